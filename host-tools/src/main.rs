@@ -1,0 +1,2 @@
+//! haltproof, the command.
+fn main() {}

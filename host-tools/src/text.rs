@@ -1,0 +1,2 @@
+//! Rule text: places in it, findings about it, its syntax tree, parser and formatter.
+pub mod place;
