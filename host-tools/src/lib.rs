@@ -1,3 +1,5 @@
 //! haltproof: text to checked station, simulation, replay.
 #![forbid(unsafe_code)]
+pub mod sample;
+pub mod station;
 pub mod text;

@@ -1,0 +1,250 @@
+//! Conditions and watches of a resolved station.
+
+use super::{InputId, Mm, Name, Rank, Scans};
+
+/// A condition; `meaning.md` gives its two bits, *may be* and *must be*.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Condition {
+    /// Every part.
+    All(Vec<Condition>),
+    /// Any part.
+    Any(Vec<Condition>),
+    /// The opposite.
+    Not(Box<Condition>),
+    /// A contact, pair, detector or key is high (closed, covered, held).
+    High(InputId),
+    /// Gauge value is at least so many steps.
+    AtLeast(InputId, u32),
+    /// Travel of the pace's last whole span, either way, is at least so many mm.
+    Faster(InputId, Mm),
+    /// Backward travel of the pace's last whole span is at least so many mm.
+    Back(InputId, Mm),
+    /// The input has a fault. Always known.
+    Faulty(InputId),
+    /// The read-back of an output shows it off.
+    SeenOff(usize),
+    /// A bypass is active (requirements only). Always known.
+    Bypassed(usize),
+}
+
+/// A watch.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Watch {
+    /// Its name.
+    pub name: Name,
+    /// Its title, or an empty one.
+    pub title: String,
+    /// Indices of hazards.
+    pub hazards: Vec<usize>,
+    /// Indices of the modes it is active in; empty is all.
+    pub modes: Vec<usize>,
+    /// What it watches.
+    pub kind: WatchKind,
+}
+
+/// The eight kinds.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum WatchKind {
+    /// A condition that has lasted.
+    Guard(Guard),
+    /// A carrier that passed one detector reaches another.
+    Travel(Travel),
+    /// A gauge within bounds when or while a carrier is there.
+    Measure(Measure),
+    /// Two passings of one detector.
+    Spacing(Spacing),
+    /// Two gauges or two paces that must agree.
+    Agree(Agree),
+    /// The effect of a stop.
+    Confirm(Confirm),
+    /// An input that must change.
+    Exercise(Exercise),
+    /// Carriers in a zone.
+    Count(Count),
+}
+
+/// How long a guard's condition must last.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Lasting {
+    /// Unbroken for so many scans after the first (0 is at once).
+    Unbroken(Scans),
+    /// So many scans in all, counted over the current and the preceding span.
+    Total {
+        /// Scans that trip.
+        of: Scans,
+        /// Length of a span.
+        within: Scans,
+    },
+}
+
+/// See [`WatchKind::Guard`].
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Guard {
+    /// Its condition.
+    pub when: Condition,
+    /// How long.
+    pub lasting: Lasting,
+    /// Answer: a slow order or a stop.
+    pub answer: Rank,
+}
+
+/// In what a window is told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Measured {
+    /// Millimetres of a pace.
+    Rope(InputId),
+    /// Scans, while the pace's speed lies within a band (mm in its span, both ends included).
+    Time {
+        /// The pace.
+        pace: InputId,
+        /// Least travel in a span.
+        least: Mm,
+        /// Greatest travel in a span.
+        most: Mm,
+    },
+}
+
+/// See [`WatchKind::Travel`].
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Travel {
+    /// First detector.
+    pub from: InputId,
+    /// Second detector.
+    pub to: InputId,
+    /// Unit of the window.
+    pub measured: Measured,
+    /// Least age at which an arrival is not early.
+    pub earliest: u32,
+    /// Greatest age that is not late.
+    pub latest: u32,
+    /// Greatest number of scans under way while the pace is not known to be still.
+    pub backstop: Option<Scans>,
+    /// Rope after which a refill of the stretch ends, mm.
+    pub run: Mm,
+    /// Carriers under way at most.
+    pub capacity: u32,
+    /// Answers.
+    pub early: Rank,
+    /// Answer to a late carrier.
+    pub late: Rank,
+    /// Answer to an arrival that nobody explains.
+    pub stray: Rank,
+    /// Answer to one carrier too many.
+    pub crowded: Rank,
+    /// Answer to an edge of either detector while the pace runs backwards.
+    pub backwards: Rank,
+}
+
+/// When a measure judges.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum When {
+    /// In the scan of the rise.
+    Rise,
+    /// In the scan of the rise and so many after it.
+    Scans(Scans),
+    /// In the scan of the rise and until the pace has run so many mm since.
+    Rope(InputId, Mm),
+}
+
+/// See [`WatchKind::Measure`].
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Measure {
+    /// The detector.
+    pub detector: InputId,
+    /// When.
+    pub when: When,
+    /// The gauge.
+    pub gauge: InputId,
+    /// Least step allowed.
+    pub least: u32,
+    /// Greatest step allowed.
+    pub most: u32,
+    /// Answer.
+    pub answer: Rank,
+}
+
+/// See [`WatchKind::Spacing`].
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Spacing {
+    /// The detector.
+    pub detector: InputId,
+    /// Unit.
+    pub measured: Measured,
+    /// Least distance allowed.
+    pub least: u32,
+    /// Greatest distance allowed.
+    pub most: Option<u32>,
+    /// Answer to two that are too close.
+    pub closer: Rank,
+    /// Answer to two that are too far apart.
+    pub farther: Rank,
+}
+
+/// See [`WatchKind::Agree`].
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Agree {
+    /// Two paces (of equal span) or two gauges (of equal unit and step).
+    pub between: [InputId; 2],
+    /// Greatest difference allowed: mm in the span, or steps.
+    pub within: u32,
+    /// Scans for which they may differ.
+    pub apart: Scans,
+    /// Answer: a slow order or a stop.
+    pub answer: Rank,
+}
+
+/// See [`WatchKind::Confirm`].
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Confirm {
+    /// Rank of the stop whose effect is awaited.
+    pub after: Rank,
+    /// What must be seen.
+    pub see: Condition,
+    /// Scans after the first published scan of the stop.
+    pub within: Scans,
+    /// Answer.
+    pub answer: Rank,
+}
+
+/// How often an input must change.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Every {
+    /// Between two rises of a detector.
+    Carrier(InputId),
+    /// Within so much travel of a pace.
+    Rope(InputId, Mm),
+    /// Within so many scans.
+    Scans(Scans),
+}
+
+/// See [`WatchKind::Exercise`].
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Exercise {
+    /// The input: contact, pair, detector or key.
+    pub input: InputId,
+    /// How often.
+    pub every: Every,
+    /// Answer.
+    pub answer: Rank,
+}
+
+/// See [`WatchKind::Count`].
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Count {
+    /// Detector at the way in.
+    pub enter: InputId,
+    /// Detector at the way out.
+    pub leave: InputId,
+    /// Most carriers inside.
+    pub most: u32,
+    /// Number that is inside when the condition comes to hold.
+    pub confirmed: u32,
+    /// That condition.
+    pub when: Condition,
+    /// Answers.
+    pub over: Rank,
+    /// Answer to one that leaves an empty zone.
+    pub below: Rank,
+    /// Answer to a count that the confirmation contradicts.
+    pub wrong: Rank,
+}
