@@ -10,5 +10,7 @@
     reason = "a test crate: an index out of range is a failed test, and says where"
 )]
 
+pub mod generate;
 pub mod oracle;
+pub mod reading;
 pub mod told;
