@@ -8,11 +8,13 @@
     reason = "counts are what one wants to read of this suite; a difference is a failed test"
 )]
 
+use cross_tests::machines::Stepped;
 use cross_tests::oracle::Oracle;
 use cross_tests::reading::{Counts, Reading, Style, compare};
 use host_tools::sample::Sample;
 use host_tools::station::Station;
 use cross_tests::told::Told;
+use logic_rules::{Eager, Inverted, Lanes, Plain, Sliced};
 
 /// How much is run, and what it must reach.
 struct Effort {
@@ -61,6 +63,26 @@ fn hold(name: &str, make: &mut dyn FnMut(&Station) -> Box<dyn Reading>) {
 #[test]
 fn the_oracle_agrees_with_itself() {
     hold("oracle", &mut |station| Box::new(Oracle::power_up(station)));
+}
+
+#[test]
+fn the_plain_reading_agrees_with_the_oracle() {
+    hold("plain", &mut |station| Box::new(Stepped::<Plain>::power_up(station)));
+}
+
+#[test]
+fn the_inverted_reading_agrees_with_the_oracle() {
+    hold("inverted", &mut |station| Box::new(Stepped::<Inverted>::power_up(station)));
+}
+
+#[test]
+fn the_eager_reading_agrees_with_the_oracle() {
+    hold("eager", &mut |station| Box::new(Stepped::<Eager<Plain>>::power_up(station)));
+}
+
+#[test]
+fn the_lanes_reading_agrees_with_the_oracle() {
+    hold("lanes", &mut |station| Box::new(Stepped::<Sliced<Lanes>>::power_up(station)));
 }
 
 /// An oracle that loses one trip, to see that a difference is found and told.
