@@ -13,4 +13,5 @@
 pub mod generate;
 pub mod oracle;
 pub mod reading;
+pub mod small;
 pub mod told;
