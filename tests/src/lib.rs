@@ -14,4 +14,5 @@ pub mod generate;
 pub mod machines;
 pub mod oracle;
 pub mod reading;
+pub mod small;
 pub mod told;
