@@ -96,14 +96,8 @@ impl Station {
     /// Name of an answer; "nothing" for rank 0.
     pub fn answer(&self, rank: Rank) -> &str {
         let at = usize::from(rank);
-        let slow = at
-            .checked_sub(1)
-            .and_then(|i| self.slows.get(i))
-            .map(|s| &s.name);
-        let stop = at
-            .checked_sub(1 + self.slows.len())
-            .and_then(|i| self.stops.get(i))
-            .map(|s| &s.name);
+        let slow = at.checked_sub(1).and_then(|i| self.slows.get(i)).map(|s| &s.name);
+        let stop = at.checked_sub(1 + self.slows.len()).and_then(|i| self.stops.get(i)).map(|s| &s.name);
         slow.or(stop).map_or("nothing", |n| n.text.as_str())
     }
     /// Scans as milliseconds, rounded down.

@@ -95,10 +95,10 @@ impl Rope {
             } else {
                 from - rate * seconds
             };
-            return (from + self.speed) / 2.0 * seconds;
+            return f64::midpoint(from, self.speed) * seconds;
         }
         self.speed = goal;
-        (from + goal) / 2.0 * needs + goal * (seconds - needs)
+        f64::midpoint(from, goal) * needs + goal * (seconds - needs)
     }
 }
 

@@ -105,14 +105,7 @@ pub fn ways(station: &Station) -> Vec<WayOf> {
     let mut all = Vec::new();
     let worst = station.worst();
     let fault = station.on_fault;
-    let mut add = |source, way, answer, level| {
-        all.push(WayOf {
-            source,
-            way,
-            answer,
-            level,
-        })
-    };
+    let mut add = |source, way, answer, level| all.push(WayOf { source, way, answer, level });
     add(Source::PowerUp, Way::Started, worst, false);
     if !station.modes.is_empty() {
         add(Source::Modes, Way::Unselected, worst, true);
