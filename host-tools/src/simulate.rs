@@ -21,7 +21,7 @@ mod read;
 mod rope;
 pub mod scenario;
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
 mod train;
 mod words;
 

@@ -55,7 +55,9 @@ impl Faults {
             match active.fault {
                 Fault::Level(forced) => *level = forced,
                 // It begins with the change.
-                Fault::Chatter(every) => *level ^= ((now - active.since) / every.max(1)).is_multiple_of(2),
+                Fault::Chatter(every) => {
+                    *level ^= ((now - active.since) / every.max(1)).is_multiple_of(2)
+                }
                 _ => {}
             }
         }
