@@ -18,6 +18,7 @@ mod levels;
 mod number;
 mod pulses;
 mod read;
+mod record;
 mod rope;
 pub mod scenario;
 #[cfg(test)]
@@ -25,6 +26,7 @@ pub(crate) mod tests;
 mod train;
 mod words;
 
+pub use record::record;
 pub use scenario::{Problem, Scenario};
 
 use faults::Faults;
@@ -138,7 +140,7 @@ impl<'a> Simulator<'a> {
             scan,
         }
     }
-    /// Lines of events that came too late: their carrier had left the lane.
+    /// Lines of events that could not be: a start without permit, a carrier that has left the lane.
     pub fn missed(&self) -> &[usize] {
         &self.missed
     }
@@ -304,11 +306,10 @@ impl<'a> Simulator<'a> {
                     .as_mut()
                     .is_some_and(|t| t.happen(*which, effect));
             }
-            Action::PutIn(place) => {
-                if let Some(train) = &mut self.train {
-                    train.put_in(*place);
-                }
-            }
+            Action::PutIn(place) => match &mut self.train {
+                Some(train) => train.put_in(*place),
+                None => return false,
+            },
             Action::Faults(faults, lasting) => {
                 for (thing, fault) in faults {
                     self.faults.put(self.now, *thing, *fault, *lasting);

@@ -135,6 +135,16 @@ fn effect(words: &mut Words<'_>, station: &Station) -> Result<Effect, Wrong> {
     if words.take("doubled") {
         let behind = words.length()?;
         words.expect("behind")?;
+        if station
+            .lane
+            .as_ref()
+            .is_some_and(|l| behind <= 0.0 || behind >= f64::from(l.every))
+        {
+            return wrong(
+                "the second carrier would not hang between two others",
+                "write a length below the distance of the carriers",
+            );
+        }
         return Ok(Effect::Doubled { behind });
     }
     if words.take("presses") {

@@ -56,7 +56,7 @@ impl Faults {
                 Fault::Level(forced) => *level = forced,
                 // It begins with the change.
                 Fault::Chatter(every) => {
-                    *level ^= ((now - active.since) / every.max(1)).is_multiple_of(2)
+                    *level ^= ((now - active.since) / every.max(1)).is_multiple_of(2);
                 }
                 _ => {}
             }

@@ -15,6 +15,17 @@ pub(super) fn read(text: &str, station: &Station) -> Result<Scenario, Vec<Proble
             problems.push(Problem { line, wrong, mend });
         }
     }
+    let end = scenario.last;
+    for event in scenario.events.iter().filter(|e| e.at >= end) {
+        let wrong = "this would happen after the end of the run".to_owned();
+        let mend = "write an earlier time, or a longer `last`".to_owned();
+        problems.push(Problem {
+            line: event.line,
+            wrong,
+            mend,
+        });
+    }
+    problems.sort_by_key(|p| p.line);
     // Stable: what is written first is done first.
     scenario.events.sort_by_key(|e| e.at);
     if problems.is_empty() {

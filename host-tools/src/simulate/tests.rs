@@ -484,4 +484,73 @@ fn errors_have_line_and_mend() {
     );
     assert!(told[2].starts_with("line 4: `silent` cannot happen to `rope-fork`; write opens"));
     assert!(told[3].starts_with("line 5: a line cannot begin with `foo`"));
+    let late = Scenario::read("last 10 s\nat 10 s mode maintenance", &station).unwrap_err();
+    assert_eq!((late.len(), late[0].line), (1, 2));
+}
+
+#[test]
+fn same_seed_same_bytes() {
+    use crate::recording::write::{Rows, Style, Writer};
+    let station = tiny_station();
+    let text = "rope starts at 5 m/s\nlast 1 min\ncarriers spread by 100 mm\nat 20 s rope stops by service\nat 40 s rope to 3 m/s";
+    let scenario = Scenario::read(text, &station).unwrap();
+    let bytes = |seed, rows| {
+        let style = Style {
+            rows,
+            ..Style::default()
+        };
+        let mut writer = Writer::new(Vec::new(), &station, style).unwrap();
+        let mut simulator = Simulator::new(&station, &scenario, seed);
+        assert_eq!(
+            super::record(&mut simulator, &mut writer, |_| None).unwrap(),
+            6_000
+        );
+        writer.finish().unwrap()
+    };
+    for rows in [Rows::Scan, Rows::Change] {
+        assert_eq!(bytes(1, rows), bytes(1, rows));
+        assert_ne!(bytes(1, rows), bytes(2, rows));
+    }
+}
+
+#[test]
+fn a_lagging_conveyor_makes_its_carriers_late() {
+    let lag = "lane starts empty\nrope starts at 5 m/s\nlast 20 s\n";
+    let (plain, lags) = (run(lag), run(&format!("{lag}at 0 s conveyor lags 10 %")));
+    let of =
+        |scans: &[Scan]| rope_between(scans, rises(scans, ARRIVE)[0], rises(scans, FORCE_POINT)[0]);
+    // 10 m of rope on the conveyor become 10 / 0.9.
+    assert!(
+        (of(&lags) - of(&plain) - 1_111).abs() <= 60,
+        "{} {}",
+        of(&lags),
+        of(&plain)
+    );
+}
+
+#[test]
+fn the_rope_rolls_back_in_both_sources() {
+    let scans = run(
+        "last 10 s\nrope starts at 1 m/s\nat 1 s rope to 0 m/s at 1 m/s2\nat 3 s rope to -0.2 m/s at 1 m/s2",
+    );
+    let sample = &scans[500].sample;
+    assert!(sample.travel[0] <= 0 && sample.travel[0] == sample.travel[2]);
+    let sum: i32 = scans[401..=500].iter().map(|s| s.sample.travel[1]).sum();
+    assert_eq!(sum, -200);
+}
+
+#[test]
+fn contacts_are_pushed_by_carriers() {
+    let scans = run(
+        "last 30 s\nrope starts at 5 m/s\npair grip-gate open while a carrier is from 7.5 m to 8.5 m",
+    );
+    let open = |s: &Scan| !level(s, 3) && level(s, 4);
+    assert!(
+        scans
+            .iter()
+            .all(|s| open(s) || (level(s, 3) && !level(s, 4)))
+    );
+    let risen = rises(&scans, FORCE_POINT);
+    assert!(!risen.is_empty() && risen.iter().all(|i| open(&scans[*i])));
+    assert!(scans.iter().filter(|s| open(s)).count() < scans.len() / 4);
 }
