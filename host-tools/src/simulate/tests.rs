@@ -320,7 +320,7 @@ fn same_seed_same_run() {
 
 #[test]
 fn rest_is_as_the_rule_file_says() {
-    let scans = run("last 1 s");
+    let scans = run("last 1 s\nlane starts empty");
     let sample = &scans[50].sample;
     // Fork closed, gate closed with its second channel inverted, read-back low, first mode held.
     assert_eq!(
@@ -553,4 +553,68 @@ fn contacts_are_pushed_by_carriers() {
     let risen = rises(&scans, FORCE_POINT);
     assert!(!risen.is_empty() && risen.iter().all(|i| open(&scans[*i])));
     assert!(scans.iter().filter(|s| open(s)).count() < scans.len() / 4);
+}
+
+#[test]
+fn every_statement_of_the_manual_is_read() {
+    let station = tiny_station();
+    let statements = "scenario \"all of them\"
+        last 1 h 20 min
+        controller starts powered up
+        lane starts full
+        carriers spread by 50 mm
+        rope starts at 0 m/s
+        rope speeds up at 0.2 m/s2
+        rope slows at 400 mm/s2
+        stop service slows at 0.55 m/s2
+        gauge close-force pressed from 7.5 m to 8.6 m, noise 20 N, rated 7.3 kN, at rest 0 N, spread 150 N, over 0.3 m
+        gauge rope-height lies at 3 mm, noise 1 mm
+        contact brake-set closed while brake off, after 100 ms
+        contact brake-set open while traction on
+        contact brake-set open while rope stands after 1 s
+        pair grip-gate open while a carrier is from 1 m to 2 m
+        at 1 s rope to -0.3 m/s at 0.1 m/s2
+        at 1 s rope stops by emergency
+        at 1 s carrier 7 late by 400 mm from 5 m
+        at 1 s next carrier early by 0.3 m
+        at 1 s next carrier lost at 3 m
+        at 1 s next carrier stays
+        at 1 s next carrier doubled 1.5 m behind
+        at 1 s next carrier presses close-force with 5200 N
+        at 1 s next carrier taken out
+        at 1 s next carrier missing
+        at 1 s carrier put in at 4 m
+        at 1 s mode maintenance
+        at 1 s output brake off
+        at 1 s output brake sticks for 3 s
+        every 10 min from 1 min power lost for 5 s
+        every 10 min detector arrive stuck high for 2 s
+        at 1 s contact rope-fork chatters every 10 ms for 300 ms
+        at 1 s pair grip-gate opens
+        at 1 s terminal DI-05 shorted for 1 s
+        at 1 s key reset-key pressed for 500 ms
+        at 1 s gauge rope-height at -20 mm for 1 s
+        at 1 s rope-height off by 3 mm
+        at 1 s AI-01 doubtful
+        at 1 s pace rope dies
+        at 1 s rope slips 8 %
+        at 1 s CI-02 reversed for 1 s
+        at 1 s conveyor lags 5 % for 1 min
+        at 1 s link other-side orders emergency for 1 s
+        at 1 s other-side orders nothing
+        at 1 s L-01 silent
+        at 1 s rope-fork mends";
+    let scenario = Scenario::read(statements, &station).unwrap_or_else(|p| panic!("{p:#?}"));
+    assert_eq!(
+        (scenario.title.as_str(), scenario.last),
+        ("all of them", 4_800_000_000)
+    );
+    assert_eq!(scenario.events.len(), 31);
+    assert_eq!(
+        Simulator::new(&station, &scenario, 1)
+            .run()
+            .take(1_000)
+            .count(),
+        1_000
+    );
 }

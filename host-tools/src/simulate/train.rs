@@ -61,7 +61,7 @@ impl Train {
         // the beginning of the lane.
         let mut tail = every / 2.0;
         if full {
-            while tail + every < ends.1 {
+            while tail < ends.1 {
                 tail += every;
             }
         }
@@ -240,7 +240,8 @@ mod tests {
             );
             assert!(runs.len() <= 2);
         }
-        assert_eq!(train.next, 13);
+        // 470 m of rope; the foremost one was there, 20 m in.
+        assert_eq!(train.next, 14);
     }
 
     #[test]
