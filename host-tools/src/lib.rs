@@ -1,5 +1,21 @@
 //! haltproof: text to checked station, simulation, replay.
 #![forbid(unsafe_code)]
+#![cfg_attr(
+    test,
+    allow(
+        clippy::unwrap_used,
+        clippy::expect_used,
+        clippy::panic,
+        clippy::indexing_slicing,
+        reason = "a test that panics has failed, as it should"
+    )
+)]
+pub mod recording;
 pub mod sample;
+pub mod scale;
 pub mod station;
 pub mod text;
+pub mod told;
+
+#[cfg(test)]
+mod testing;
