@@ -12,6 +12,11 @@
 )]
 pub mod recording;
 pub mod sample;
+pub mod scale;
 pub mod simulate;
 pub mod station;
 pub mod text;
+pub mod told;
+
+#[cfg(test)]
+mod testing;
