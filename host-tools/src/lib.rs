@@ -10,7 +10,9 @@
         reason = "a test that panics has failed, as it should"
     )
 )]
+pub mod lower;
 pub mod recording;
+pub mod run;
 pub mod sample;
 pub mod scale;
 pub mod simulate;

@@ -9,6 +9,7 @@ use std::collections::BinaryHeap;
 
 use crate::sample::{Frame, Sample};
 use crate::station::{Rank, Station};
+use crate::told::Scanned;
 
 mod act;
 mod course;
@@ -42,14 +43,24 @@ use train::{Lag, Train};
 const USUAL_BRAKE: f64 = 1_000.0;
 
 /// What the rules answered in the scan before.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Obeyed {
-    /// Outputs that are off; indices as in [`Station::outputs`].
-    pub off: Vec<bool>,
+    /// Outputs that are off: bit `i` is output `i` of the station.
+    pub off: u64,
     /// The most severe answer: a stop brakes, a slow order caps the speed.
     pub answer: Rank,
     /// The start permit.
     pub may_start: bool,
+}
+
+impl From<&Scanned> for Obeyed {
+    fn from(scanned: &Scanned) -> Self {
+        Self {
+            off: scanned.off,
+            answer: scanned.answer,
+            may_start: scanned.permit,
+        }
+    }
 }
 
 /// One scan of a run.
@@ -230,7 +241,7 @@ impl<'a> Simulator<'a> {
         if self.dark.is_some() {
             return;
         }
-        self.levels.switch_all(self.now, &obey.off);
+        self.levels.switch_all(self.now, obey.off);
         self.may_start = obey.may_start && obey.answer < self.station.first_stop();
         if obey.answer >= self.station.first_stop() {
             self.rope.limit(None);

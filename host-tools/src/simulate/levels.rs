@@ -161,11 +161,11 @@ impl Levels {
             output.off.set(now, off);
         }
     }
-    /// Switches all outputs.
-    pub(super) fn switch_all(&mut self, now: u64, off: &[bool]) {
+    /// Switches all outputs; bit `i` is output `i`.
+    pub(super) fn switch_all(&mut self, now: u64, off: u64) {
         self.then.clear();
-        for (i, off) in off.iter().enumerate() {
-            self.switch(now, i, *off);
+        for i in 0..self.outputs.len().min(64) {
+            self.switch(now, i, off >> i & 1 == 1);
         }
     }
     /// Every output off: there is no power.

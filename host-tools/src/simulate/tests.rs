@@ -417,7 +417,7 @@ fn a_closed_loop_brakes_and_starts_again() {
     .unwrap();
     let mut sim = Simulator::new(&station, &scenario, 1);
     let mut obey = Obeyed {
-        off: vec![false, false],
+        off: 0,
         answer: 0,
         may_start: true,
     };
@@ -426,7 +426,7 @@ fn a_closed_loop_brakes_and_starts_again() {
         let at = scan.at_us;
         let stop = (1_000_000..20_000_000).contains(&at);
         obey = Obeyed {
-            off: vec![stop, stop],
+            off: if stop { 3 } else { 0 },
             answer: if stop { 3 } else { 0 },
             may_start: !stop,
         };
