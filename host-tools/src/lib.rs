@@ -10,7 +10,9 @@
         reason = "a test that panics has failed, as it should"
     )
 )]
+pub mod json;
 pub mod recording;
+pub mod replay;
 pub mod sample;
 pub mod scale;
 pub mod station;
