@@ -11,10 +11,13 @@
     )
 )]
 pub mod json;
+pub mod lower;
 pub mod recording;
 pub mod replay;
+pub mod run;
 pub mod sample;
 pub mod scale;
+pub mod simulate;
 pub mod station;
 pub mod text;
 pub mod told;

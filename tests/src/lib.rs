@@ -1,1 +1,18 @@
-//! What crosses crates.
+//! What crosses crates: a second opinion on the meaning of a station, and stations and histories
+//! to hold every reading against it.
+#![forbid(unsafe_code)]
+#![allow(
+    clippy::indexing_slicing,
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::missing_panics_doc,
+    reason = "a test crate: an index out of range is a failed test, and says where"
+)]
+
+pub mod generate;
+pub mod machines;
+pub mod oracle;
+pub mod reading;
+pub mod small;
+pub mod told;

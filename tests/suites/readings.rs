@@ -1,0 +1,151 @@
+//! Every reading of a station against the oracle, on random stations and histories.
+//!
+//! What the generator has really exercised is counted and must not fall below a floor. The ordinary
+//! run is short; with `HALTPROOF_HEAVY=1` it is as long as the floors of the release want it.
+#![allow(
+    clippy::print_stdout,
+    clippy::panic,
+    reason = "counts are what one wants to read of this suite; a difference is a failed test"
+)]
+
+use cross_tests::oracle::Oracle;
+use cross_tests::reading::{Counts, Reading, Style, compare, readings};
+use cross_tests::told::Told;
+use host_tools::sample::Sample;
+use host_tools::station::Station;
+
+/// How much is run, and what it must reach.
+struct Effort {
+    stations: u64,
+    scans: u64,
+    /// Least first-outs of each way of each kind of watch.
+    watch_floor: u64,
+    /// Least first-outs of everything else that can be first.
+    other_floor: u64,
+}
+
+fn effort() -> Effort {
+    if std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1") {
+        Effort {
+            stations: 2_000,
+            scans: 2_000,
+            watch_floor: 200,
+            other_floor: 50,
+        }
+    } else {
+        Effort {
+            stations: 60,
+            scans: 1_500,
+            watch_floor: 1,
+            other_floor: 0,
+        }
+    }
+}
+
+/// Holds a reading against the oracle, prints the counts and enforces the floors.
+fn hold(name: &str, make: &mut dyn FnMut(&Station) -> Box<dyn Reading>) {
+    let effort = effort();
+    let mut lively = Counts::default();
+    let mut raw = Counts::default();
+    for seed in 0..effort.stations {
+        let run = compare(seed, effort.scans, Style::Lively, make, &mut lively)
+            .and_then(|()| compare(seed, effort.scans / 10, Style::Raw, make, &mut raw));
+        if let Err(difference) = run {
+            panic!("{difference}reading: {name}");
+        }
+    }
+    println!("{name}, lively histories: {lively}");
+    println!("{name}, raw histories: {} scans", raw.scans);
+    assert!(
+        lively.free * 2 >= lively.scans,
+        "half of all scans stand without a stop"
+    );
+    for (key, &count) in &lively.first_outs {
+        // Power-up is latched without a trip.
+        let floor = match key.as_str() {
+            "power-up Started" => 0,
+            watch if watch.starts_with("watch ") => effort.watch_floor,
+            _ => effort.other_floor,
+        };
+        assert!(
+            count >= floor,
+            "{key} was first-out {count} times, and {floor} are wanted"
+        );
+    }
+}
+
+fn hold_named(name: &str) {
+    for (known, make) in readings() {
+        if known == name {
+            return hold(name, &mut |station| make(station));
+        }
+    }
+    panic!("there is no reading called {name}");
+}
+
+#[test]
+fn the_oracle_agrees_with_itself() {
+    hold_named("oracle");
+}
+
+#[test]
+fn the_plain_reading_agrees_with_the_oracle() {
+    hold_named("plain");
+}
+
+#[test]
+fn the_inverted_reading_agrees_with_the_oracle() {
+    hold_named("inverted");
+}
+
+#[test]
+fn the_eager_reading_agrees_with_the_oracle() {
+    hold_named("eager");
+}
+
+#[test]
+fn the_lanes_reading_agrees_with_the_oracle() {
+    hold_named("lanes");
+}
+
+/// An oracle that loses one trip, to see that a difference is found and told.
+struct Forgetful {
+    oracle: Oracle,
+    scans: u64,
+}
+
+impl Reading for Forgetful {
+    fn scan(&mut self, sample: &Sample) -> Told {
+        let mut told = self.oracle.scan(sample);
+        self.scans += 1;
+        if self.scans > 40
+            && let Some(trip) = told.trips.iter_mut().find(|trip| **trip)
+        {
+            *trip = false;
+        }
+        told
+    }
+}
+
+#[test]
+fn a_lost_trip_is_found_and_told() {
+    let make = |station: &Station| Forgetful {
+        oracle: Oracle::power_up(station),
+        scans: 0,
+    };
+    let mut counts = Counts::default();
+    let found = compare(
+        7,
+        500,
+        Style::Raw,
+        &mut |station| Box::new(make(station)),
+        &mut counts,
+    );
+    let Err(difference) = found else {
+        panic!("the lost trip was not seen")
+    };
+    let text = difference.to_string();
+    assert!(text.contains("oracle against reading: trips"), "{text}");
+    assert!(text.contains("seed 7, Raw history, scan 40"), "{text}");
+    assert!(text.contains("0 scans before: Sample"), "{text}");
+}
