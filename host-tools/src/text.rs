@@ -2,4 +2,5 @@
 pub mod codes;
 pub mod finding;
 pub mod place;
+pub mod show;
 pub mod tree;
