@@ -83,7 +83,7 @@ pub fn lead_in(station: &Station) -> Scans {
 }
 
 /// Replays a recording to its end. `progress` is told the bytes read, now and then.
-pub fn replay<R: BufRead, U: Runner>(
+pub fn replay<R: BufRead, U: Runner + ?Sized>(
     station: &Station,
     reader: &mut Reader<'_, R>,
     runner: &mut U,

@@ -163,7 +163,8 @@ pub struct InputTold {
 /// Millionths as a number of the unit.
 #[expect(
     clippy::cast_precision_loss,
-    reason = "values stay far below two to the power of 53"
+    clippy::trivially_copy_pass_by_ref,
+    reason = "values stay far below two to the power of 53; serde hands over a reference"
 )]
 pub(super) fn as_number<S: Serializer>(micro: &i64, to: S) -> Result<S::Ok, S::Error> {
     to.serialize_f64(*micro as f64 / 1_000_000.0)

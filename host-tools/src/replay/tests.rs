@@ -1,5 +1,7 @@
 //! Replays of small recordings with a runner that is told what to say.
 
+use std::fmt::Write as _;
+
 use super::event::{Event, What};
 use super::text::{Lines, Paint};
 use super::{Broke, Summary, replay};
@@ -67,7 +69,7 @@ fn recording(starts: &str, scans: u64, rope: impl Fn(u64) -> i64) -> String {
          time,DI-01,DI-02,DI-03,AI-01[mA],CI-01[mm],L-01\n"
     );
     for scan in 1..=scans {
-        text += &format!("{},0,1,1,12,{},0\n", scan * 10, rope(scan));
+        let _ok = writeln!(text, "{},0,1,1,12,{},0", scan * 10, rope(scan));
     }
     text
 }
