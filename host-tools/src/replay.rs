@@ -6,9 +6,9 @@
 use std::io::{self, BufRead};
 
 use crate::recording::read::{ReadFault, Reader, Starts, Step};
+use crate::station::Station;
 use crate::station::ways::{Source, WayOf, ways};
-use crate::station::{InputKind, Scans, Settle, Station};
-use crate::told::Runner;
+use crate::told::{Runner, lead_in};
 
 mod course;
 pub mod event;
@@ -60,26 +60,6 @@ impl From<io::Error> for Broke {
     fn from(error: io::Error) -> Self {
         Self::Write(error)
     }
-}
-
-/// Scans of the lead-in of a recording of a running station: the longest span of a pace, the
-/// longest settling and one second.
-pub fn lead_in(station: &Station) -> Scans {
-    let longer = |settle: Settle| settle.up.max(settle.down);
-    let mut span = 0;
-    let mut settle = 0;
-    for input in &station.inputs {
-        match &input.kind {
-            InputKind::Pace(p) => span = span.max(p.span),
-            InputKind::Contact(c) => settle = settle.max(longer(c.settle)),
-            InputKind::Pair(p) => settle = settle.max(longer(p.settle)),
-            InputKind::Detector(d) => settle = settle.max(longer(d.settle)),
-            InputKind::Key(k) => settle = settle.max(longer(k.settle)),
-            InputKind::Gauge(_) | InputKind::Link(_) => {}
-        }
-    }
-    span.saturating_add(settle)
-        .saturating_add(1_000_000_u32.div_ceil(station.scan_us.max(1)))
 }
 
 /// Replays a recording to its end. `progress` is told the bytes read, now and then.

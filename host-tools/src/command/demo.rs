@@ -12,7 +12,7 @@ use host_tools::recording::read::Reader;
 use host_tools::recording::write::{Style, Writer};
 use host_tools::replay::text::{Lines, Paint};
 use host_tools::replay::{Broke, replay};
-use host_tools::simulate::{Obeyed, Simulator, record};
+use host_tools::simulate::{Rules, Simulator, record};
 use host_tools::text::show::render;
 
 /// The rule files of the demo station, by name. SEAM: the drive terminal, with `include_str!`.
@@ -57,12 +57,8 @@ impl Demo {
         let mut writer = Writer::new(&mut recording, &station, style)?;
         let mut simulator = Simulator::new(&station, &scenario, 1);
         seam::with_runner(&station, |runner| {
-            record(&mut simulator, &mut writer, |scan| {
-                if scan.restarted {
-                    runner.restart();
-                }
-                Some(Obeyed::from(runner.scan(&scan.sample)))
-            })
+            let mut rules = Rules::new(runner, &station, &scenario);
+            record(&mut simulator, &mut writer, |scan| rules.answer(scan))
         })??;
         writer.finish()?;
 

@@ -9,7 +9,7 @@ use super::output::{Output, complain};
 use super::progress::bar;
 use super::{Failure, Outcome, files, seam};
 use host_tools::recording::write::{Rows, Style, Writer};
-use host_tools::simulate::{Obeyed, Scenario, Simulator, record};
+use host_tools::simulate::{Rules, Scenario, Simulator, record};
 use host_tools::station::Station;
 
 /// Makes a recording of what a scenario says happens at the station.
@@ -77,12 +77,10 @@ impl Simulate {
             })?;
         } else {
             seam::with_runner(&station, |runner| {
+                let mut rules = Rules::new(runner, &station, &scenario);
                 record(&mut simulator, &mut writer, |scan| {
                     bar.tick();
-                    if scan.restarted {
-                        runner.restart();
-                    }
-                    Some(Obeyed::from(runner.scan(&scan.sample)))
+                    rules.answer(scan)
                 })
             })??;
         }
