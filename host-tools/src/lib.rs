@@ -10,8 +10,10 @@
         reason = "a test that panics has failed, as it should"
     )
 )]
+pub mod json;
 pub mod lower;
 pub mod recording;
+pub mod replay;
 pub mod run;
 pub mod sample;
 pub mod scale;

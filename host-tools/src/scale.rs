@@ -31,13 +31,8 @@ pub fn current_of(gauge: &Gauge, micro: i64) -> Option<(i128, i128)> {
     let rise = i128::from(to) - i128::from(from);
     let run = i128::from(to_ua) - i128::from(from_ua);
     let above = i128::from(micro) - i128::from(from);
-    match rise {
-        0 => None,
-        _ => {
-            let numerator = 1_000 * (i128::from(from_ua) * rise + above * run);
-            Some((numerator * rise.signum(), rise.abs()))
-        }
-    }
+    let numerator = 1_000 * (i128::from(from_ua) * rise + above * run);
+    (rise != 0).then_some((numerator * rise.signum(), rise.abs()))
 }
 
 /// Steps and health of a current of `numerator / denominator` nanoamperes; the denominator is positive.

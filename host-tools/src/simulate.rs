@@ -17,6 +17,7 @@ mod faults;
 mod gauges;
 mod levels;
 mod number;
+mod obey;
 mod pulses;
 mod read;
 mod record;
@@ -27,6 +28,7 @@ pub(crate) mod tests;
 mod train;
 mod words;
 
+pub use obey::Rules;
 pub use record::record;
 pub use scenario::{Problem, Scenario};
 

@@ -4,4 +4,5 @@ pub mod finding;
 pub mod lex;
 pub mod parse;
 pub mod place;
+pub mod show;
 pub mod tree;

@@ -1,7 +1,7 @@
 //! What a run tells of each scan, for people and tests, and the runner that tells it.
 
 use crate::sample::Sample;
-use crate::station::Rank;
+use crate::station::{InputKind, Rank, Scans, Settle, Station};
 
 /// One thing that was measured against limits, whether it kept them or not.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -53,4 +53,24 @@ pub trait Runner {
     /// Takes a running station as it stands: clears latches, first-out and what bypasses remember;
     /// every stretch refills.
     fn adopt(&mut self);
+}
+
+/// Scans of the lead-in of a recording of a running station: the longest span of a pace, the
+/// longest settling and one second.
+pub fn lead_in(station: &Station) -> Scans {
+    let longer = |settle: Settle| settle.up.max(settle.down);
+    let mut span = 0;
+    let mut settle = 0;
+    for input in &station.inputs {
+        match &input.kind {
+            InputKind::Pace(p) => span = span.max(p.span),
+            InputKind::Contact(c) => settle = settle.max(longer(c.settle)),
+            InputKind::Pair(p) => settle = settle.max(longer(p.settle)),
+            InputKind::Detector(d) => settle = settle.max(longer(d.settle)),
+            InputKind::Key(k) => settle = settle.max(longer(k.settle)),
+            InputKind::Gauge(_) | InputKind::Link(_) => {}
+        }
+    }
+    span.saturating_add(settle)
+        .saturating_add(1_000_000_u32.div_ceil(station.scan_us.max(1)))
 }

@@ -72,3 +72,51 @@ fn what_is_written_is_read_again() {
         }
     }
 }
+
+/// A day at 100 Hz with some 36 signals, read in constant memory; `--release -- --ignored --nocapture`.
+#[test]
+#[ignore = "takes a minute and a gigabyte of disk"]
+fn a_day_is_read() {
+    use std::fs::File;
+    use std::io::BufReader;
+    let mut station = tiny_station();
+    let signals = station.channels.len()
+        + station.gauge_terminals.len()
+        + station.sources.len()
+        + station.link_terminals.len();
+    station
+        .channels
+        .extend((0..36 - signals).map(|i| format!("DI-{}", 60 + i)));
+    let scenario = Scenario::read("last 24 h\nrope starts at 5 m/s", &station).unwrap();
+    let path = std::env::temp_dir().join(format!("haltproof-day-{}.csv", std::process::id()));
+    let mut writer = Writer::new(File::create(&path).unwrap(), &station, Style::default()).unwrap();
+    let mut simulator = Simulator::new(&station, &scenario, 1);
+    while let Some(scan) = simulator.scan(None) {
+        writer
+            .scan(scan.at_us, scan.restarted, &scan.sample)
+            .unwrap();
+    }
+    writer.finish().unwrap();
+    let begun = std::time::Instant::now();
+    let source = BufReader::with_capacity(1 << 18, File::open(&path).unwrap());
+    let mut reader = Reader::open(source, &station).unwrap();
+    let mut scans = 0;
+    while reader.advance().unwrap_or_else(|f| panic!("{f:?}")) != Step::End {
+        scans += 1;
+    }
+    let taken = begun.elapsed();
+    std::fs::remove_file(&path).unwrap();
+    assert_eq!(scans, 8_640_000);
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let peak = status
+        .lines()
+        .find(|l| l.starts_with("VmHWM"))
+        .unwrap_or("");
+    let bytes = reader.bytes();
+    assert!(bytes > 500_000_000);
+    assert!(taken.as_secs() < 120, "{taken:?}, {peak}, {bytes} bytes");
+    let _shown = std::io::Write::write_fmt(
+        &mut std::io::stderr(),
+        format_args!("{bytes} bytes read in {taken:?}; {peak}\n"),
+    );
+}
