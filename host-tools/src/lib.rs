@@ -1,5 +1,6 @@
 //! haltproof: text to checked station, simulation, replay.
 #![forbid(unsafe_code)]
+pub mod check;
 pub mod lower;
 pub mod run;
 pub mod sample;
