@@ -2,6 +2,7 @@
 #![forbid(unsafe_code)]
 pub mod check;
 pub mod lower;
+pub mod respond;
 pub mod run;
 pub mod sample;
 pub mod station;

@@ -76,7 +76,9 @@ pub(super) fn can(station: &Station, condition: &Condition) -> Option<Can> {
 fn collect(condition: &Condition, atoms: &mut BTreeSet<Atom>) {
     match condition {
         Condition::All(parts) | Condition::Any(parts) => {
-            parts.iter().for_each(|part| collect(part, atoms))
+            for part in parts {
+                collect(part, atoms);
+            }
         }
         Condition::Not(inner) => collect(inner, atoms),
         simple => {

@@ -114,7 +114,9 @@ fn of_measure(measured: Measured) -> usize {
 pub(super) fn read_by(condition: &Condition, used: &mut Vec<usize>) {
     match condition {
         Condition::All(parts) | Condition::Any(parts) => {
-            parts.iter().for_each(|part| read_by(part, used))
+            for part in parts {
+                read_by(part, used);
+            }
         }
         Condition::Not(inner) => read_by(inner, used),
         Condition::High(at)
