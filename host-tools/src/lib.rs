@@ -1,5 +1,6 @@
 //! haltproof: text to checked station, simulation, replay.
 #![forbid(unsafe_code)]
+<<<<<<< HEAD
 #![cfg_attr(
     test,
     allow(
@@ -14,6 +15,11 @@ pub mod json;
 pub mod lower;
 pub mod recording;
 pub mod replay;
+=======
+pub mod check;
+pub mod lower;
+pub mod respond;
+>>>>>>> check2
 pub mod run;
 pub mod sample;
 pub mod scale;

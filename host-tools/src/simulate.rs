@@ -153,9 +153,11 @@ impl<'a> Simulator<'a> {
             scan,
         }
     }
-    /// Lines of events that could not be: a start without permit, a carrier that has left the lane.
-    pub fn missed(&self) -> &[usize] {
-        &self.missed
+    /// Lines of events that could not be: a start without permit, a carrier that has left the lane
+    /// or, so far, not come.
+    pub fn missed(&self) -> Vec<usize> {
+        let waiting = self.train.iter().flat_map(Train::waiting);
+        self.missed.iter().copied().chain(waiting).collect()
     }
     /// Present speed of the rope, mm/s.
     pub fn rope_speed(&self) -> f64 {
@@ -290,13 +292,13 @@ impl<'a> Simulator<'a> {
                     .push(Reverse((at.saturating_add(every.max(1)), index)));
             }
             let event = event.clone();
-            if !self.act(&event.action) {
+            if !self.act(&event.action, event.line) {
                 self.missed.push(event.line);
             }
         }
     }
 
-    fn act(&mut self, action: &Action) -> bool {
+    fn act(&mut self, action: &Action, line: usize) -> bool {
         match action {
             Action::RopeTo { speed, rate } => {
                 if *speed != 0.0 && (!self.may_start || self.dark.is_some()) {
@@ -317,7 +319,7 @@ impl<'a> Simulator<'a> {
                 return self
                     .train
                     .as_mut()
-                    .is_some_and(|t| t.happen(*which, effect));
+                    .is_some_and(|t| t.happen(*which, effect, line));
             }
             Action::PutIn(place) => match &mut self.train {
                 Some(train) => train.put_in(*place),

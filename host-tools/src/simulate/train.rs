@@ -45,7 +45,8 @@ pub(super) struct Train {
     /// Greatest deviation of a carrier's place on the rope.
     spread: f64,
     seed: u64,
-    waiting: Vec<(u32, Effect)>,
+    /// Effects on carriers that have not come yet, with the lines of their events.
+    waiting: Vec<(u32, Effect, usize)>,
 }
 
 impl Train {
@@ -149,21 +150,25 @@ impl Train {
             });
             if self.waiting.iter().any(|w| w.0 == number) {
                 let mut waiting = std::mem::take(&mut self.waiting);
-                for (_, effect) in waiting.extract_if(.., |w| w.0 == number) {
+                for (_, effect, _) in waiting.extract_if(.., |w| w.0 == number) {
                     self.put(number, &effect);
                 }
                 self.waiting = waiting;
             }
         }
     }
-    /// Lets something happen to a carrier; false if it has already gone.
-    pub(super) fn happen(&mut self, which: Which, effect: &Effect) -> bool {
+    /// Lines of events whose carriers have not come.
+    pub(super) fn waiting(&self) -> impl Iterator<Item = usize> {
+        self.waiting.iter().map(|w| w.2)
+    }
+    /// Lets something happen to a carrier, told by a line; false if it has already gone.
+    pub(super) fn happen(&mut self, which: Which, effect: &Effect, line: usize) -> bool {
         let number = match which {
             Which::Next => self.next,
             Which::Number(number) => number,
         };
         if number >= self.next {
-            self.waiting.push((number, effect.clone()));
+            self.waiting.push((number, effect.clone(), line));
             return true;
         }
         self.put(number, effect)
@@ -248,7 +253,7 @@ mod tests {
     fn late_and_early_carriers_shift_by_what_was_told() {
         for by in [400.0, -400.0] {
             let (mut plain, mut shifted) = (train(), train());
-            shifted.happen(Which::Number(2), &Effect::Shift { by, from: None });
+            shifted.happen(Which::Number(2), &Effect::Shift { by, from: None }, 0);
             while plain.next < 3 || runs(&plain)[0] < 20_000.0 {
                 plain.advance(10.0, &[]);
                 shifted.advance(10.0, &[]);
@@ -261,8 +266,8 @@ mod tests {
     fn lost_stuck_doubled_taken_and_put_in() {
         let mut train = train();
         let count = |t: &Train| t.list.len();
-        assert!(train.happen(Which::Next, &Effect::Doubled { behind: 1_500.0 }));
-        assert!(train.happen(Which::Next, &Effect::Stays { at: Some(5_000.0) }));
+        assert!(train.happen(Which::Next, &Effect::Doubled { behind: 1_500.0 }, 0));
+        assert!(train.happen(Which::Next, &Effect::Stays { at: Some(5_000.0) }, 0));
         while runs(&train).first() != Some(&train.course.run_to(5_000.0)) {
             train.advance(10.0, &[]);
         }
@@ -276,7 +281,7 @@ mod tests {
             .collect();
         assert!((places[0] - places[1] - 600.0).abs() < 1.0, "{places:?}");
         let before = count(&train);
-        assert!(train.happen(Which::Number(train.next - 1), &Effect::TakenOut));
+        assert!(train.happen(Which::Number(train.next - 1), &Effect::TakenOut, 0));
         assert_eq!(count(&train), before - 1);
         train.put_in(6_000.0);
         assert_eq!(count(&train), before);

@@ -17,7 +17,11 @@ pub struct Shown<'a> {
 
 /// Renders findings one after the other, with the places marked in the text.
 pub fn render(findings: &[Finding], files: &[Shown<'_>], coloured: bool) -> String {
-    let renderer = if coloured { Renderer::styled() } else { Renderer::plain() };
+    let renderer = if coloured {
+        Renderer::styled()
+    } else {
+        Renderer::plain()
+    };
     let mut text = String::new();
     for finding in findings {
         text.push_str(&one(finding, files, &renderer));
@@ -44,14 +48,20 @@ fn one(finding: &Finding, files: &[Shown<'_>], renderer: &Renderer) -> String {
         }
     }
     for file in order {
-        let Some(shown) = files.get(usize::from(file)) else { continue };
+        let Some(shown) = files.get(usize::from(file)) else {
+            continue;
+        };
         let mut snippet = Snippet::source(shown.source).path(shown.path);
         for (i, (place, label)) in finding.labels.iter().enumerate() {
             if place.file != file {
                 continue;
             }
             let first = i == 0 || (Some(file) != main && is_first_of(finding, i));
-            let kind = if first { AnnotationKind::Primary } else { AnnotationKind::Context };
+            let kind = if first {
+                AnnotationKind::Primary
+            } else {
+                AnnotationKind::Context
+            };
             let mut mark = kind.span(within(shown.source, *place));
             if !label.is_empty() {
                 mark = mark.label(label.as_str());
@@ -70,7 +80,11 @@ fn one(finding: &Finding, files: &[Shown<'_>], renderer: &Renderer) -> String {
 
 fn is_first_of(finding: &Finding, at: usize) -> bool {
     let file = finding.labels.get(at).map(|(place, _)| place.file);
-    finding.labels.iter().position(|(place, _)| Some(place.file) == file) == Some(at)
+    finding
+        .labels
+        .iter()
+        .position(|(place, _)| Some(place.file) == file)
+        == Some(at)
 }
 
 /// The stretch of a place, cut to the text and to whole characters.
@@ -95,7 +109,10 @@ pub fn line_and_column(source: &str, at: usize) -> (usize, usize) {
     let before = source.get(..cut).unwrap_or_default();
     let line_start = before.rfind('\n').map_or(0, |i| i + 1);
     let line = before.bytes().filter(|b| *b == b'\n').count() + 1;
-    (line, before.get(line_start..).unwrap_or_default().chars().count() + 1)
+    (
+        line,
+        before.get(line_start..).unwrap_or_default().chars().count() + 1,
+    )
 }
 
 /// A finding as a value.
@@ -151,7 +168,10 @@ pub fn word(level: Level) -> &'static str {
 
 /// Findings as values, in their order.
 pub fn tell(findings: &[Finding], files: &[Shown<'_>]) -> Vec<Told> {
-    findings.iter().map(|finding| tell_one(finding, files)).collect()
+    findings
+        .iter()
+        .map(|finding| tell_one(finding, files))
+        .collect()
 }
 
 fn tell_one(finding: &Finding, files: &[Shown<'_>]) -> Told {
@@ -164,7 +184,14 @@ fn tell_one(finding: &Finding, files: &[Shown<'_>]) -> Told {
             let (line, column) = line_and_column(shown.source, range.start);
             let (end_line, end_column) = line_and_column(shown.source, range.end);
             let file = shown.path.to_owned();
-            Some(ToldLabel { file, line, column, end_line, end_column, text: text.clone() })
+            Some(ToldLabel {
+                file,
+                line,
+                column,
+                end_line,
+                end_column,
+                text: text.clone(),
+            })
         })
         .collect();
     let first = labels.first();
