@@ -4,7 +4,8 @@ use std::io::{BufReader, Write};
 
 use clap::Args;
 
-use super::files::{Source, shown};
+use super::check::about;
+use super::files::shown;
 use super::output::{Output, coloured};
 use super::simulate::read_scenario;
 use super::{Failure, Outcome, seam};
@@ -13,6 +14,7 @@ use host_tools::recording::write::{Style, Writer};
 use host_tools::replay::text::{Lines, Paint};
 use host_tools::replay::{Broke, replay};
 use host_tools::simulate::{Rules, Simulator, record};
+use host_tools::text::parse::Source;
 use host_tools::text::show::render;
 
 /// The rule files of the demo station, by name. SEAM: the drive terminal, with `include_str!`.
@@ -28,27 +30,19 @@ pub(super) struct Demo {}
 impl Demo {
     #[expect(clippy::unused_self, reason = "every command runs by itself")]
     pub(super) fn run(&self) -> Outcome {
-        let sources: Vec<Source> = RULES.iter().map(source).collect();
-        let files = shown(&sources);
-        let (findings, station) = seam::station(&files);
+        let reading = seam::read(RULES.iter().map(source).collect());
+        let findings = render(&reading.findings, &shown(&reading.files), coloured());
         let mut to = Output::open(None)?;
-        write!(to, "{}", render(&findings, &files, coloured()))?;
-        let Some(station) = station else {
+        write!(to, "{findings}")?;
+        let Some(station) = reading.station else {
             to.finish()?;
             return Err(Failure::Said("the demo station is not whole".to_owned()));
         };
-        writeln!(
-            to,
-            "{}, revision {}: {} inputs, {} watches and {} requirements are checked.\n",
-            station.title,
-            station.revision,
-            station.inputs.len(),
-            station.watches.len(),
-            station.requirements.len()
-        )?;
+        writeln!(to, "{}: checked.\n", about(&station))?;
 
-        let scenario = read_scenario(&source(&SCENARIO), &station)?;
-        writeln!(to, "Simulated incident: {}\n", SCENARIO.0)?;
+        let (path, text) = SCENARIO;
+        let scenario = read_scenario(&(path.to_owned(), text.to_owned()), &station)?;
+        writeln!(to, "Simulated incident: {}\n", scenario.title)?;
         let style = Style {
             powers_up: scenario.powers_up,
             ..Style::default()
@@ -86,6 +80,6 @@ impl Demo {
 fn source((path, text): &(&str, &str)) -> Source {
     Source {
         path: (*path).to_owned(),
-        text: (*text).to_owned(),
+        bytes: text.as_bytes().to_vec(),
     }
 }

@@ -43,7 +43,7 @@ pub(super) struct Replay {
 impl Replay {
     pub(super) fn run(&self) -> Outcome {
         let sources = files::read_all(&self.rules)?;
-        let station = seam::sound_station(&sources)?;
+        let station = seam::sound_station(sources)?;
         let named = self.recording.display().to_string();
         let to = Output::open(self.output.as_deref())?;
         if self.recording == Path::new("-") {
