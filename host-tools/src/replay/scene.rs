@@ -174,6 +174,9 @@ impl<'s> Scene<'s> {
         let turn = self.course.scan(&self.meters, self.at_us);
         match turn {
             Turn::None => {}
+            // It stood before the first span of the pace could show it: no news.
+            Turn::Standstill(after_us) if after_us <= self.meters.span_us(self.station.scan_us) => {
+            }
             Turn::Standstill(after_us) => self.tell(What::Standstill { after_us }, sink)?,
             Turn::WentOn => {
                 self.sums.not_made += 1;
@@ -231,7 +234,7 @@ impl<'s> Scene<'s> {
             let answer = self.station.answer(worst).to_owned();
             self.tell(What::Raised { answer, causes }, sink)?;
             // A station that stands already has made the more severe stop, too.
-            if self.course != Course::Standing {
+            if !matches!(self.course, Course::Standing { .. }) {
                 self.course
                     .stopped(self.station, worst, &self.meters, self.at_us);
             }
