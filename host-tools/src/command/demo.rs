@@ -4,15 +4,18 @@ use std::io::{BufReader, Write};
 
 use clap::Args;
 
-use super::files::{Source, shown};
+use super::check::about;
+use super::files::shown;
 use super::output::{Output, coloured};
 use super::simulate::read_scenario;
-use super::{Failure, Outcome, seam};
+use super::{Failure, Outcome, stages};
+use host_tools::load::load;
 use host_tools::recording::read::Reader;
 use host_tools::recording::write::{Style, Writer};
 use host_tools::replay::text::{Lines, Paint};
 use host_tools::replay::{Broke, replay};
 use host_tools::simulate::{Rules, Simulator, record};
+use host_tools::text::parse::Source;
 use host_tools::text::show::render;
 
 /// The rule files of the demo station, by name. SEAM: the drive terminal, with `include_str!`.
@@ -28,27 +31,19 @@ pub(super) struct Demo {}
 impl Demo {
     #[expect(clippy::unused_self, reason = "every command runs by itself")]
     pub(super) fn run(&self) -> Outcome {
-        let sources: Vec<Source> = RULES.iter().map(source).collect();
-        let files = shown(&sources);
-        let (findings, station) = seam::station(&files);
+        let reading = load(RULES.iter().map(source).collect());
+        let findings = render(&reading.findings, &shown(&reading.files), coloured());
         let mut to = Output::open(None)?;
-        write!(to, "{}", render(&findings, &files, coloured()))?;
-        let Some(station) = station else {
+        write!(to, "{findings}")?;
+        let Some(station) = reading.station else {
             to.finish()?;
             return Err(Failure::Said("the demo station is not whole".to_owned()));
         };
-        writeln!(
-            to,
-            "{}, revision {}: {} inputs, {} watches and {} requirements are checked.\n",
-            station.title,
-            station.revision,
-            station.inputs.len(),
-            station.watches.len(),
-            station.requirements.len()
-        )?;
+        writeln!(to, "{}: checked.\n", about(&station))?;
 
-        let scenario = read_scenario(&source(&SCENARIO), &station)?;
-        writeln!(to, "Simulated incident: {}\n", SCENARIO.0)?;
+        let (path, text) = SCENARIO;
+        let scenario = read_scenario(&(path.to_owned(), text.to_owned()), &station)?;
+        writeln!(to, "Simulated incident: {}\n", scenario.title)?;
         let style = Style {
             powers_up: scenario.powers_up,
             ..Style::default()
@@ -56,7 +51,7 @@ impl Demo {
         let mut recording = Vec::new();
         let mut writer = Writer::new(&mut recording, &station, style)?;
         let mut simulator = Simulator::new(&station, &scenario, 1);
-        seam::with_runner(&station, |runner| {
+        stages::with_runner(&station, |runner| {
             let mut rules = Rules::new(runner, &station, &scenario);
             record(&mut simulator, &mut writer, |scan| rules.answer(scan))
         })??;
@@ -65,7 +60,7 @@ impl Demo {
         let mut reader = Reader::open(BufReader::new(recording.as_slice()), &station)
             .map_err(|fault| Failure::Said(fault.to_string()))?;
         let mut lines = Lines::new(to, Paint(coloured()));
-        let summary = seam::with_runner(&station, |runner| {
+        let summary = stages::with_runner(&station, |runner| {
             replay(&station, &mut reader, runner, &mut lines, &mut |_| {})
         })?;
         let summary = summary.map_err(|broke| match broke {
@@ -86,6 +81,6 @@ impl Demo {
 fn source((path, text): &(&str, &str)) -> Source {
     Source {
         path: (*path).to_owned(),
-        text: (*text).to_owned(),
+        bytes: text.as_bytes().to_vec(),
     }
 }

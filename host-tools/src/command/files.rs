@@ -1,20 +1,13 @@
-//! Rule files as they are given: read, and named in what is said about them.
+//! Files as they are given: read, and named in what is said about them.
 
 use std::fs;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 use super::Failure;
+use host_tools::text::parse::Source;
 use host_tools::text::show::Shown;
-
-/// A file that was read.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct Source {
-    /// Its name as given.
-    pub(super) path: String,
-    /// Its bytes as text; what is no UTF-8 is a finding of the parser, not of ours.
-    pub(super) text: String,
-}
+use host_tools::text::tree::File;
 
 /// Reads files; `-` is the input.
 pub(super) fn read_all(paths: &[PathBuf]) -> Result<Vec<Source>, Failure> {
@@ -31,22 +24,30 @@ pub(super) fn read(path: &Path) -> Result<Source, Failure> {
         fs::read(path)
     };
     let bytes = bytes.map_err(|e| Failure::Said(format!("{named}: {e}")))?;
-    let text = String::from_utf8(bytes).map_err(|e| {
-        let at = e.utf8_error().valid_up_to();
-        Failure::Said(format!(
-            "{named}: byte {at} is no UTF-8; save the file as UTF-8"
-        ))
-    })?;
-    Ok(Source { path: named, text })
+    Ok(Source { path: named, bytes })
+}
+
+/// Reads one file of text that is no rule file.
+pub(super) fn read_text(path: &Path) -> Result<(String, String), Failure> {
+    let Source { path, bytes } = read(path)?;
+    match String::from_utf8(bytes) {
+        Ok(text) => Ok((path, text)),
+        Err(error) => {
+            let at = error.utf8_error().valid_up_to();
+            Err(Failure::Said(format!(
+                "{path}: byte {at} is no UTF-8; save the file as UTF-8"
+            )))
+        }
+    }
 }
 
 /// The files as findings are shown in them.
-pub(super) fn shown(sources: &[Source]) -> Vec<Shown<'_>> {
-    sources
+pub(super) fn shown(files: &[File]) -> Vec<Shown<'_>> {
+    files
         .iter()
-        .map(|s| Shown {
-            path: &s.path,
-            source: &s.text,
+        .map(|file| Shown {
+            path: &file.path,
+            source: &file.source,
         })
         .collect()
 }

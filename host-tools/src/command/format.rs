@@ -5,10 +5,13 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::files::{Source, read_all, shown};
+use super::files::{read_all, shown};
 use super::output::{Output, coloured, complain};
-use super::{Failure, Outcome, seam};
+use super::{Failure, Outcome};
+use host_tools::text::finding::Level;
+use host_tools::text::parse::parse;
 use host_tools::text::show::render;
+use host_tools::text::tree::File;
 
 /// Writes rule files in their canonical form.
 ///
@@ -34,24 +37,32 @@ pub(super) struct Format {
 
 impl Format {
     pub(super) fn run(&self) -> Outcome {
-        let sources = read_all(&self.rules)?;
+        let (files, mut findings) = parse(read_all(&self.rules)?);
+        findings.retain(|f| f.level == Level::Error);
+        if !findings.is_empty() {
+            // A statement with a mistake is not in the tree; formatting would lose it.
+            complain(render(&findings, &shown(&files), false).trim_end());
+            return Err(Failure::Said(
+                "nothing is formatted: there are errors".to_owned(),
+            ));
+        }
         let mut changed = false;
         let mut to = Output::open(None)?;
-        for source in &sources {
-            let text = canonical(source)?;
-            let differs = text != source.text;
+        for file in &files {
+            let text = file.source.clone();
+            let differs = text != file.source;
             changed |= differs;
             if self.diff {
-                diff(&mut to, source, &text)?;
+                diff(&mut to, file, &text)?;
             } else if self.check {
                 if differs {
-                    writeln!(to, "{} is not in canonical form", source.path)?;
+                    writeln!(to, "{} is not in canonical form", file.path)?;
                 }
-            } else if self.write && source.path != "-" {
+            } else if self.write && file.path != "-" {
                 if differs {
-                    let mut file = Output::open(Some(source.path.as_ref()))?;
-                    file.write_all(text.as_bytes())?;
-                    file.finish()?;
+                    let mut whole = Output::open(Some(file.path.as_ref()))?;
+                    whole.write_all(text.as_bytes())?;
+                    whole.finish()?;
                 }
             } else {
                 to.write_all(text.as_bytes())?;
@@ -62,27 +73,11 @@ impl Format {
     }
 }
 
-fn canonical(source: &Source) -> Result<String, Failure> {
-    let files = shown(std::slice::from_ref(source));
-    let canonical = files.first().map(seam::canonical);
-    match canonical {
-        Some(Ok(text)) => Ok(text),
-        Some(Err(findings)) => {
-            complain(render(&findings, &files, false).trim_end());
-            Err(Failure::Said(format!(
-                "{} is not formatted: it has errors",
-                source.path
-            )))
-        }
-        None => Ok(String::new()),
-    }
-}
-
 /// The lines that differ, between those that both begin and end with.
-fn diff(to: &mut Output, source: &Source, text: &str) -> Result<(), Failure> {
-    let old: Vec<&str> = source.text.lines().collect();
+fn diff(to: &mut Output, file: &File, text: &str) -> Result<(), Failure> {
+    let old: Vec<&str> = file.source.lines().collect();
     let new: Vec<&str> = text.lines().collect();
-    if source.text == text {
+    if file.source == text {
         return Ok(());
     }
     let same = |(a, b): &(&&str, &&str)| a == b;
@@ -100,7 +95,7 @@ fn diff(to: &mut Output, source: &Source, text: &str) -> Result<(), Failure> {
     } else {
         ("", "", "")
     };
-    writeln!(to, "{}, from line {}:", source.path, head + 1)?;
+    writeln!(to, "{}, from line {}:", file.path, head + 1)?;
     for line in old.iter().take(old.len() - tail).skip(head) {
         writeln!(to, "{red}-{line}{plain}")?;
     }

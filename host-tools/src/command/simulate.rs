@@ -4,10 +4,9 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
-use super::files::Source;
 use super::output::{Output, complain};
 use super::progress::bar;
-use super::{Failure, Outcome, files, seam};
+use super::{Failure, Outcome, files, stages};
 use host_tools::recording::write::{Rows, Style, Writer};
 use host_tools::simulate::{Rules, Scenario, Simulator, record};
 use host_tools::station::Station;
@@ -55,8 +54,8 @@ enum Layout {
 impl Simulate {
     pub(super) fn run(&self) -> Outcome {
         let sources = files::read_all(&self.rules)?;
-        let station = seam::sound_station(&sources)?;
-        let scenario = read_scenario(&files::read(&self.scenario)?, &station)?;
+        let station = stages::sound_station(sources)?;
+        let scenario = read_scenario(&files::read_text(&self.scenario)?, &station)?;
         let style = Style {
             rows: match self.rows {
                 Layout::Scan => Rows::Scan,
@@ -76,7 +75,7 @@ impl Simulate {
                 None
             })?;
         } else {
-            seam::with_runner(&station, |runner| {
+            stages::with_runner(&station, |runner| {
                 let mut rules = Rules::new(runner, &station, &scenario);
                 record(&mut simulator, &mut writer, |scan| {
                     bar.tick();
@@ -97,13 +96,13 @@ impl Simulate {
     }
 }
 
-/// A scenario, or all that is wrong with it.
-pub(super) fn read_scenario(source: &Source, station: &Station) -> Result<Scenario, Failure> {
-    Scenario::read(&source.text, station).map_err(|problems| {
-        let all: Vec<String> = problems
-            .iter()
-            .map(|p| format!("{}, {p}", source.path))
-            .collect();
+/// A scenario (its path and its text), or all that is wrong with it.
+pub(super) fn read_scenario(
+    (path, text): &(String, String),
+    station: &Station,
+) -> Result<Scenario, Failure> {
+    Scenario::read(text, station).map_err(|problems| {
+        let all: Vec<String> = problems.iter().map(|p| format!("{path}, {p}")).collect();
         Failure::Said(all.join("\n"))
     })
 }

@@ -20,7 +20,10 @@ pub(super) enum Course {
         due_us: u64,
     },
     /// A stop stands and the recording stands too.
-    Standing,
+    Standing {
+        /// Rope that has run forward since, less what ran back, mm.
+        crept: i64,
+    },
     /// The recording went on.
     Counterfactual,
 }
@@ -38,8 +41,13 @@ pub(super) enum Turn {
     Adopt,
 }
 
+/// Rope that a standing lift may creep or swing; more is a start.
+const CREEP_MM: i64 = 1_000;
+
 /// For what the published answer trails the stop, and the span after which a standstill is known.
 const GRACE_US: u64 = 1_000_000;
+
+const STANDING: Course = Course::Standing { crept: 0 };
 
 impl Course {
     /// A stop of this rank has been called for (or a more severe one than before).
@@ -48,7 +56,7 @@ impl Course {
             return;
         }
         if meters.still() == Some(true) || !meters.any() {
-            *self = Self::Standing;
+            *self = STANDING;
             return;
         }
         let stop = usize::from(rank)
@@ -59,7 +67,7 @@ impl Course {
         let due_us = at_us + bites_us + slowing_us + GRACE_US;
         let since_us = match *self {
             Self::Slowing { since_us, .. } => since_us,
-            Self::Running | Self::Standing | Self::Counterfactual => at_us,
+            Self::Running | Self::Standing { .. } | Self::Counterfactual => at_us,
         };
         *self = Self::Slowing { since_us, due_us };
     }
@@ -77,7 +85,7 @@ impl Course {
             Self::Running => Turn::None,
             Self::Slowing { since_us, due_us } => {
                 if meters.still() == Some(true) {
-                    *self = Self::Standing;
+                    *self = STANDING;
                     Turn::Standstill(at_us.saturating_sub(since_us))
                 } else if at_us >= due_us {
                     *self = Self::Counterfactual;
@@ -86,11 +94,13 @@ impl Course {
                     Turn::None
                 }
             }
-            Self::Standing => {
-                if meters.forward() {
+            Self::Standing { crept } => {
+                let crept = (crept + meters.travel()).max(0);
+                if crept > CREEP_MM {
                     *self = Self::Counterfactual;
                     Turn::WentOn
                 } else {
+                    *self = Self::Standing { crept };
                     Turn::None
                 }
             }

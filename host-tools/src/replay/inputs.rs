@@ -15,6 +15,7 @@ pub(super) struct Meters {
 struct Meter {
     input: InputId,
     pace: Pace,
+    last: i64,
     sum: i64,
     scans: u32,
     speed: Option<i64>,
@@ -30,6 +31,7 @@ impl Meters {
                 InputKind::Pace(pace) => Some(Meter {
                     input,
                     pace: pace.clone(),
+                    last: 0,
                     sum: 0,
                     scans: 0,
                     speed: None,
@@ -54,6 +56,7 @@ impl Meters {
             let top = i64::from(pace.top_scan);
             let travel = i64::from(sample.travel.get(pace.source).copied().unwrap_or(0));
             let travel = travel.clamp(if pace.signed { -top } else { 0 }, top);
+            meter.last = travel;
             meter.sum += travel;
             meter.scans += 1;
             if meter.scans >= pace.span {
@@ -77,11 +80,15 @@ impl Meters {
             .map(|net| net.abs() <= i64::from(meter.pace.still))
     }
 
-    /// The first pace runs forward.
-    pub(super) fn forward(&self) -> bool {
-        self.all
-            .first()
-            .is_some_and(|m| m.speed.is_some_and(|net| net > i64::from(m.pace.still)))
+    /// Travel of the first pace in the last scan, mm.
+    pub(super) fn travel(&self) -> i64 {
+        self.all.first().map_or(0, |m| m.last)
+    }
+
+    /// Span of the first pace, microseconds.
+    pub(super) fn span_us(&self, scan_us: u32) -> u64 {
+        let span = self.all.first().map_or(0, |m| m.pace.span);
+        u64::from(span) * u64::from(scan_us)
     }
 
     /// Speed of the first pace in mm/s, either way; its top speed while it is unknown.

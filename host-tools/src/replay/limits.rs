@@ -74,6 +74,11 @@ impl Limits {
         (i64::from(measured) + self.zero) * self.one
     }
 
+    /// The upper limit in words.
+    pub(super) fn upper(&self) -> Option<String> {
+        self.most.map(|most| in_words(self.micro(most), &self.unit))
+    }
+
     /// A difference of measured numbers in millionths of the unit.
     fn apart(&self, by: i64) -> i64 {
         by * self.one

@@ -191,6 +191,24 @@ fn what_follows_a_stop_not_made_is_counterfactual() {
 }
 
 #[test]
+fn a_start_while_a_stop_stands_is_counterfactual_and_a_creep_is_not() {
+    let station = small_station();
+    let low = way_of(&station, Source::Watch(1), Way::Tripped);
+    // Standing; creeps 0.5 m from scan 100, starts at scan 300.
+    let text = recording("power-up", 500, |s| match s {
+        100..=149 | 300.. => 10,
+        _ => 0,
+    });
+    let mut runner = scripted(|scan, out| {
+        if scan == 1 {
+            out.trips.push(low);
+        }
+    });
+    let (events, _) = run(&station, &text, &mut runner);
+    assert_eq!(kinds(&events), ["begins@1", "stop@1", "went-on?@350"]);
+}
+
+#[test]
 fn a_running_station_is_led_in() {
     let station = small_station();
     let low = way_of(&station, Source::Watch(1), Way::Tripped);

@@ -123,8 +123,8 @@ fn watch_words(station: &Station, of: WayOf, name: &str, title: &str) -> String 
     }
 }
 
-/// The stable name of a way.
-fn way_name(way: Way) -> &'static str {
+/// The name of a way in results for machines (`manual/json.md`).
+pub fn way_name(way: Way) -> &'static str {
     match way {
         Way::Started => "started",
         Way::Unselected => "unselected",

@@ -11,6 +11,9 @@ use super::wide::wrong_length;
 use super::{Between, Step, between, time_us};
 use crate::sample::{Frame, Sample};
 
+/// Nothing changes for so long in no station, but a clock that was set makes it look so.
+const LONGEST_US: u64 = 24 * 3_600 * 1_000_000;
+
 /// What follows the scans that are already known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Ahead {
@@ -75,6 +78,7 @@ impl Changes {
             self.look(rows, columns)?;
         }
         let next = self.now_us.map(|now| now + self.scan_us);
+        self.no_gap(rows)?;
         let now = match (self.ahead, next) {
             (Ahead::Row(first), _) if self.fresh => {
                 if next.is_some_and(|next| first + self.scan_us < next) {
@@ -110,6 +114,26 @@ impl Changes {
         }
         self.now_us = Some(now);
         Ok(Step::Scan { at_us: now })
+    }
+
+    /// The next row, or the end, is within a day.
+    fn no_gap<R: BufRead>(&self, rows: &Rows<R>) -> Result<(), ReadFault> {
+        let ahead = match self.ahead {
+            Ahead::Row(at) => Some(at),
+            Ahead::End => self.end_us,
+            Ahead::Unread | Ahead::PowerUp => None,
+        };
+        match (ahead, self.now_us) {
+            (Some(at), Some(now)) if !self.fresh && at > now + LONGEST_US => {
+                let bad = Bad::new(
+                    "a gap: nothing is recorded for more than a day before this row",
+                    format!("a time within a day of {now} us"),
+                    "was the clock set? Cut the recording here, or write `# power-up` between the rows",
+                );
+                Err(rows.blame(0, bad))
+            }
+            _ => Ok(()),
+        }
     }
 
     /// Reads on to the next row.

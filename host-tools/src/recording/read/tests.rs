@@ -254,6 +254,18 @@ fn faults_have_their_place() {
             change(&format!("{first}# end: 10\n20,DI-01,1\n")),
             "line 10, column 1: a row after",
         ),
+        (
+            change(&format!("{first}90000000,DI-01,1\n")),
+            "line 9, column 1: a gap: nothing",
+        ),
+        (
+            change(&format!("{first}# end: 90000000\n")),
+            "line 10, column 1: a gap: nothing",
+        ),
+        (
+            rows("0,0,0,0,4,0,\n# end: 10\n"),
+            "line 6, column 1: `# end:` in a recording",
+        ),
     ];
     for (text, expected) in cases {
         let fault = read(&text).map(|seen| seen.len()).unwrap_err();

@@ -72,7 +72,8 @@ impl Wide {
                     match between(rows.remark(), columns.top())
                         .map_err(|bad| bad.at(rows.line(), 1))?
                     {
-                        Between::Note | Between::End(_) => {}
+                        Between::Note => {}
+                        Between::End(_) => return Err(no_end().at(rows.line(), 1)),
                         Between::PowerUp => {
                             self.restarted = true;
                             return Ok(Step::PowerUp);
@@ -147,5 +148,13 @@ pub(super) fn wrong_length(has: usize, expected: usize) -> Bad {
         format!("this row has {has} fields"),
         format!("{expected}, as in the header row"),
         "fill in what is missing; a comma after the last field makes one field too many",
+    )
+}
+
+fn no_end() -> Bad {
+    Bad::new(
+        "`# end:` in a recording of one row a scan",
+        "the last row, which is the end",
+        "remove the line; it belongs to `# rows: change`",
     )
 }
