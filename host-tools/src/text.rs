@@ -1,6 +1,8 @@
 //! Rule text: places in it, findings about it, its syntax tree, parser and formatter.
 pub mod codes;
 pub mod finding;
+pub mod lex;
+pub mod parse;
 pub mod place;
 pub mod show;
 pub mod tree;

@@ -37,7 +37,7 @@ pub struct Tables<'a> {
     /// Way of each rank a link can order.
     pub orders: Rows<'a, 2>,
     /// Differences; their levels follow those of the paces.
-    pub differs: Rows<'a, 8>,
+    pub differs: Rows<'a, 16>,
     /// Comparisons; condition `atoms - compares - nodes + i`.
     pub compares: Rows<'a, 8>,
     /// Conjunctions; the last conditions.

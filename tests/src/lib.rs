@@ -11,6 +11,8 @@
 )]
 
 pub mod generate;
+pub mod machines;
 pub mod oracle;
 pub mod reading;
+pub mod small;
 pub mod told;

@@ -232,9 +232,15 @@ impl Atoms {
         let [a, b] = between;
         let paces = matches!(station.inputs.get(a).map(|i| &i.kind), Some(InputKind::Pace(_)));
         let row = if paces {
-            DifferRow { a: self.pace(a), b: self.pace(b), paces: 1, spare: 0 }
+            DifferRow { a: self.pace(a), b: self.pace(b), paces: 1, ..DifferRow::default() }
         } else {
-            DifferRow { a: self.analog(a), b: self.analog(b), paces: 0, spare: 0 }
+            let lowest = |gauge: InputId| match station.inputs.get(gauge).map(|i| &i.kind) {
+                Some(InputKind::Gauge(g)) => g.lowest,
+                _ => 0,
+            };
+            let offset = |from: i64| u32::try_from(from.max(0)).unwrap_or(u32::MAX);
+            let (above, below) = (offset(lowest(a).saturating_sub(lowest(b))), offset(lowest(b).saturating_sub(lowest(a))));
+            DifferRow { a: self.analog(a), b: self.analog(b), above, below, ..DifferRow::default() }
         };
         self.differs.push(row);
         let level = small(self.first_differ + self.differs.len() - 1);

@@ -134,6 +134,7 @@ fn conditions(t: &Tables<'_>, look: &Look<'_>, leaves: usize) -> Result<(), Faul
         let count = if row.paces == 0 { t.gauges.len() } else { t.paces.len() };
         below("differs", i, row.a, count)?;
         below("differs", i, row.b, count)?;
+        limit("differs", i, row.above.max(row.below), 0)?;
     }
     for (i, row) in t.compares.iter().enumerate() {
         below("compares", i, CompareRow::read(row).level, levels)?;

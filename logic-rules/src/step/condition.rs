@@ -38,7 +38,9 @@ pub(super) fn conditions<A: Algebra>(a: &mut A, tables: &Tables<'_>, work: &mut 
         let (apart, trusted) = if row.paces == 0 {
             let ([p], [q]) = (levels.level.get(x)?, levels.level.get(y)?);
             let ([t], [u]) = (work.trusted.get(x)?, work.trusted.get(y)?);
-            (a.difference(*p, *q), a.and(*t, *u))
+            let (above, below) = (a.word(row.above), a.word(row.below));
+            let (p, q) = (a.add(*p, above, u32::MAX), a.add(*q, below, u32::MAX));
+            (a.difference(p, q), a.and(*t, *u))
         } else {
             let (x, y) = (gauges.checked_add(x.checked_mul(2)?)?, gauges.checked_add(y.checked_mul(2)?)?);
             let ([p], [p_back]) = (levels.level.get(x)?, levels.level.get(x.checked_add(1)?)?);

@@ -1,8 +1,10 @@
 //! A lively history that is mostly healthy. It is interactive: each scan is made from the last
 //! verdict, since rope and operator react to it.
 
+use std::sync::Arc;
+
 use host_tools::sample::{Frame, Health, Reading, Sample};
-use host_tools::station::ways::{WayOf, ways};
+use host_tools::station::ways::{Source, Way, WayOf, ways};
 use host_tools::station::{Backing, InputKind};
 
 use super::faults::{Fault, draw};
@@ -14,7 +16,7 @@ use crate::told::Told;
 /// A history of one station.
 #[derive(Debug, Clone)]
 pub struct History {
-    case: Case,
+    case: Arc<Case>,
     ways: Vec<WayOf>,
     rng: Rng,
     line: Line,
@@ -40,7 +42,7 @@ impl History {
             line: Line::new(&mut rng, &case.plan),
             operator: Operator::new(case),
             rng,
-            case: case.clone(),
+            case: Arc::new(case.clone()),
             speed: 0,
             faults: Vec::new(),
             credit: 0,
@@ -53,8 +55,10 @@ impl History {
     }
 
     /// The next scan after the last verdict (none before the first scan).
-    pub fn next(&mut self, last: Option<&Told>) -> Sample {
-        self.operator.acts(&mut self.rng, &self.case, &self.ways, last);
+    pub fn next_sample(&mut self, last: Option<&Told>) -> Sample {
+        self.operator
+            .acts(&mut self.rng, &self.case, &self.ways, last);
+        self.repairs(last);
         self.breaks();
         let travel = self.runs(last);
         self.line.runs(&mut self.rng, &self.case.plan, travel);
@@ -67,6 +71,23 @@ impl History {
         self.faults.iter().any(|(fault, _)| *fault == wanted)
     }
 
+    /// A pair's fault only clears once both channels have changed: somebody works it by hand.
+    fn repairs(&mut self, last: Option<&Told>) {
+        let Some(told) = last else { return };
+        for (i, way) in self.ways.iter().enumerate() {
+            let Source::Input(input) = way.source else {
+                continue;
+            };
+            let worked = self
+                .faults
+                .iter()
+                .any(|(fault, _)| *fault == Fault::Flip(input));
+            if told.trips[i] && way.way == Way::Differs && !worked && self.rng.once_in(4) {
+                self.faults.push((Fault::Flip(input), 7));
+            }
+        }
+    }
+
     /// Faults come and go.
     fn breaks(&mut self) {
         for (_, left) in &mut self.faults {
@@ -74,7 +95,11 @@ impl History {
         }
         self.faults.retain(|(_, left)| *left > 0);
         let cap = 400;
-        self.credit = if self.operator.stopped > 0 { self.credit - 1 } else { (self.credit + 1).min(cap) };
+        self.credit = if self.operator.stopped > 0 {
+            self.credit - 1
+        } else {
+            (self.credit + 1).min(cap)
+        };
         if self.operator.stopped > 0 || self.credit < 0 || self.scan < 30 || !self.rng.once_in(12) {
             return;
         }
@@ -101,7 +126,11 @@ impl History {
         let stopped = self.operator.stopped;
         // Who cannot be reset at standstill is crept on for a while.
         let stands = plan.obeys && stopped > 0 && (stopped / 24) % 2 == 0;
-        let mut target = if slow_order || self.operator.mode > 0 { plan.slow } else { plan.speed };
+        let mut target = if slow_order || self.operator.mode > 0 {
+            plan.slow
+        } else {
+            plan.speed
+        };
         if self.has(Fault::NotSlowed) {
             target = plan.speed;
         }
@@ -122,7 +151,7 @@ impl History {
     }
 
     fn sample(&mut self, travel: i64, last: Option<&Told>) -> Sample {
-        let case = self.case.clone();
+        let case = Arc::clone(&self.case);
         let station = &case.station;
         let mut sample = Sample {
             channels: vec![false; station.channels.len()],
@@ -199,7 +228,10 @@ impl History {
         let order = ordered.unwrap_or(0);
         self.frame_in -= 1;
         if self.has(Fault::LinkSilent) || (self.frame_in > 0 && order == self.order) {
-            return Frame { fresh: false, order: 0 };
+            return Frame {
+                fresh: false,
+                order: 0,
+            };
         }
         self.order = order;
         self.frame_in = self.rng.within(1, silent);

@@ -23,7 +23,13 @@ pub(super) struct Operator {
 
 impl Operator {
     pub(super) fn new(case: &Case) -> Self {
-        Self { mode: 0, standing: 0, stopped: 0, held: vec![0; case.plan.roles.len()], patience: 0 }
+        Self {
+            mode: 0,
+            standing: 0,
+            stopped: 0,
+            held: vec![0; case.plan.roles.len()],
+            patience: 0,
+        }
     }
 
     /// The key of an input is held in this scan.
@@ -64,7 +70,9 @@ impl Operator {
 
     fn resets(&mut self, rng: &mut Rng, case: &Case, stands: bool, trips: bool) {
         let key = case.plan.id(Role::ResetKey);
-        let Some(reset) = &case.station.reset else { return };
+        let Some(reset) = &case.station.reset else {
+            return;
+        };
         if !stands {
             self.patience = rng.within(0, 3);
             // A press without need does nothing.
@@ -84,7 +92,11 @@ impl Operator {
         self.held[key] = i64::from(reset.shortest) + settle + rng.within(0, 1);
         // Now and then a press that is too short or too long.
         if rng.once_in(20) {
-            self.held[key] = if rng.chance(50) { 1 } else { i64::from(reset.longest) + 3 };
+            self.held[key] = if rng.chance(50) {
+                1
+            } else {
+                i64::from(reset.longest) + 3
+            };
         }
         self.patience = self.held[key] + rng.within(2, 5);
     }

@@ -42,7 +42,7 @@ impl Raw {
     }
 
     /// The next scan.
-    pub fn next(&mut self) -> Sample {
+    pub fn next_sample(&mut self) -> Sample {
         let (rng, calm) = (&mut self.rng, self.calm);
         for channel in &mut self.now.channels {
             if rng.once_in(calm) {
@@ -51,8 +51,12 @@ impl Raw {
         }
         for (gauge, &top) in self.now.gauges.iter_mut().zip(&self.tops) {
             if rng.once_in(calm) {
-                let health = rng.pick(&[Health::Good, Health::Good, Health::Doubtful, Health::Broken]);
-                *gauge = Reading { steps: rng.small(0, top), health };
+                let health =
+                    rng.pick(&[Health::Good, Health::Good, Health::Doubtful, Health::Broken]);
+                *gauge = Reading {
+                    steps: rng.small(0, top),
+                    health,
+                };
             }
         }
         for travel in &mut self.now.travel {
@@ -63,7 +67,10 @@ impl Raw {
         }
         for link in &mut self.now.links {
             let order = rng.pick(&[0, 0, 1, self.worst, self.worst.saturating_add(1), u8::MAX]);
-            *link = Frame { fresh: rng.chance(60), order };
+            *link = Frame {
+                fresh: rng.chance(60),
+                order,
+            };
         }
         self.now.clone()
     }

@@ -42,7 +42,13 @@ impl Inputs {
             InputKind::Link(_) => State::Link(LinkState::default()),
             InputKind::Key(_) => State::Key(KeyState::default()),
         };
-        Self { states: station.inputs.iter().map(|input| state(&input.kind)).collect() }
+        Self {
+            states: station
+                .inputs
+                .iter()
+                .map(|input| state(&input.kind))
+                .collect(),
+        }
     }
 
     /// Takes one sample; `scan` counts from 0.
@@ -64,18 +70,25 @@ impl Inputs {
                 (State::Contact(state), InputKind::Contact(contact)) => {
                     view.inputs[i] = state.scan(contact, scan % one_second, one_second, sample);
                 }
-                (State::Pair(state), InputKind::Pair(pair)) => view.inputs[i] = state.scan(pair, sample),
-                (State::Key(state), InputKind::Key(key)) => view.inputs[i] = state.scan(key, sample),
+                (State::Pair(state), InputKind::Pair(pair)) => {
+                    view.inputs[i] = state.scan(pair, sample);
+                }
+                (State::Key(state), InputKind::Key(key)) => {
+                    view.inputs[i] = state.scan(key, sample);
+                }
                 _ => {}
             }
         }
         for (i, input) in station.inputs.iter().enumerate() {
-            if let (State::Pace(state), InputKind::Pace(pace)) = (&mut self.states[i], &input.kind) {
+            if let (State::Pace(state), InputKind::Pace(pace)) = (&mut self.states[i], &input.kind)
+            {
                 view.inputs[i] = state.scan(pace, scan, sample, &view);
             }
         }
         for (i, input) in station.inputs.iter().enumerate() {
-            if let (State::Detector(state), InputKind::Detector(detector)) = (&mut self.states[i], &input.kind) {
+            if let (State::Detector(state), InputKind::Detector(detector)) =
+                (&mut self.states[i], &input.kind)
+            {
                 view.inputs[i] = state.scan(detector, sample, &view);
             }
         }

@@ -34,8 +34,19 @@ impl Outputs {
         }
     }
 
+    /// The end of the lead of a field recording: no output has been published as off.
+    pub(crate) fn adopt(&mut self) {
+        self.published_off.fill(false);
+        self.released.fill(false);
+    }
+
     /// Read-backs that contradict the published state.
-    pub(crate) fn contradicted(&mut self, station: &Station, sample: &Sample, raw: &mut Vec<(Source, Way)>) {
+    pub(crate) fn contradicted(
+        &mut self,
+        station: &Station,
+        sample: &Sample,
+        raw: &mut Vec<(Source, Way)>,
+    ) {
         for (i, output) in station.outputs.iter().enumerate() {
             if let Some((channel, allowed)) = output.read_back {
                 let differs = sample.channels[channel] != self.published_off[i];
@@ -109,7 +120,9 @@ pub(crate) struct Slows {
 impl Slows {
     /// As at power-up.
     pub(crate) fn power_up(station: &Station) -> Self {
-        Self { published: vec![Hold::default(); station.slows.len()] }
+        Self {
+            published: vec![Hold::default(); station.slows.len()],
+        }
     }
 
     /// One scan.

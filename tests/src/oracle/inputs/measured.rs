@@ -81,7 +81,10 @@ impl PaceState {
             Backing::Running(contact) => view.inputs[contact].high.may && self.speed == Some(0),
         };
         let unsure = self.doubt.longer(doubtful, pace.fault_after);
-        let over_top = over || self.speed.is_some_and(|speed| speed.abs() > i64::from(pace.top));
+        let over_top = over
+            || self
+                .speed
+                .is_some_and(|speed| speed.abs() > i64::from(pace.top));
         let mut ways = Vec::new();
         if unsure {
             ways.push(Way::Unsure);
@@ -133,6 +136,10 @@ impl LinkState {
         if self.order > 0 {
             ways.push(Way::Ordered(self.order));
         }
-        Seen { faulty: silent, ways, ..Seen::default() }
+        Seen {
+            faulty: silent,
+            ways,
+            ..Seen::default()
+        }
     }
 }

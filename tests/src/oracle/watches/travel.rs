@@ -59,10 +59,10 @@ impl TravelState {
                     carrier.age = (carrier.age + 1).min(i64::from(travel.latest) + 1);
                 }
             }
-            if let Some(backstop) = travel.backstop {
-                if !view.still(pace) {
-                    carrier.time = (carrier.time + 1).min(i64::from(backstop) + 1);
-                }
+            if let Some(backstop) = travel.backstop
+                && !view.still(pace)
+            {
+                carrier.time = (carrier.time + 1).min(i64::from(backstop) + 1);
             }
         }
         self.run = (self.run + forward).min(i64::from(travel.run));
@@ -113,7 +113,11 @@ impl TravelState {
         }
 
         // 5. The carrier now in front.
-        if self.queue.front().is_some_and(|front| is_late(travel, front)) {
+        if self
+            .queue
+            .front()
+            .is_some_and(|front| is_late(travel, front))
+        {
             self.queue.pop_front();
             ways.push(Way::Late);
             self.refill(travel);
@@ -168,7 +172,9 @@ impl TravelState {
 
 /// Above its greatest age or its greatest time.
 fn is_late(travel: &Travel, carrier: &Carrier) -> bool {
-    let too_long = travel.backstop.is_some_and(|backstop| carrier.time > i64::from(backstop));
+    let too_long = travel
+        .backstop
+        .is_some_and(|backstop| carrier.time > i64::from(backstop));
     carrier.age > i64::from(travel.latest) || too_long
 }
 
