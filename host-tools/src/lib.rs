@@ -1,6 +1,5 @@
 //! haltproof: text to checked station, simulation, replay.
 #![forbid(unsafe_code)]
-<<<<<<< HEAD
 #![cfg_attr(
     test,
     allow(
@@ -11,15 +10,12 @@
         reason = "a test that panics has failed, as it should"
     )
 )]
+pub mod check;
 pub mod json;
 pub mod lower;
 pub mod recording;
 pub mod replay;
-=======
-pub mod check;
-pub mod lower;
 pub mod respond;
->>>>>>> check2
 pub mod run;
 pub mod sample;
 pub mod scale;
