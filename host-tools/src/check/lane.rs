@@ -94,8 +94,11 @@ mod tests {
             let mut steps = 0.0;
             for stretch in &lane.stretches {
                 for at in from.max(stretch.from)..to.min(stretch.to) {
-                    let middle =
-                        (share_at(stretch, at).powi(2) + share_at(stretch, at + 1).powi(2)) / 2.0;
+                    let ends = (
+                        share_at(stretch, at).powi(2),
+                        share_at(stretch, at + 1).powi(2),
+                    );
+                    let middle = f64::midpoint(ends.0, ends.1);
                     steps += middle.sqrt().recip();
                 }
             }

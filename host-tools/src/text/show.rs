@@ -263,7 +263,7 @@ mod tests {
             assert!(text.contains(part), "{part} is not in\n{text}");
         }
         assert!(!text.contains('\u{1b}'));
-        assert!(render(&[finding.clone()], &files, true).contains('\u{1b}'));
+        assert!(render(std::slice::from_ref(&finding), &files, true).contains('\u{1b}'));
         let told = tell(&[finding], &files);
         assert_eq!(
             (told[0].file.as_str(), told[0].labels[1].column),
@@ -291,7 +291,7 @@ mod tests {
             place(7, 0, 1),
         ] {
             let finding = Finding::new(Code::NameBad, "odd").at(place, "");
-            assert!(render(&[finding.clone()], &files, false).contains("odd"));
+            assert!(render(std::slice::from_ref(&finding), &files, false).contains("odd"));
             assert_eq!(tell(&[finding], &files).len(), 1);
         }
         assert!(render(&[Finding::new(Code::NameBad, "odd")], &[], false).contains("odd"));
