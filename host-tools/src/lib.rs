@@ -15,6 +15,7 @@ pub mod json;
 pub mod lower;
 pub mod recording;
 pub mod replay;
+pub mod resolve;
 pub mod respond;
 pub mod run;
 pub mod sample;
