@@ -194,7 +194,10 @@ fn spaced(station: &Station, watch: &Watch, spacing: &Spacing, found: &mut Vec<F
             };
             let a_scan = pace.top.div_ceil(pace.span.max(1));
             let mm = u64::from(spacing.least.saturating_sub(a_scan));
-            let us = mm * u64::from(pace.span) * scan_us / u64::from(pace.top);
+            let us = mm
+                .saturating_mul(u64::from(pace.span))
+                .saturating_mul(scan_us)
+                / u64::from(pace.top);
             (us, " at the pace's greatest speed")
         }
     };
