@@ -50,6 +50,7 @@ impl Resolver<'_> {
         match kind {
             InputKind::Contact(_) | InputKind::Pair(_) => level(input, said, &Said::Closed, &Said::Open).or_else(|| self.misfit(name, "a contact or pair is open, closed or faulty")),
             InputKind::Detector(_) => level(input, said, &Said::Covered, &Said::Clear).or_else(|| self.misfit(name, "a detector is covered, clear or faulty")),
+            InputKind::Key(_) if !self.declared_key(input) => None,
             InputKind::Key(_) => level(input, said, &Said::Held, &Said::Free).or_else(|| self.misfit(name, "a key is held or free")),
             InputKind::Gauge(_) => self.of_gauge(name, input, said),
             InputKind::Pace(_) => self.of_pace(name, input, said),

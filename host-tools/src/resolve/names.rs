@@ -187,6 +187,11 @@ impl Resolver<'_> {
         self.unfit(word, is, what, place);
         None
     }
+    /// Whether an input is a key by its statement. One whose statement holds a mistake has a key put
+    /// in its place, of which nothing should be said.
+    pub(super) fn declared_key(&self, at: usize) -> bool {
+        self.statements.iter().filter_map(|s| input_kind(&s.kind)).nth(at) == Some("a key")
+    }
     pub(super) fn detector(&mut self, word: &Word) -> Option<usize> {
         self.input_of(word, "a detector")
     }
