@@ -11,6 +11,7 @@
 )]
 
 pub mod generate;
+pub mod machines;
 pub mod oracle;
 pub mod reading;
 pub mod small;

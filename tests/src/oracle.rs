@@ -177,6 +177,8 @@ impl Oracle {
     pub fn adopt(&mut self) {
         self.latches.clear();
         self.bypasses.forget();
+        self.published.fill(false);
+        self.outputs.adopt();
         for (state, watch) in self.watches.iter_mut().zip(&self.station.watches) {
             state.adopt(watch);
         }

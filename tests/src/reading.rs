@@ -7,8 +7,10 @@ use std::fmt;
 use host_tools::sample::Sample;
 use host_tools::station::ways::{Source, Way, WayOf, ways};
 use host_tools::station::{InputKind, Station, WatchKind};
+use logic_rules::{Eager, Inverted, Lanes, Plain, Sliced};
 
 use crate::generate::{Case, History, Raw, Rng, case};
+use crate::machines::Stepped;
 use crate::oracle::Oracle;
 use crate::told::Told;
 
@@ -39,7 +41,13 @@ pub type Make = fn(&Station) -> Box<dyn Reading>;
 
 /// Every reading there is, by name; suites run over all of them.
 pub fn readings() -> Vec<(&'static str, Make)> {
-    vec![("oracle", |station| Box::new(Oracle::power_up(station)))]
+    vec![
+        ("oracle", |station| Box::new(Oracle::power_up(station))),
+        ("plain", |station| Box::new(Stepped::<Plain>::power_up(station))),
+        ("inverted", |station| Box::new(Stepped::<Inverted>::power_up(station))),
+        ("eager", |station| Box::new(Stepped::<Eager<Plain>>::power_up(station))),
+        ("lanes", |station| Box::new(Stepped::<Sliced<Lanes>>::power_up(station))),
+    ]
 }
 
 /// Shows a station to every reading in turn, each fresh from power-up.

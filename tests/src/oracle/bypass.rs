@@ -64,10 +64,12 @@ impl Bypasses {
             if active {
                 state.used += 1;
                 state.idle = 0;
-                if state.used >= bypass.budget {
-                    state.armed = false;
-                }
-            } else {
+            }
+            // A press while the budget is spent does nothing.
+            if state.used >= bypass.budget {
+                state.armed = false;
+            }
+            if !active {
                 state.idle = (state.idle + 1).min(bypass.rest);
                 if state.idle >= bypass.rest {
                     state.used = 0;

@@ -34,6 +34,12 @@ impl Outputs {
         }
     }
 
+    /// The end of the lead of a field recording: no output has been published as off.
+    pub(crate) fn adopt(&mut self) {
+        self.published_off.fill(false);
+        self.released.fill(false);
+    }
+
     /// Read-backs that contradict the published state.
     pub(crate) fn contradicted(
         &mut self,

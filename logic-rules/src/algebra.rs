@@ -1,0 +1,56 @@
+//! What a step may do: bits, and unsigned words with a known greatest value.
+
+pub mod eager;
+pub mod inverted;
+pub mod lanes;
+pub mod plain;
+pub mod sliced;
+
+/// One reading of the step.
+///
+/// Two laws hold for every reading. State is written only through [`set_bit`](Algebra::set_bit) and
+/// [`set_word`](Algebra::set_word). [`possible`](Algebra::possible) may answer true at any time without
+/// changing any result: a block may be skipped only if each of its writes is under the very bit
+/// that was asked for.
+pub trait Algebra {
+    /// A truth value.
+    type Bit: Copy;
+    /// An unsigned word of at most 32 bits.
+    type Word: Copy;
+
+    /// A constant bit.
+    fn bit(&mut self, value: bool) -> Self::Bit;
+    /// Not.
+    fn not(&mut self, a: Self::Bit) -> Self::Bit;
+    /// Both.
+    fn and(&mut self, a: Self::Bit, b: Self::Bit) -> Self::Bit;
+    /// Either.
+    fn or(&mut self, a: Self::Bit, b: Self::Bit) -> Self::Bit;
+    /// Exactly one.
+    fn xor(&mut self, a: Self::Bit, b: Self::Bit) -> Self::Bit;
+    /// `a` without `b`.
+    #[inline(always)]
+    fn but(&mut self, a: Self::Bit, b: Self::Bit) -> Self::Bit {
+        let other = self.not(b);
+        self.and(a, other)
+    }
+
+    /// A constant word.
+    fn word(&mut self, value: u32) -> Self::Word;
+    /// `min(a + b, top)`.
+    fn add(&mut self, a: Self::Word, b: Self::Word, top: u32) -> Self::Word;
+    /// `max(a - b, 0)`.
+    fn sub(&mut self, a: Self::Word, b: Self::Word) -> Self::Word;
+    /// The greater less the smaller.
+    fn difference(&mut self, a: Self::Word, b: Self::Word) -> Self::Word;
+    /// `a >= limit`.
+    fn at_least(&mut self, a: Self::Word, limit: u32) -> Self::Bit;
+
+    /// `cell = new` where `when` holds; nothing changes elsewhere.
+    fn set_bit(&mut self, when: Self::Bit, cell: &mut Self::Bit, new: Self::Bit);
+    /// `cell = new` where `when` holds; nothing changes elsewhere.
+    fn set_word(&mut self, when: Self::Bit, cell: &mut Self::Word, new: Self::Word);
+
+    /// May `a` hold? A hint.
+    fn possible(&mut self, a: Self::Bit) -> bool;
+}

@@ -1,0 +1,65 @@
+//! The reading of the controller's second copy: every bit and word is stored complemented, so that
+//! a stuck memory cell or a shared glitch does not give both copies the same wrong value.
+
+use super::Algebra;
+
+/// A bit is 0 for true and all ones for false; a word `w` is stored as `!w`.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Inverted;
+
+impl Algebra for Inverted {
+    type Bit = u32;
+    type Word = u32;
+    #[inline(always)]
+    fn bit(&mut self, value: bool) -> u32 {
+        if value { 0 } else { u32::MAX }
+    }
+    #[inline(always)]
+    fn not(&mut self, a: u32) -> u32 {
+        !a
+    }
+    #[inline(always)]
+    fn and(&mut self, a: u32, b: u32) -> u32 {
+        a | b
+    }
+    #[inline(always)]
+    fn or(&mut self, a: u32, b: u32) -> u32 {
+        a & b
+    }
+    #[inline(always)]
+    fn xor(&mut self, a: u32, b: u32) -> u32 {
+        !(a ^ b)
+    }
+    #[inline(always)]
+    fn word(&mut self, value: u32) -> u32 {
+        !value
+    }
+    #[inline(always)]
+    fn add(&mut self, a: u32, b: u32, top: u32) -> u32 {
+        !(!a).saturating_add(!b).min(top)
+    }
+    #[inline(always)]
+    fn sub(&mut self, a: u32, b: u32) -> u32 {
+        !(!a).saturating_sub(!b)
+    }
+    #[inline(always)]
+    fn difference(&mut self, a: u32, b: u32) -> u32 {
+        !a.abs_diff(b)
+    }
+    #[inline(always)]
+    fn at_least(&mut self, a: u32, limit: u32) -> u32 {
+        self.bit(!a >= limit)
+    }
+    #[inline(always)]
+    fn set_bit(&mut self, when: u32, cell: &mut u32, new: u32) {
+        *cell = (new & !when) | (*cell & when);
+    }
+    #[inline(always)]
+    fn set_word(&mut self, when: u32, cell: &mut u32, new: u32) {
+        *cell = (new & !when) | (*cell & when);
+    }
+    #[inline(always)]
+    fn possible(&mut self, a: u32) -> bool {
+        a != u32::MAX
+    }
+}

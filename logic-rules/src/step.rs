@@ -1,0 +1,227 @@
+//! One scan. The order is that of the manual's "scan by scan" page: inputs settle; conditions;
+//! watches; gates; latches; answers; outputs; reset last.
+
+use crate::algebra::Algebra;
+use crate::cells::{Bits, State, Work, WorkBits, WorkWords, Words};
+use crate::plan::Plan;
+
+mod answer;
+mod bypass;
+mod condition;
+mod confirm;
+mod count;
+mod exercise;
+mod gauge;
+mod hold;
+mod latch;
+mod line;
+mod link;
+mod measure;
+mod mode;
+mod output;
+mod pace;
+mod pair;
+mod reset;
+mod spacing;
+mod travel;
+
+pub use latch::power_up;
+
+/// What is read of a gauge.
+#[derive(Clone, Copy)]
+pub struct Reading<A: Algebra> {
+    /// Steps above the lowest.
+    pub value: A::Word,
+    /// The current is in the trusted range.
+    pub good: A::Bit,
+    /// The loop is broken or shorted; never together with `good`.
+    pub broken: A::Bit,
+}
+
+/// What is read of a source of travel: one of the two is 0.
+#[derive(Clone, Copy)]
+pub struct Moved<A: Algebra> {
+    /// Forward, mm.
+    pub forward: A::Word,
+    /// Backward, mm.
+    pub back: A::Word,
+}
+
+/// What is read of a link.
+#[derive(Clone, Copy)]
+pub struct Frame<A: Algebra> {
+    /// A good frame came.
+    pub fresh: A::Bit,
+    /// The rank it orders.
+    pub order: A::Word,
+}
+
+/// Everything read in one scan, in the order of the plan.
+#[derive(Clone, Copy)]
+pub struct Inputs<'i, A: Algebra> {
+    /// Level of each channel.
+    pub channels: &'i [A::Bit],
+    /// Each gauge.
+    pub gauges: &'i [Reading<A>],
+    /// Each source.
+    pub sources: &'i [Moved<A>],
+    /// Each link.
+    pub links: &'i [Frame<A>],
+}
+
+/// What a scan publishes; details stand in the work.
+#[derive(Clone, Copy)]
+pub struct Verdict<A: Algebra> {
+    /// Rank of the most severe answer; 0 for none.
+    pub answer: A::Word,
+    /// A start is permitted.
+    pub permit: A::Bit,
+    /// The reset acted (after this verdict).
+    pub reset: A::Bit,
+}
+
+/// A plan bound to its cells. Binding costs more than a step of a small plan, so that a loop binds once.
+pub struct Bound<'s, 'p, A: Algebra> {
+    plan: &'p Plan<'p>,
+    pub(crate) bits: Bits<'s, A::Bit>,
+    pub(crate) words: Words<'s, A::Word>,
+    /// Results of the last scan: bits.
+    pub work: WorkBits<'s, A::Bit>,
+    /// Results of the last scan: words.
+    pub levels: WorkWords<'s, A::Word>,
+}
+
+impl<'s, 'p, A: Algebra> Bound<'s, 'p, A> {
+    /// Binds; `None` if the cells are not those of the plan.
+    pub fn new<const B: usize, const W: usize, const WB: usize, const WW: usize>(
+        plan: &'p Plan<'p>,
+        state: &'s mut State<A, B, W>,
+        work: &'s mut Work<A, WB, WW>,
+    ) -> Option<Self> {
+        Self::over(plan, &mut state.bits, &mut state.words, &mut work.bits, &mut work.words)
+    }
+    /// Binds to cells that lie anywhere, in the numbers that [`Plan::needs`] gives.
+    pub fn over(
+        plan: &'p Plan<'p>,
+        bits: &'s mut [A::Bit],
+        words: &'s mut [A::Word],
+        work_bits: &'s mut [A::Bit],
+        work_words: &'s mut [A::Word],
+    ) -> Option<Self> {
+        Some(Self {
+            plan,
+            bits: Bits::cut(bits, plan)?,
+            words: Words::cut(words, plan)?,
+            work: WorkBits::cut(work_bits, plan)?,
+            levels: WorkWords::cut(work_words, plan)?,
+        })
+    }
+    /// Bits of state, to be looked at.
+    pub fn bits(&self) -> &Bits<'s, A::Bit> {
+        &self.bits
+    }
+    /// Words of state, to be looked at.
+    pub fn words(&self) -> &Words<'s, A::Word> {
+        &self.words
+    }
+    /// One scan. `None` only if the inputs are fewer than the plan's; the caller must then stop.
+    pub fn scan(&mut self, a: &mut A, inputs: &Inputs<'_, A>) -> Option<Verdict<A>> {
+        let plan = self.plan;
+        let tables = plan.tables();
+        let (bits, words, work, levels) = (&mut self.bits, &mut self.words, &mut self.work, &mut self.levels);
+        work.trip.fill([a.bit(false)]);
+        work.judged.fill([a.bit(false)]);
+        let first_scan = {
+            let [started] = bits.started.first()?;
+            a.not(*started)
+        };
+        line::settle(a, tables, bits, words, work, inputs, first_scan)?;
+        line::chatter(a, tables, bits, words, work, inputs, first_scan)?;
+        pair::pairs(a, tables, bits, words, work)?;
+        pace::paces(a, tables, words, bits, work, levels, inputs)?;
+        line::detectors(a, tables, words, work, levels)?;
+        gauge::gauges(a, tables, bits, words, work, levels, inputs)?;
+        link::links(a, tables, words, work, inputs)?;
+        output::read_back(a, tables, bits, words, work, inputs)?;
+        condition::conditions(a, tables, work, levels)?;
+        mode::modes(a, tables, bits, work, first_scan)?;
+        bypass::activity(a, tables, bits, words, work, first_scan)?;
+        hold::holds(a, tables, words, work)?;
+        travel::travels(a, tables, bits, words, work, levels)?;
+        measure::measures(a, tables, bits, words, work, levels)?;
+        spacing::spacings(a, tables, bits, words, work, levels)?;
+        exercise::exercises(a, tables, bits, words, work, levels)?;
+        count::counts(a, tables, bits, words, work)?;
+        confirm::confirms(a, tables, bits, words, work)?;
+        answer::not_slowed(a, tables, bits, words, work)?;
+        bypass::gates(a, tables, bits, work)?;
+        let stopped = latch::latches(a, tables, bits, work)?;
+        let answer = answer::answers(a, tables, bits, work)?;
+        output::outputs(a, tables, bits, words, work)?;
+        let permit = answer::restart(a, tables, words, work)?;
+        answer::publish(bits, work)?;
+        let reset = reset::reset(a, tables, bits, words, work, stopped, first_scan)?;
+        reset::refills(a, tables, bits, words, work, first_scan)?;
+        let [started] = bits.started.first_mut()?;
+        *started = a.bit(true);
+        Some(Verdict { answer, permit, reset })
+    }
+    /// Clears latches, first-out, remembered events and what was published: how judging of a recording begins that was
+    /// made of a running lift. No controller does this.
+    pub fn adopt(&mut self, a: &mut A) {
+        let no = a.bit(false);
+        for cells in [&mut self.bits.latch, &mut self.bits.first, &mut self.bits.memory, &mut self.bits.published] {
+            cells.fill([no]);
+        }
+        self.bits.output.fill([no, no]);
+        latch::refill_all(a, self.plan.tables(), &mut self.bits, &mut self.words);
+    }
+}
+
+/// One scan of a plan over its state; see [`Bound::scan`].
+pub fn step<A: Algebra, const B: usize, const W: usize, const WB: usize, const WW: usize>(
+    a: &mut A,
+    plan: &Plan<'_>,
+    state: &mut State<A, B, W>,
+    work: &mut Work<A, WB, WW>,
+    inputs: &Inputs<'_, A>,
+) -> Option<Verdict<A>> {
+    Bound::new(plan, state, work)?.scan(a, inputs)
+}
+
+/// A cell by number.
+#[inline(always)]
+fn at<T: Copy>(cells: &[[T; 1]], index: u16) -> Option<T> {
+    cells.get(usize::from(index)).map(|[cell]| *cell)
+}
+/// Writes a cell by number, where there is one of that number.
+#[inline(always)]
+fn put<T>(cells: &mut [[T; 1]], index: u16, value: T) {
+    if let Some([cell]) = cells.get_mut(usize::from(index)) {
+        *cell = value;
+    }
+}
+/// Writes both bits of a condition that is known.
+#[inline(always)]
+fn know<B: Copy>(work: &mut WorkBits<'_, B>, atom: u16, value: B) {
+    put(work.may, atom, value);
+    put(work.must, atom, value);
+}
+/// Counts a hold: true once `bit` has been true for more than `limit` scans.
+#[inline(always)]
+fn held<A: Algebra>(a: &mut A, bit: A::Bit, count: &mut A::Word, limit: u32) -> A::Bit {
+    let (one, zero) = (a.word(1), a.word(0));
+    let beyond = limit.saturating_add(1);
+    let mut next = a.add(*count, one, beyond);
+    let not = a.not(bit);
+    a.set_word(not, &mut next, zero);
+    *count = next;
+    a.at_least(next, beyond)
+}
+/// `t` where `when` holds, else `e`.
+#[inline(always)]
+fn pick<A: Algebra>(a: &mut A, when: A::Bit, t: A::Bit, e: A::Bit) -> A::Bit {
+    let mut out = e;
+    a.set_bit(when, &mut out, t);
+    out
+}

@@ -1,0 +1,49 @@
+//! Counts: carriers in a zone.
+
+use super::condition::must;
+use super::{at, put};
+use crate::algebra::Algebra;
+use crate::cells::{Bits, WorkBits, Words};
+use crate::plan::{CountRow, Tables};
+
+/// The greatest number a count can hold.
+pub(super) const TOP: u32 = 65_535;
+
+/// Counts and their confirmations.
+#[inline(always)]
+pub(super) fn counts<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    bits: &mut Bits<'_, A::Bit>,
+    words: &mut Words<'_, A::Word>,
+    work: &mut WorkBits<'_, A::Bit>,
+) -> Option<()> {
+    let one = a.word(1);
+    for ((row, [known, was]), [inside]) in tables.counts.iter().zip(bits.count.iter_mut()).zip(words.count.iter_mut()) {
+        let row = CountRow::read(row);
+        let (enters, leaves) = (at(work.rise, row.enter)?, at(work.rise, row.leave)?);
+        let some = a.at_least(*inside, 1);
+        let below = a.but(leaves, some);
+        let below = a.and(below, *known);
+        put(work.trip, row.below, below);
+        let less = a.sub(*inside, one);
+        a.set_word(leaves, inside, less);
+        let more = a.add(*inside, one, TOP);
+        a.set_word(enters, inside, more);
+        let holds = must(a, work, row.literal)?;
+        let comes = a.but(holds, *was);
+        *was = holds;
+        let (reaches, exceeds) = (a.at_least(*inside, row.confirmed), a.at_least(*inside, row.confirmed.saturating_add(1)));
+        let right = a.but(reaches, exceeds);
+        let contradicted = a.but(comes, right);
+        let wrong = a.and(contradicted, *known);
+        put(work.trip, row.wrong, wrong);
+        let confirmed = a.word(row.confirmed);
+        a.set_word(comes, inside, confirmed);
+        *known = a.or(*known, comes);
+        let many = a.at_least(*inside, row.most.saturating_add(1));
+        let over = a.and(*known, many);
+        put(work.trip, row.over, over);
+    }
+    Some(())
+}

@@ -1,0 +1,54 @@
+//! Exercises: inputs that must change.
+
+use super::{at, put};
+use crate::algebra::Algebra;
+use crate::cells::{Bits, WorkBits, WorkWords, Words};
+use crate::plan::{ExerciseRow, NONE, Tables};
+
+/// Trips of inputs that have not changed.
+#[inline(always)]
+pub(super) fn exercises<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    bits: &mut Bits<'_, A::Bit>,
+    words: &mut Words<'_, A::Word>,
+    work: &mut WorkBits<'_, A::Bit>,
+    levels: &WorkWords<'_, A::Word>,
+) -> Option<()> {
+    let (yes, no, one, zero) = (a.bit(true), a.bit(false), a.word(1), a.word(0));
+    for ((row, [changed, passed]), [count]) in tables.exercises.iter().zip(bits.exercise.iter_mut()).zip(words.exercise.iter_mut()) {
+        let row = ExerciseRow::read(row);
+        let mut edge = no;
+        for line in [row.a, row.b] {
+            if line != NONE {
+                let (rise, fall) = (at(work.rise, line)?, at(work.fall, line)?);
+                edge = a.or(edge, rise);
+                edge = a.or(edge, fall);
+            }
+        }
+        let trips = if row.kind == 0 {
+            let carrier = at(work.rise, row.by)?;
+            *changed = a.or(*changed, edge);
+            let later = a.and(carrier, *passed);
+            let trips = a.but(later, *changed);
+            a.set_bit(carrier, changed, no);
+            a.set_bit(carrier, passed, yes);
+            trips
+        } else {
+            let grows = if row.kind == 1 {
+                let [_, _, run] = *levels.travel.get(usize::from(row.by))?;
+                run
+            } else {
+                one
+            };
+            let beyond = row.limit.saturating_add(1);
+            *count = a.add(*count, grows, beyond);
+            a.set_word(edge, count, zero);
+            let trips = a.at_least(*count, beyond);
+            a.set_word(trips, count, zero);
+            trips
+        };
+        put(work.trip, row.way, trips);
+    }
+    Some(())
+}

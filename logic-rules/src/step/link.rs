@@ -1,0 +1,38 @@
+//! Links: silence, and the other station's orders.
+
+use super::{Inputs, held, know, put};
+use crate::algebra::Algebra;
+use crate::cells::{WorkBits, Words};
+use crate::plan::{LinkRow, Tables, short};
+
+/// Silence and orders of the links.
+#[inline(always)]
+pub(super) fn links<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    words: &mut Words<'_, A::Word>,
+    work: &mut WorkBits<'_, A::Bit>,
+    inputs: &Inputs<'_, A>,
+) -> Option<()> {
+    let zero = a.word(0);
+    let worst = u32::try_from(tables.ranks.len()).ok()?;
+    let frames = inputs.links.get(..tables.links.len())?;
+    for ((row, frame), [silence, order]) in tables.links.iter().zip(frames).zip(words.link.iter_mut()) {
+        let row = LinkRow::read(row);
+        let none = a.not(frame.fresh);
+        let silent = held(a, none, silence, row.limit);
+        know(work, row.silent, silent);
+        put(work.trip, row.way_silent, silent);
+        // A rank the file does not know counts as the most severe.
+        let rank = a.add(frame.order, zero, worst);
+        a.set_word(frame.fresh, order, rank);
+        let first = usize::from(row.orders);
+        let ways = tables.orders.get(first..first.checked_add(tables.ranks.len())?)?;
+        for (way, rank) in ways.iter().zip(1_u32..) {
+            let (at_least, more) = (a.at_least(*order, rank), a.at_least(*order, rank.saturating_add(1)));
+            let ordered = a.but(at_least, more);
+            put(work.trip, short(way), ordered);
+        }
+    }
+    Some(())
+}

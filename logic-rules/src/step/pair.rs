@@ -1,0 +1,58 @@
+//! Pairs and two-channel keys: either channel can open the condition, only both can hold it closed.
+
+use super::{at, held, know, put};
+use crate::algebra::Algebra;
+use crate::cells::{Bits, WorkBits, Words};
+use crate::plan::{NONE, PairRow, Tables};
+
+/// Conditions and faults of two-channel inputs.
+#[inline(always)]
+pub(super) fn pairs<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    bits: &mut Bits<'_, A::Bit>,
+    words: &mut Words<'_, A::Word>,
+    work: &mut WorkBits<'_, A::Bit>,
+) -> Option<()> {
+    let no = a.bit(false);
+    for ((row, [faulty, moved_a, moved_b]), [count]) in tables.pairs.iter().zip(bits.pair.iter_mut()).zip(words.pair.iter_mut()) {
+        let row = PairRow::read(row);
+        let (one, other) = (at(bits.level, row.a)?, at(bits.level, row.b)?);
+        let (either, both) = (a.or(one, other), a.and(one, other));
+        if row.fault == NONE {
+            put(work.may, row.atom, either);
+            put(work.must, row.atom, both);
+            continue;
+        }
+        let differs = a.xor(one, other);
+        let long = held(a, differs, count, row.limit);
+        // Movements count only in scans after the one in which the fault was set.
+        let edge_a = edge(a, work, row.a)?;
+        let edge_b = edge(a, work, row.b)?;
+        let seen_a = a.or(*moved_a, edge_a);
+        let seen_b = a.or(*moved_b, edge_b);
+        *moved_a = a.and(*faulty, seen_a);
+        *moved_b = a.and(*faulty, seen_b);
+        let moved = a.and(*moved_a, *moved_b);
+        let well = a.but(moved, differs);
+        let stays = a.but(*faulty, well);
+        *faulty = a.or(stays, long);
+        let sound = a.not(*faulty);
+        a.set_bit(sound, moved_a, no);
+        a.set_bit(sound, moved_b, no);
+        let now = *faulty;
+        know(work, row.fault, now);
+        put(work.trip, row.way, now);
+        let may = a.or(either, now);
+        let must = a.but(both, now);
+        put(work.may, row.atom, may);
+        put(work.must, row.atom, must);
+    }
+    Some(())
+}
+
+#[inline(always)]
+fn edge<A: Algebra>(a: &mut A, work: &WorkBits<'_, A::Bit>, line: u16) -> Option<A::Bit> {
+    let (rise, fall) = (at(work.rise, line)?, at(work.fall, line)?);
+    Some(a.or(rise, fall))
+}
