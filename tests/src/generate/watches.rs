@@ -100,7 +100,7 @@ fn travel(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
     let run = if rng.chance(80) {
         rope + plan.flag + rng.within(0, 10)
     } else {
-        rng.within(0, 40)
+        rng.within(1, 40)
     };
     let most = limit((rope + plan.speed * 2) / plan.spacing + 1);
     WatchKind::Travel(Travel {
@@ -231,7 +231,7 @@ fn exercise(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
         4 | 5 => (plan.id(Role::Toggle), Every::Scans(rng.small(10, 30))),
         // What nobody changes in health trips at long intervals.
         _ => {
-            let role = rng.pick(&[Role::Pair(0), Role::Contact(0), Role::ResetKey]);
+            let role = rng.pick(&[Role::Pair(0), Role::Contact(0), Role::ResetKey, Role::ResetKey]);
             (plan.id(role), Every::Scans(rng.small(100, 300)))
         }
     };
