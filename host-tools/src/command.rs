@@ -17,7 +17,7 @@ mod manual;
 mod output;
 mod progress;
 mod replay;
-mod seam;
+mod stages;
 mod simulate;
 
 /// Checks, simulates and replays the rules of a detachable chairlift station.

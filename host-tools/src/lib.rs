@@ -12,11 +12,15 @@
 )]
 pub mod check;
 pub mod json;
+pub mod load;
 pub mod lower;
+pub mod monitor;
 pub mod recording;
 pub mod replay;
+pub mod resolve;
 pub mod respond;
 pub mod run;
+pub mod runner;
 pub mod sample;
 pub mod scale;
 pub mod simulate;

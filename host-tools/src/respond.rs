@@ -1,7 +1,7 @@
 //! Response times: from a change at a terminal until the slowest output has let go.
 
 use crate::station::{
-    Condition, Every, InputKind, Lasting, Rank, Requirement, Scans, Station, Watch, WatchKind,
+    Condition, Every, Form, InputKind, Lasting, Rank, Requirement, Scans, Station, Watch, WatchKind,
     ways::{Source, Way, ways},
 };
 
@@ -48,7 +48,8 @@ pub struct Demand {
     pub least: Rank,
     /// Time that it lets a cause last before it asks anything.
     pub lasting_us: u64,
-    /// The slowest path of a watch that shares a hazard with it and answers severely enough.
+    /// The slowest path of a watch that shares a hazard with it, judges what it speaks of and answers
+    /// severely enough.
     pub slowest: Option<Path>,
 }
 
@@ -80,7 +81,6 @@ pub fn paths(station: &Station) -> Vec<Path> {
 
 /// Each requirement that sets a time.
 pub fn demands(station: &Station) -> Vec<Demand> {
-    use crate::station::Form;
     let all = paths(station);
     let scan = u64::from(station.scan_us);
     station
@@ -117,14 +117,42 @@ fn slowest(
         .filter(|path| {
             path.answer >= least
                 && station.watches.get(path.watch).is_some_and(|watch| {
-                    watch
-                        .hazards
-                        .iter()
-                        .any(|hazard| requirement.hazards.contains(hazard))
+                    watch.hazards.iter().any(|hazard| requirement.hazards.contains(hazard))
+                        && concerns(watch, &requirement.form)
                 })
         })
         .max_by_key(|path| path.total_us())
         .cloned()
+}
+
+/// Whether a watch judges something that the requirement speaks of.
+fn concerns(watch: &Watch, form: &Form) -> bool {
+    let judged = match &watch.kind {
+        WatchKind::Guard(guard) => read_by(&guard.when),
+        WatchKind::Travel(travel) => vec![travel.from, travel.to],
+        WatchKind::Measure(measure) => vec![measure.gauge],
+        WatchKind::Spacing(spacing) => vec![spacing.detector],
+        WatchKind::Agree(agree) => agree.between.to_vec(),
+        // It speaks of what a stop does, and of no cause of one.
+        WatchKind::Confirm(_) => return false,
+        WatchKind::Exercise(exercise) => vec![exercise.input],
+        WatchKind::Count(count) => vec![count.enter, count.leave],
+    };
+    match form {
+        Form::Whenever { condition, .. } | Form::Never { condition, .. } => {
+            read_by(condition).iter().any(|input| judged.contains(input))
+        }
+        Form::WhenRises { gauge, .. } => judged.contains(gauge),
+        Form::After { from, to, .. } => judged.contains(from) && judged.contains(to),
+        Form::NeverReleased { .. } | Form::NeverTogether(..) => false,
+    }
+}
+
+/// Inputs that a condition reads.
+fn read_by(condition: &Condition) -> Vec<usize> {
+    let mut inputs = Vec::new();
+    crate::check::read_by(condition, &mut inputs);
+    inputs
 }
 
 fn slowest_output(station: &Station, answer: Rank) -> u64 {

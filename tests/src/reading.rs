@@ -224,8 +224,8 @@ pub fn compare(
     let mut raw = Raw::new(station, seed ^ 0x5DEE_CE66);
     // Some runs are field recordings: their lead ends after so many scans.
     let mut rng = Rng::new(seed ^ 0x1EAD);
-    let lead = if rng.chance(20) {
-        Some(rng.below(60))
+    let lead = if rng.chance(40) {
+        Some(rng.below(scans))
     } else {
         None
     };

@@ -11,41 +11,31 @@ use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use host_tools::check::check;
-use host_tools::resolve::resolve;
+use host_tools::load::load;
 use host_tools::respond::{demands, paths, table};
 use host_tools::station::Station;
 use host_tools::text::codes::Code;
 use host_tools::text::finding::{Finding, Level};
-use host_tools::text::parse::{Source, parse};
+use host_tools::text::parse::Source;
 use host_tools::text::show::{Shown, render, tell};
 
 /// Codes that no rule text can show by itself.
 const WITHOUT_CASE: &[Code] = &[
     // About the bytes of a file, not about its text.
     Code::FileUnreadable,
-    // A note.
+    // Notes.
     Code::ConditionLarge,
-    // The language asks for the hazard of a requirement; only a station made otherwise lacks it.
-    Code::RequirementUnfounded,
+    Code::LimitRounded,
 ];
 
 fn cases() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("cases")
 }
 
-/// Reads one text as far as it goes.
+/// Reads one text, as the commands do.
 fn read(path: &str, text: &str) -> (Option<Station>, Vec<Finding>) {
-    let (file, mut found) = parse(&Source { path: path.to_owned(), text: text.to_owned() }, 0);
-    if found.iter().any(|finding| finding.level == Level::Error) {
-        return (None, found);
-    }
-    let (station, resolved) = resolve(&[file]);
-    found.extend(resolved);
-    if let Some(station) = &station {
-        found.extend(check(station));
-    }
-    (station, found)
+    let loaded = load(vec![Source { path: path.to_owned(), bytes: text.as_bytes().to_vec() }]);
+    (loaded.station, loaded.findings)
 }
 
 fn fault_files() -> Vec<PathBuf> {
@@ -75,8 +65,19 @@ fn each_case_is_told_its_one_fault() {
             .filter(|finding| finding.level != Level::Note)
             .map(|finding| finding.code.text())
             .collect();
-        let fits = if stem == "five-mistakes" { codes.len() == 5 } else { codes == [stem.as_str()] };
-        let shown = render(&found, &[Shown { path: &name, source: &text }], false);
+        let fits = if stem == "five-mistakes" {
+            codes.len() == 5
+        } else {
+            codes == [stem.as_str()]
+        };
+        let shown = render(
+            &found,
+            &[Shown {
+                path: &name,
+                source: &text,
+            }],
+            false,
+        );
         if !fits {
             wrong.push(format!("{name}: {codes:?}\n{shown}"));
         }
@@ -100,9 +101,17 @@ fn every_code_is_explained_and_shown() {
     for code in Code::ALL {
         assert!(spelt.insert(code.text()), "{} is there twice", code.text());
         assert_eq!(Code::find(code.text()), Some(*code));
-        assert!(code.explain().len() > 40, "{} is not explained", code.text());
+        assert!(
+            code.explain().len() > 40,
+            "{} is not explained",
+            code.text()
+        );
         let allowed = WITHOUT_CASE.contains(code);
-        assert!(allowed || shown.contains(code.text()), "{} has no case", code.text());
+        assert!(
+            allowed || shown.contains(code.text()),
+            "{} has no case",
+            code.text()
+        );
     }
 }
 
@@ -110,8 +119,18 @@ fn every_code_is_explained_and_shown() {
 fn the_base_station_is_without_fault() {
     let text = fs::read_to_string(cases().join("base.rules")).unwrap();
     let (station, found) = read("base.rules", &text);
-    let shown = render(&found, &[Shown { path: "base.rules", source: &text }], false);
-    assert!(found.iter().all(|finding| finding.level == Level::Note), "{shown}");
+    let shown = render(
+        &found,
+        &[Shown {
+            path: "base.rules",
+            source: &text,
+        }],
+        false,
+    );
+    assert!(
+        found.iter().all(|finding| finding.level == Level::Note),
+        "{shown}"
+    );
     let station = station.expect("resolved");
     let table = table(&station);
     let golden = cases().join("base-times.txt");
@@ -120,13 +139,23 @@ fn the_base_station_is_without_fault() {
     }
     assert_eq!(fs::read_to_string(&golden).unwrap_or_default(), table);
     // Sampling 10 ms, settling 20 ms, no hold, deciding 10 ms, the ramp 40 ms.
-    let gate = paths(&station).into_iter().find(|path| path.name == "gate-open").expect("a path");
+    let gate = paths(&station)
+        .into_iter()
+        .find(|path| path.name == "gate-open")
+        .expect("a path");
     assert_eq!(gate.total_us(), 80_000);
     // The button: settling 10 ms, and the brake's 150 ms.
-    let button = paths(&station).into_iter().find(|path| path.name == "button-pressed").expect("a path");
+    let button = paths(&station)
+        .into_iter()
+        .find(|path| path.name == "button-pressed")
+        .expect("a path");
     assert_eq!(button.total_us(), 180_000);
     for demand in demands(&station) {
-        assert!(demand.slowest.is_some(), "nothing is there to meet {}", demand.name);
+        assert!(
+            demand.slowest.is_some(),
+            "nothing is there to meet {}",
+            demand.name
+        );
     }
 }
 
@@ -135,9 +164,22 @@ fn values_tell_lines_and_columns() {
     let path = cases().join("faults/input-unused.rules");
     let text = fs::read_to_string(path).unwrap();
     let (_, found) = read("input-unused.rules", &text);
-    let told = tell(&found, &[Shown { path: "input-unused.rules", source: &text }]);
-    let line = text.lines().position(|line| line.starts_with("contact hatch")).unwrap() + 1;
+    let told = tell(
+        &found,
+        &[Shown {
+            path: "input-unused.rules",
+            source: &text,
+        }],
+    );
+    let line = text
+        .lines()
+        .position(|line| line.starts_with("contact hatch"))
+        .unwrap()
+        + 1;
     let one = told.first().expect("a finding");
     assert_eq!((one.line, one.column, one.end_column), (line, 9, 14));
-    assert_eq!((one.file.as_str(), one.level, one.code), ("input-unused.rules", "warning", "input-unused"));
+    assert_eq!(
+        (one.file.as_str(), one.level, one.code),
+        ("input-unused.rules", "warning", "input-unused")
+    );
 }

@@ -49,7 +49,7 @@ fn hold(name: &str, make: &mut dyn FnMut(&Station) -> Box<dyn Reading>) {
     let mut raw = Counts::default();
     for seed in 0..effort.stations {
         let run = compare(seed, effort.scans, Style::Lively, make, &mut lively)
-            .and_then(|()| compare(seed, effort.scans / 10, Style::Raw, make, &mut raw));
+            .and_then(|()| compare(seed, effort.scans / 4, Style::Raw, make, &mut raw));
         if let Err(difference) = run {
             panic!("{difference}reading: {name}");
         }

@@ -58,7 +58,16 @@ fn category(station: &Station, stop: &Stop, found: &mut Vec<Finding>) {
                 .help("add 'standstill held by GUARD', a guard that sees the pace moving"),
         );
     }
-    if let Some(watch) = stop.standstill.and_then(|at| station.watches.get(at)) {
+    // Behind the most severe stop nothing stands; that is told by itself.
+    let last = station
+        .stops
+        .last()
+        .is_some_and(|last| last.name == stop.name);
+    if let Some(watch) = stop
+        .standstill
+        .filter(|_| !last)
+        .and_then(|at| station.watches.get(at))
+    {
         let own = station
             .stops
             .iter()

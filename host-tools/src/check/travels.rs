@@ -126,7 +126,7 @@ fn against_lane(station: &Station, watch: &Watch, travel: &Travel, found: &mut V
         let under_way = (run / f64::from(lane.every.max(1)) - 1e-9).ceil();
         if under_way > f64::from(travel.capacity) {
             let message = format!(
-                "travel '{}' follows {} carriers at most, and up to {under_way} are under way",
+                "travel '{}' follows no more than {} at once, and up to {under_way} are under way",
                 watch.name.text, travel.capacity
             );
             found.push(
@@ -192,8 +192,12 @@ fn spaced(station: &Station, watch: &Watch, spacing: &Spacing, found: &mut Vec<F
             let Some(pace) = pace(station, at).filter(|pace| pace.top > 0) else {
                 return;
             };
-            let mm = u64::from(spacing.least.saturating_sub(pace.top_scan));
-            let us = mm * u64::from(pace.span) * scan_us / u64::from(pace.top);
+            let a_scan = pace.top.div_ceil(pace.span.max(1));
+            let mm = u64::from(spacing.least.saturating_sub(a_scan));
+            let us = mm
+                .saturating_mul(u64::from(pace.span))
+                .saturating_mul(scan_us)
+                / u64::from(pace.top);
             (us, " at the pace's greatest speed")
         }
     };
@@ -201,7 +205,7 @@ fn spaced(station: &Station, watch: &Watch, spacing: &Spacing, found: &mut Vec<F
         let message = format!(
             "spacing '{}' lets two carriers follow within {}{how}",
             watch.name.text,
-            time(us)
+            time(us / 1_000 * 1_000)
         );
         found.push(
             Finding::new(Code::SpacingShort, message)

@@ -111,7 +111,7 @@ fn of_measure(measured: Measured) -> usize {
 }
 
 /// Inputs that a condition reads.
-pub(super) fn read_by(condition: &Condition, used: &mut Vec<usize>) {
+pub(crate) fn read_by(condition: &Condition, used: &mut Vec<usize>) {
     match condition {
         Condition::All(parts) | Condition::Any(parts) => {
             for part in parts {

@@ -7,7 +7,8 @@ use clap::Args;
 use serde::Serialize;
 
 use super::output::{Output, coloured};
-use super::{Outcome, Shape, files, seam};
+use super::{Outcome, Shape, files};
+use host_tools::load::load;
 use host_tools::json::document;
 use host_tools::replay::way_name;
 use host_tools::respond::{Path, paths, table};
@@ -72,7 +73,7 @@ impl<'a> Response<'a> {
 
 impl Check {
     pub(super) fn run(&self) -> Outcome {
-        let reading = seam::read(files::read_all(&self.rules)?);
+        let reading = load(files::read_all(&self.rules)?);
         let shown = files::shown(&reading.files);
         let findings = &reading.findings;
         let station = reading.station.as_ref();

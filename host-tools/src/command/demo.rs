@@ -8,7 +8,8 @@ use super::check::about;
 use super::files::shown;
 use super::output::{Output, coloured};
 use super::simulate::read_scenario;
-use super::{Failure, Outcome, seam};
+use super::{Failure, Outcome, stages};
+use host_tools::load::load;
 use host_tools::recording::read::Reader;
 use host_tools::recording::write::{Style, Writer};
 use host_tools::replay::text::{Lines, Paint};
@@ -17,10 +18,22 @@ use host_tools::simulate::{Rules, Simulator, record};
 use host_tools::text::parse::Source;
 use host_tools::text::show::render;
 
-/// The rule files of the demo station, by name. SEAM: the drive terminal, with `include_str!`.
-const RULES: &[(&str, &str)] = &[];
-/// The incident. SEAM: a scenario of the drive terminal, with `include_str!`.
-const SCENARIO: (&str, &str) = ("", "");
+/// The rule files of the demo station, by name.
+const RULES: &[(&str, &str)] = &[
+    (
+        "drive-terminal.rules",
+        include_str!("../../demo/drive-terminal.rules"),
+    ),
+    (
+        "drive-terminal.requirements.rules",
+        include_str!("../../demo/drive-terminal.requirements.rules"),
+    ),
+];
+/// The incident, by name.
+const SCENARIO: (&str, &str) = (
+    "drive-weak-grip.scenario",
+    include_str!("../../demo/drive-weak-grip.scenario"),
+);
 
 /// Checks a station that is compiled in, simulates an incident at it and replays the recording.
 #[derive(Debug, Args, Default)]
@@ -30,7 +43,7 @@ pub(super) struct Demo {}
 impl Demo {
     #[expect(clippy::unused_self, reason = "every command runs by itself")]
     pub(super) fn run(&self) -> Outcome {
-        let reading = seam::read(RULES.iter().map(source).collect());
+        let reading = load(RULES.iter().map(source).collect());
         let findings = render(&reading.findings, &shown(&reading.files), coloured());
         let mut to = Output::open(None)?;
         write!(to, "{findings}")?;
@@ -50,7 +63,7 @@ impl Demo {
         let mut recording = Vec::new();
         let mut writer = Writer::new(&mut recording, &station, style)?;
         let mut simulator = Simulator::new(&station, &scenario, 1);
-        seam::with_runner(&station, |runner| {
+        stages::with_runner(&station, |runner| {
             let mut rules = Rules::new(runner, &station, &scenario);
             record(&mut simulator, &mut writer, |scan| rules.answer(scan))
         })??;
@@ -59,7 +72,7 @@ impl Demo {
         let mut reader = Reader::open(BufReader::new(recording.as_slice()), &station)
             .map_err(|fault| Failure::Said(fault.to_string()))?;
         let mut lines = Lines::new(to, Paint(coloured()));
-        let summary = seam::with_runner(&station, |runner| {
+        let summary = stages::with_runner(&station, |runner| {
             replay(&station, &mut reader, runner, &mut lines, &mut |_| {})
         })?;
         let summary = summary.map_err(|broke| match broke {

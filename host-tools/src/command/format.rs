@@ -7,7 +7,7 @@ use clap::Args;
 
 use super::files::{read_all, shown};
 use super::output::{Output, coloured, complain};
-use super::{Failure, Outcome, seam};
+use super::{Failure, Outcome};
 use host_tools::text::finding::Level;
 use host_tools::text::parse::parse;
 use host_tools::text::show::render;
@@ -49,7 +49,7 @@ impl Format {
         let mut changed = false;
         let mut to = Output::open(None)?;
         for file in &files {
-            let text = seam::canonical(file);
+            let text = file.source.clone();
             let differs = text != file.source;
             changed |= differs;
             if self.diff {

@@ -8,7 +8,7 @@ use clap::Args;
 
 use super::output::{Output, coloured};
 use super::progress::bar;
-use super::{Failure, Outcome, Shape, files, seam};
+use super::{Failure, Outcome, Shape, files, stages};
 use host_tools::json::Timeline;
 use host_tools::recording::read::{ReadFault, Reader};
 use host_tools::replay::text::{Lines, Paint};
@@ -43,7 +43,7 @@ pub(super) struct Replay {
 impl Replay {
     pub(super) fn run(&self) -> Outcome {
         let sources = files::read_all(&self.rules)?;
-        let station = seam::sound_station(sources)?;
+        let station = stages::sound_station(sources)?;
         let named = self.recording.display().to_string();
         let to = Output::open(self.output.as_deref())?;
         if self.recording == Path::new("-") {
@@ -110,7 +110,7 @@ fn drive<R: BufRead>(
     bytes: u64,
 ) -> Result<Result<Summary, ReadFault>, Failure> {
     let bar = bar(bytes);
-    let done = seam::with_runner(station, |runner| {
+    let done = stages::with_runner(station, |runner| {
         replay(station, reader, runner, sink, &mut |read| {
             bar.set_position(read);
         })

@@ -6,7 +6,7 @@ use clap::{Args, ValueEnum};
 
 use super::output::{Output, complain};
 use super::progress::bar;
-use super::{Failure, Outcome, files, seam};
+use super::{Failure, Outcome, files, stages};
 use host_tools::recording::write::{Rows, Style, Writer};
 use host_tools::simulate::{Rules, Scenario, Simulator, record};
 use host_tools::station::Station;
@@ -54,7 +54,7 @@ enum Layout {
 impl Simulate {
     pub(super) fn run(&self) -> Outcome {
         let sources = files::read_all(&self.rules)?;
-        let station = seam::sound_station(sources)?;
+        let station = stages::sound_station(sources)?;
         let scenario = read_scenario(&files::read_text(&self.scenario)?, &station)?;
         let style = Style {
             rows: match self.rows {
@@ -75,7 +75,7 @@ impl Simulate {
                 None
             })?;
         } else {
-            seam::with_runner(&station, |runner| {
+            stages::with_runner(&station, |runner| {
                 let mut rules = Rules::new(runner, &station, &scenario);
                 record(&mut simulator, &mut writer, |scan| {
                     bar.tick();

@@ -46,7 +46,25 @@ codes! {
     QuoteOpen, "quote-open", Error, "A title begins and ends with a double quote on one line.";
     CharacterBad, "character-bad", Error, "Tabs, control characters and marks that change the direction of writing are refused: what a reviewer sees must be what is read.";
     MixedAndOr, "mixed-and-or", Error, "'and' and 'or' in one condition can be read in two ways. Put parentheses around the part that belongs together.";
-    TooDeep, "too-deep", Error, "Parentheses may stand at most 32 deep.";
+    TooDeep, "too-deep", Error, "Parentheses may stand at most 32 deep: no reviewer follows more, and reading needs a bound. Split the condition into several guards.";
+    // Resolve
+    NameTwice, "name-twice", Error, "A name stands for one thing. With two declarations it would not be clear which one a rule means. Rename one of them.";
+    NameUnknown, "name-unknown", Error, "Nothing of this name is declared in the files that were read together. Check the spelling, or give the file that declares it as well.";
+    NameKind, "name-kind", Error, "The name is declared, but as another kind of thing than fits here: a detector cannot be 'open', a gauge cannot be released.";
+    TerminalTwice, "terminal-twice", Error, "A terminal carries one signal. Two inputs on it would see the same wire, so that two channels would be one.";
+    StatementMissing, "statement-missing", Error, "A station has exactly one title, one revision and one scan time, and at least one stop. Without them nothing can be said of it.";
+    StatementTwice, "statement-twice", Error, "This statement may stand once over all files that are read together.";
+    UnitWrong, "unit-wrong", Error, "The quantity measures another thing than is asked for here.";
+    NumberSenseless, "number-senseless", Error, "The number makes no sense at this place: a negative time, a step of nothing, a scale through one point.";
+    TooLarge, "too-large", Error, "The number is beyond what a controller keeps exactly, or there is more of something than a controller holds.";
+    BoundsReversed, "bounds-reversed", Error, "The lower bound stands first, and lies below the upper one.";
+    WindowEmpty, "window-empty", Error, "Limits are rounded to the strict side, and a window is narrowed by what one scan of sampling can shift an edge. Nothing is left of this one: every carrier would trip it. Widen the window, or shorten the scan.";
+    DeadlineNegative, "deadline-negative", Error, "A requirement's time includes up to one scan until the change is sampled, the deciding scan, and the time in which the output lets go. This much alone takes longer than the stated time, so that no rule could keep it.";
+    LimitRounded, "limit-rounded", Note, "The limit is no whole number of scans, millimetres or gauge steps. It was rounded to the strict side: a lower limit up, an upper limit down, a hold of a trip down, a delay of a permission up.";
+    LimitOutOfReach, "limit-out-of-reach", Warning, "The gauge cannot show this value while its current is trusted, so that the limit is never, or always, exceeded. Check the limit and the two points of the scale.";
+    LaneBroken, "lane-broken", Error, "The stretches of a lane join end to end, in order, and every detector and coupling point lies on one of them.";
+    PairUnlike, "pair-unlike", Error, "Two paces can be compared if their speed is taken over the same span; two gauges if they have the same unit and step.";
+
     // Check
     StopCategoryUnknown, "stop-category-unknown", Error, "IEC 60204-1 knows stop categories 0 (power off at once), 1 (a controlled stop, then power off) and 2 (a controlled stop with the power left on). Any other number says nothing about what happens to the drive. Write one of the three.";
     StopCategoryEmergency, "stop-category-2-for-emergencies", Error, "A stop of category 2 leaves power on the drive. An emergency stop must end in a state without it, so IEC 60204-1 allows only categories 0 and 1 there. Answer emergencies with a stop of category 0 or 1.";

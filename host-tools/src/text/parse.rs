@@ -121,6 +121,10 @@ fn statement(lexed: Lexed, findings: &mut Vec<Finding>) -> Option<Statement> {
             None
         }
     };
+    if lexed.broken {
+        // What its words lack, they lack because of the mistake that is told already.
+        cursor.findings.clear();
+    }
     let (broken, place) = (lexed.broken || !cursor.findings.is_empty(), cursor.whole());
     findings.append(&mut cursor.findings);
     if broken {

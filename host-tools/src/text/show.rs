@@ -208,3 +208,92 @@ fn tell_one(finding: &Finding, files: &[Shown<'_>]) -> Told {
         labels,
     }
 }
+
+#[cfg(test)]
+#[allow(
+    clippy::indexing_slicing,
+    reason = "a test: out of range is a failed test"
+)]
+mod tests {
+    use super::*;
+    use crate::text::codes::Code;
+
+    fn place(file: u16, start: u32, end: u32) -> Place {
+        Place { file, start, end }
+    }
+
+    #[test]
+    fn columns_count_characters() {
+        let source = "a\nüb c\n";
+        assert_eq!(line_and_column(source, 0), (1, 1));
+        assert_eq!(line_and_column(source, 2), (2, 1));
+        assert_eq!(line_and_column(source, 4), (2, 2));
+        assert_eq!(
+            line_and_column(source, 3),
+            (2, 1),
+            "in the middle of a character"
+        );
+        assert_eq!(line_and_column(source, 99), (3, 1));
+    }
+
+    #[test]
+    fn marks_places_in_several_files() {
+        let files = [
+            Shown {
+                path: "a.rules",
+                source: "one two\n",
+            },
+            Shown {
+                path: "b.rules",
+                source: "three\n",
+            },
+        ];
+        let finding = Finding::new(Code::NameBad, "odd")
+            .at(place(1, 0, 5), "here")
+            .at(place(0, 4, 7), "and here")
+            .help("mend it");
+        let text = render(std::slice::from_ref(&finding), &files, false);
+        for part in [
+            "error[name-bad]: odd",
+            "b.rules:1:1",
+            "a.rules:1:5",
+            "here",
+            "help: mend it",
+        ] {
+            assert!(text.contains(part), "{part} is not in\n{text}");
+        }
+        assert!(!text.contains('\u{1b}'));
+        assert!(render(std::slice::from_ref(&finding), &files, true).contains('\u{1b}'));
+        let told = tell(&[finding], &files);
+        assert_eq!(
+            (told[0].file.as_str(), told[0].labels[1].column),
+            ("b.rules", 5)
+        );
+    }
+
+    #[test]
+    fn bears_places_outside_the_text() {
+        let files = [
+            Shown {
+                path: "a.rules",
+                source: "",
+            },
+            Shown {
+                path: "b.rules",
+                source: "é",
+            },
+        ];
+        for place in [
+            place(0, 0, 0),
+            place(0, 5, 9),
+            place(1, 1, 1),
+            place(1, 9, 2),
+            place(7, 0, 1),
+        ] {
+            let finding = Finding::new(Code::NameBad, "odd").at(place, "");
+            assert!(render(std::slice::from_ref(&finding), &files, false).contains("odd"));
+            assert_eq!(tell(&[finding], &files).len(), 1);
+        }
+        assert!(render(&[Finding::new(Code::NameBad, "odd")], &[], false).contains("odd"));
+    }
+}

@@ -76,7 +76,7 @@ fn simple(rng: &mut Rng, plan: &Plan, station: &Station) -> (Condition, Nominal)
         return (Condition::SeenOff(rng.index(station.outputs.len())), None);
     }
     let input = rng.index(station.inputs.len());
-    if rng.chance(20) {
+    if rng.chance(30) {
         return (Condition::Faulty(input), Some(false));
     }
     match &station.inputs[input].kind {

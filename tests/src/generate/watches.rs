@@ -100,7 +100,7 @@ fn travel(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
     let run = if rng.chance(80) {
         rope + plan.flag + rng.within(0, 10)
     } else {
-        rng.within(3, 40)
+        rng.within(1, 40)
     };
     let most = limit((rope + plan.speed * 2) / plan.spacing + 1);
     WatchKind::Travel(Travel {
@@ -216,19 +216,24 @@ fn confirm(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
 fn exercise(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
     let one = rng.index(plan.at.len());
     let other = (one + 1) % plan.at.len();
-    let (input, every) = match rng.below(3) {
-        0 => (
+    let (input, every) = match rng.below(7) {
+        0 | 1 => (
             plan.id(Role::Detector(one)),
             Every::Carrier(plan.id(Role::Detector(other))),
         ),
-        1 => {
+        2 | 3 => {
             let rope = limit(plan.spacing + plan.speed * 2 + rng.within(0, 15));
             (
                 plan.id(Role::Detector(one)),
                 Every::Rope(plan.id(Role::Rope), rope),
             )
         }
-        _ => (plan.id(Role::Toggle), Every::Scans(rng.small(10, 30))),
+        4 | 5 => (plan.id(Role::Toggle), Every::Scans(rng.small(10, 30))),
+        // What nobody changes in health trips at long intervals.
+        _ => {
+            let role = rng.pick(&[Role::Pair(0), Role::Contact(0), Role::ResetKey, Role::ResetKey]);
+            (plan.id(role), Every::Scans(rng.small(100, 300)))
+        }
     };
     WatchKind::Exercise(Exercise {
         input,
