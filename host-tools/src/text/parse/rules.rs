@@ -10,14 +10,30 @@ use crate::text::tree::{
 };
 
 pub(super) fn reset(c: &mut Cursor<'_>) -> Option<Kind> {
-    c.need("by")?;
-    let key = c.name("a key")?;
-    c.need("pressed and let go")?;
-    c.take_comma();
-    c.need("when")?;
-    let when = condition(c)?;
-    let lasting = if c.take("for") { Some(c.quantity("a time (s)")?) } else { None };
-    Some(Kind::Reset(Reset { key, when, lasting }))
+    let mut by = Slot::new("by reset-key pressed and let go");
+    let mut when = Slot::new("when rope still for 2 s");
+    while c.more() {
+        let start = c.place();
+        if c.take("by") {
+            by.fill(c, start, |c| {
+                let key = c.name("a key")?;
+                c.need("pressed and let go")?;
+                Some(key)
+            });
+        } else if c.take("when") {
+            when.fill(c, start, |c| {
+                let when = condition(c)?;
+                let lasting = if c.take("for") { Some(c.quantity("a time (s)")?) } else { None };
+                Some((when, lasting))
+            });
+        } else {
+            c.expected("'by KEY pressed and let go' or 'when'");
+            c.skip();
+        }
+    }
+    let (by, when) = (by.needed(c, "reset"), when.needed(c, "reset"));
+    let (when, lasting) = when?;
+    Some(Kind::Reset(Reset { key: by?, when, lasting }))
 }
 pub(super) fn restart(c: &mut Cursor<'_>) -> Option<Kind> {
     c.need("no sooner than")?;
@@ -27,11 +43,21 @@ pub(super) fn restart(c: &mut Cursor<'_>) -> Option<Kind> {
 }
 pub(super) fn refill(c: &mut Cursor<'_>) -> Option<Kind> {
     let watches = c.names("a travel or count")?;
-    c.need("by")?;
-    let key = c.name("a key")?;
-    c.take_comma();
-    c.need("when")?;
-    Some(Kind::Refill(Refill { watches, key, when: condition(c)? }))
+    let mut by = Slot::new("by refill-key");
+    let mut when = Slot::new("when rope still");
+    while c.more() {
+        let start = c.place();
+        if c.take("by") {
+            by.fill(c, start, |c| c.name("a key"));
+        } else if c.take("when") {
+            when.fill(c, start, condition);
+        } else {
+            c.expected("'by' or 'when'");
+            c.skip();
+        }
+    }
+    let (by, when) = (by.needed(c, "refill"), when.needed(c, "refill"));
+    Some(Kind::Refill(Refill { watches, key: by?, when: when? }))
 }
 pub(super) fn bypass(c: &mut Cursor<'_>) -> Option<Kind> {
     let name = c.name("the bypass")?;
@@ -73,12 +99,12 @@ pub(super) fn bypass(c: &mut Cursor<'_>) -> Option<Kind> {
     Some(Kind::Bypass(Bypass { name, of: of?, modes: modes?, key: key?, at_most: at_most?, budget: budget?, rest: rest? }))
 }
 pub(super) fn hazard(c: &mut Cursor<'_>) -> Option<Kind> {
-    let name = c.name("the hazard")?;
+    let name = c.label("the hazard")?;
     Some(Kind::Hazard(name, c.title()?))
 }
 
 pub(super) fn require(c: &mut Cursor<'_>) -> Option<Kind> {
-    let name = c.name("the requirement")?;
+    let name = c.label("the requirement")?;
     let title = c.title()?;
     let mut hazards = Slot::new("hazard H3");
     let mut form = Slot::new("whenever grip-gate open for 10 ms, stop at least emergency within 80 ms");
@@ -86,7 +112,7 @@ pub(super) fn require(c: &mut Cursor<'_>) -> Option<Kind> {
     while c.more() {
         let start = c.place();
         if c.take("hazard") {
-            hazards.fill(c, start, |c| c.names("a hazard"));
+            hazards.fill(c, start, |c| c.labels());
         } else if c.take("unless") {
             unless.fill(c, start, condition);
         } else if c.take("whenever") {
@@ -162,7 +188,9 @@ fn after(c: &mut Cursor<'_>) -> Option<Form> {
     c.take_comma();
     let capacity = if c.take("up to") {
         let count = c.count("a number of carriers")?;
-        c.need("carriers")?;
+        if !c.take("carrier") {
+            c.need("carriers")?;
+        }
         Some(count)
     } else {
         None
@@ -229,8 +257,7 @@ pub(super) fn lane(c: &mut Cursor<'_>) -> Option<Kind> {
         if c.take("carriers every") {
             carriers.fill(c, start, |c| {
                 let every = c.quantity("a length (m)")?;
-                c.need("of")?;
-                c.name("the pace of the rope")?;
+                c.need("of rope")?;
                 Some(every)
             });
         } else if c.number_next() {
@@ -269,8 +296,7 @@ fn stretch(c: &mut Cursor<'_>, start: crate::text::place::Place) -> Option<Stret
         let low = c.quantity("a speed (m/s)")?;
         c.need("at")?;
         let of = c.quantity("a speed (m/s)")?;
-        c.need("of")?;
-        c.name("the pace of the rope")?;
+        c.need("of rope")?;
         StretchPace::Slows(low, of)
     } else if c.take("speeds up to rope speed") {
         StretchPace::SpeedsUp

@@ -18,18 +18,24 @@ pub(super) fn on_fault(c: &mut Cursor<'_>) -> Option<Kind> {
 }
 pub(super) fn mode(c: &mut Cursor<'_>) -> Option<Kind> {
     let name = c.name("the mode")?;
-    c.need("selected by")?;
-    let key = c.name("a key")?;
+    let mut key = Slot::new("selected by run-key");
     let mut at_most = Slot::new("rope at most 1.5 m/s");
     while c.more() {
         let start = c.place();
-        at_most.fill(c, start, |c| {
-            let pace = c.name("a pace")?;
-            c.need("at most")?;
-            Some((pace, c.quantity("a speed (m/s)")?))
-        });
+        if c.take("selected by") {
+            key.fill(c, start, |c| c.name("a key"));
+        } else if c.second_is("at") {
+            at_most.fill(c, start, |c| {
+                let pace = c.name("a pace")?;
+                c.need("at most")?;
+                Some((pace, c.quantity("a speed (m/s)")?))
+            });
+        } else {
+            c.expected("'selected by' or 'PACE at most'");
+            c.skip();
+        }
     }
-    Some(Kind::Mode(Mode { name, key, at_most: at_most.optional() }))
+    Some(Kind::Mode(Mode { name, key: key.needed(c, "mode")?, at_most: at_most.optional() }))
 }
 pub(super) fn output(c: &mut Cursor<'_>) -> Option<Kind> {
     let name = c.name("the output")?;

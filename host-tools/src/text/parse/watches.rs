@@ -2,6 +2,8 @@
 
 use super::condition::condition;
 use super::cursor::{Cursor, Slot};
+use crate::text::codes::Code;
+use crate::text::finding::Finding;
 use crate::text::place::{Place, Placed};
 use crate::text::tree::{Answer, Dimension, Every, Kind, Lasting, Quantity, Watch, WatchKind, When, Window, Word};
 
@@ -22,7 +24,7 @@ impl Common {
     /// Takes a clause that all watches have.
     fn clause(&mut self, c: &mut Cursor<'_>, start: Place) -> bool {
         if c.take("hazard") {
-            self.hazards.fill(c, start, |c| c.names("a hazard"));
+            self.hazards.fill(c, start, |c| c.labels());
         } else if !c.second_is("by") && c.take("in") {
             self.modes.fill(c, start, |c| c.names("a mode"));
         } else {
@@ -262,6 +264,7 @@ fn distance(c: &mut Cursor<'_>) -> Option<Window> {
         pace = Some(c.name("a pace")?);
     }
     c.need("apart")?;
+    let first = pace.clone();
     let mut high = None;
     if c.take("and at most") {
         high = Some(c.quantity("a length (m) or a time (s)")?);
@@ -270,6 +273,13 @@ fn distance(c: &mut Cursor<'_>) -> Option<Window> {
             pace = Some(c.name("a pace")?);
         }
         c.need("apart")?;
+    }
+    if let (Some(first), Some(second)) = (&first, &pace)
+        && first.value != second.value
+    {
+        let finding = Finding::new(Code::WordUnexpected, "the two lengths of a spacing are of one pace");
+        c.findings.push(finding.at(second.place, format!("'{}' is expected here", first.value)).at(first.place, "as here"));
+        return None;
     }
     match pace {
         Some(pace) => Some(Window::Rope(low, high, pace)),
