@@ -79,7 +79,10 @@ fn wrap(line: &str) -> String {
 /// The last word belongs to what comes next.
 fn leads_on(text: &str) -> bool {
     let last = text.rsplit([' ', '(']).next().unwrap_or("");
-    matches!(last, "and" | "or" | "not" | "to" | "at" | "of" | "is" | "in")
+    matches!(
+        last,
+        "and" | "or" | "not" | "to" | "at" | "of" | "is" | "in"
+    )
 }
 
 /// The byte to break at, so that at most `room` characters stand before it.

@@ -23,7 +23,14 @@ pub(super) struct Cursor<'t> {
 impl<'t> Cursor<'t> {
     /// Over a statement's tokens, behind its keyword.
     pub(super) fn new(tokens: &'t [Token]) -> Self {
-        Self { tokens, at: 1, clause: 1, skipped: Vec::new(), lost: false, findings: Vec::new() }
+        Self {
+            tokens,
+            at: 1,
+            clause: 1,
+            skipped: Vec::new(),
+            lost: false,
+            findings: Vec::new(),
+        }
     }
     fn peek(&self, ahead: usize) -> Option<&'t Token> {
         self.tokens.get(self.at + ahead)
@@ -32,19 +39,28 @@ impl<'t> Cursor<'t> {
     pub(super) fn place(&self) -> Place {
         match (self.peek(0), self.tokens.last()) {
             (Some(token), _) => token.place,
-            (None, Some(last)) => Place { start: last.place.end, ..last.place },
+            (None, Some(last)) => Place {
+                start: last.place.end,
+                ..last.place
+            },
             (None, None) => Place::default(),
         }
     }
     /// From a place to the last token read.
     pub(super) fn since(&self, from: Place) -> Place {
         let last = self.at.checked_sub(1).and_then(|i| self.tokens.get(i));
-        Place { end: last.map_or(from.end, |t| t.place.end).max(from.end), ..from }
+        Place {
+            end: last.map_or(from.end, |t| t.place.end).max(from.end),
+            ..from
+        }
     }
     /// The statement from its keyword to its end.
     pub(super) fn whole(&self) -> Place {
         let first = self.tokens.first().map(|t| t.place).unwrap_or_default();
-        Place { end: self.tokens.last().map_or(first.end, |t| t.place.end), ..first }
+        Place {
+            end: self.tokens.last().map_or(first.end, |t| t.place.end),
+            ..first
+        }
     }
     /// The keyword.
     pub(super) fn head(&self) -> Place {
@@ -111,7 +127,11 @@ impl<'t> Cursor<'t> {
     }
     /// Takes an opening or closing parenthesis.
     pub(super) fn take_paren(&mut self, open: bool) -> bool {
-        let wanted = if open { TokenKind::Open } else { TokenKind::Close };
+        let wanted = if open {
+            TokenKind::Open
+        } else {
+            TokenKind::Close
+        };
         let is = self.peek(0).is_some_and(|t| t.kind == wanted);
         self.at += usize::from(is);
         is
@@ -127,7 +147,10 @@ impl<'t> Cursor<'t> {
             None => format!("the statement ends where {what} is expected"),
             Some(_) => format!("expected {what}"),
         };
-        self.findings.push(Finding::new(Code::WordUnexpected, message).at(place, format!("{what} is expected here")));
+        self.findings.push(
+            Finding::new(Code::WordUnexpected, message)
+                .at(place, format!("{what} is expected here")),
+        );
     }
     /// Needs these words.
     pub(super) fn need(&mut self, words: &str) -> Option<()> {
@@ -159,8 +182,14 @@ impl<'t> Cursor<'t> {
     }
     /// The name of a hazard or requirement.
     pub(super) fn label(&mut self, what: &str) -> Option<Word> {
-        let help = "hazards and requirements are named like H2, or by lower-case words joined by hyphens";
-        self.fitting(what, help, |text| lower(text) || text.chars().all(|c| c.is_ascii_uppercase() || c.is_ascii_digit()))
+        let help =
+            "hazards and requirements are named like H2, or by lower-case words joined by hyphens";
+        self.fitting(what, help, |text| {
+            lower(text)
+                || text
+                    .chars()
+                    .all(|c| c.is_ascii_uppercase() || c.is_ascii_digit())
+        })
     }
     fn fitting(&mut self, what: &str, help: &str, fits: fn(&str) -> bool) -> Option<Word> {
         let token = self.peek(0);
@@ -186,7 +215,11 @@ impl<'t> Cursor<'t> {
     /// A terminal.
     pub(super) fn terminal(&mut self) -> Option<Word> {
         if let Some(TokenKind::Capital(_)) = self.peek(0).map(|t| &t.kind) {
-            return self.fitting("a terminal", "terminals are capital letters, a hyphen and digits, like DI-01", terminal);
+            return self.fitting(
+                "a terminal",
+                "terminals are capital letters, a hyphen and digits, like DI-01",
+                terminal,
+            );
         }
         self.expected("a terminal such as DI-01");
         None
@@ -220,7 +253,11 @@ impl<'t> Cursor<'t> {
     /// A title, if one comes next.
     pub(super) fn maybe_title(&mut self) -> Option<Placed<String>> {
         match self.peek(0) {
-            Some(Token { kind: TokenKind::Title(text), place, .. }) => {
+            Some(Token {
+                kind: TokenKind::Title(text),
+                place,
+                ..
+            }) => {
                 self.at += 1;
                 Some(Placed::new(text.clone(), *place))
             }
@@ -237,19 +274,42 @@ impl<'t> Cursor<'t> {
         match token.map(|t| (&t.kind, t.place)) {
             Some((TokenKind::Number(mantissa, decimals, Some(unit)), place)) => {
                 self.at += 1;
-                Some(Quantity { mantissa: *mantissa, decimals: *decimals, unit: *unit, place })
+                Some(Quantity {
+                    mantissa: *mantissa,
+                    decimals: *decimals,
+                    unit: *unit,
+                    place,
+                })
             }
             Some((TokenKind::Number(..), place)) => {
                 self.at += 1;
                 let (code, place) = match self.peek(0) {
-                    Some(Token { kind: TokenKind::Word(_) | TokenKind::Capital(_), place: next, .. }) if !self.clause_word() => {
+                    Some(Token {
+                        kind: TokenKind::Word(_) | TokenKind::Capital(_),
+                        place: next,
+                        ..
+                    }) if !self.clause_word() => {
                         self.at += 1;
-                        (Code::UnitUnknown, Place { end: next.end, ..place })
+                        (
+                            Code::UnitUnknown,
+                            Place {
+                                end: next.end,
+                                ..place
+                            },
+                        )
                     }
                     _ => (Code::UnitMissing, place),
                 };
-                let message = if code == Code::UnitMissing { "a number without its unit" } else { "this unit is not known" };
-                self.findings.push(Finding::new(code, message).at(place, format!("{what} is expected")).help("write the unit behind the number, as in '30 ms' or '3.40 m'"));
+                let message = if code == Code::UnitMissing {
+                    "a number without its unit"
+                } else {
+                    "this unit is not known"
+                };
+                self.findings.push(
+                    Finding::new(code, message)
+                        .at(place, format!("{what} is expected"))
+                        .help("write the unit behind the number, as in '30 ms' or '3.40 m'"),
+                );
                 None
             }
             _ => {
@@ -261,14 +321,38 @@ impl<'t> Cursor<'t> {
     /// The next word is one that goes on after a quantity, so that it is no misspelt unit.
     fn clause_word(&self) -> bool {
         const GOES_ON: [&str; 22] = [
-            "and", "or", "to", "of", "is", "a", "when", "opening", "closing", "after", "while", "within", "in", "for", "apart", "with", "throughout", "must", "or", "long", "else", "stop",
+            "and",
+            "or",
+            "to",
+            "of",
+            "is",
+            "a",
+            "when",
+            "opening",
+            "closing",
+            "after",
+            "while",
+            "within",
+            "in",
+            "for",
+            "apart",
+            "with",
+            "throughout",
+            "must",
+            "or",
+            "long",
+            "else",
+            "stop",
         ];
-        self.peek(0).is_some_and(|t| t.starts_line) || self.word_at(0).is_some_and(|w| GOES_ON.contains(&w))
+        self.peek(0).is_some_and(|t| t.starts_line)
+            || self.word_at(0).is_some_and(|w| GOES_ON.contains(&w))
     }
     /// A whole number without unit.
     pub(super) fn count(&mut self, what: &str) -> Option<Placed<u32>> {
         match self.peek(0).map(|t| (&t.kind, t.place)) {
-            Some((TokenKind::Number(mantissa, 0, None), place)) if u32::try_from(*mantissa).is_ok() => {
+            Some((TokenKind::Number(mantissa, 0, None), place))
+                if u32::try_from(*mantissa).is_ok() =>
+            {
                 self.at += 1;
                 Some(Placed::new(u32::try_from(*mantissa).unwrap_or(0), place))
             }
@@ -288,13 +372,20 @@ impl<'t> Cursor<'t> {
 
 /// Lower-case words joined by hyphens.
 fn lower(text: &str) -> bool {
-    let word = |part: &str| !part.is_empty() && part.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit());
+    let word = |part: &str| {
+        !part.is_empty()
+            && part
+                .chars()
+                .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit())
+    };
     text.split('-').all(word) && !matches!(text, "and" | "or" | "not")
 }
 /// Capital letters, a hyphen and digits.
 fn terminal(text: &str) -> bool {
     text.split_once('-').is_some_and(|(letters, digits)| {
-        letters.chars().all(|c| c.is_ascii_uppercase()) && !digits.is_empty() && digits.chars().all(|c| c.is_ascii_digit())
+        letters.chars().all(|c| c.is_ascii_uppercase())
+            && !digits.is_empty()
+            && digits.chars().all(|c| c.is_ascii_digit())
     })
 }
 
@@ -308,10 +399,19 @@ pub(super) struct Slot<T> {
 impl<T> Slot<T> {
     /// An empty slot; the example is what a missing one is told by.
     pub(super) fn new(example: &'static str) -> Self {
-        Self { example, value: None, tried: None }
+        Self {
+            example,
+            value: None,
+            tried: None,
+        }
     }
     /// Reads the clause, whose first words have been taken, into the slot.
-    pub(super) fn fill(&mut self, c: &mut Cursor<'_>, start: Place, read: impl FnOnce(&mut Cursor<'_>) -> Option<T>) {
+    pub(super) fn fill(
+        &mut self,
+        c: &mut Cursor<'_>,
+        start: Place,
+        read: impl FnOnce(&mut Cursor<'_>) -> Option<T>,
+    ) {
         c.lost = false;
         let found = c.findings.len();
         let value = read(c);
@@ -326,10 +426,13 @@ impl<T> Slot<T> {
                 return;
             }
             c.findings.push(
-                Finding::new(Code::ClauseTwice, format!("'{}' stands twice", self.example))
-                    .at(place, "a second time here")
-                    .at(first, "it stands here already")
-                    .help("keep the one that is meant"),
+                Finding::new(
+                    Code::ClauseTwice,
+                    format!("'{}' stands twice", self.example),
+                )
+                .at(place, "a second time here")
+                .at(first, "it stands here already")
+                .help("keep the one that is meant"),
             );
             return;
         }
@@ -339,11 +442,21 @@ impl<T> Slot<T> {
     /// The clause, or a finding that it is missing.
     pub(super) fn needed(self, c: &mut Cursor<'_>, statement: &str) -> Option<T> {
         // It may well stand in what was given up, behind a mistake that is told already.
-        let given_up = self.example.split(' ').any(|word| c.skipped.contains(&word));
+        let given_up = self
+            .example
+            .split(' ')
+            .any(|word| c.skipped.contains(&word));
         if self.tried.is_none() && !given_up {
             let place = c.head();
             let example = self.example;
-            c.findings.push(Finding::new(Code::ClauseMissing, format!("this {statement} lacks '{example}'")).at(place, "in this statement").help(format!("write, for example, '{example}'")));
+            c.findings.push(
+                Finding::new(
+                    Code::ClauseMissing,
+                    format!("this {statement} lacks '{example}'"),
+                )
+                .at(place, "in this statement")
+                .help(format!("write, for example, '{example}'")),
+            );
         }
         self.value
     }
