@@ -34,10 +34,8 @@ fn cases() -> PathBuf {
 
 /// Reads one text, as the commands do.
 fn read(path: &str, text: &str) -> (Option<Station>, Vec<Finding>) {
-    load(vec![Source {
-        path: path.to_owned(),
-        bytes: text.as_bytes().to_vec(),
-    }])
+    let loaded = load(vec![Source { path: path.to_owned(), bytes: text.as_bytes().to_vec() }]);
+    (loaded.station, loaded.findings)
 }
 
 fn fault_files() -> Vec<PathBuf> {

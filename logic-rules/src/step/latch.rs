@@ -46,9 +46,10 @@ pub fn power_up<A: Algebra>(a: &mut A, plan: &Plan<'_>, bits: &mut [A::Bit], wor
     Some(())
 }
 
-/// Every stretch refills; who is under way stays so.
+/// Every stretch is empty and refills.
 pub(super) fn refill_all<A: Algebra>(a: &mut A, tables: &Tables<'_>, bits: &mut Bits<'_, A::Bit>, words: &mut Words<'_, A::Word>) {
-    let yes = a.bit(true);
+    let (yes, no) = (a.bit(true), a.bit(false));
+    bits.under_way.fill([no]);
     for ((row, stretch), cells) in tables.travels.iter().zip(bits.stretch.iter_mut()).zip(words.stretch.iter_mut()) {
         *stretch = [yes, yes];
         *cells = [a.word(u32::from(TravelRow::read(row).capacity)), a.word(0)];
