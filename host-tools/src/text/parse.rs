@@ -76,10 +76,25 @@ pub fn parse(sources: Vec<Source>) -> (Vec<File>, Vec<Finding>) {
             Ok(_) => (String::new(), Some("it is larger than 4 MiB")),
             Err(_) => (String::new(), Some("it is not UTF-8 text")),
         };
-        let mut tree = File { path: source.path, source: text, statements: Vec::new(), trailing: Vec::new() };
+        let mut tree = File {
+            path: source.path,
+            source: text,
+            statements: Vec::new(),
+            trailing: Vec::new(),
+        };
         if let Some(reason) = reason {
-            let place = Place { file, ..Place::default() };
-            findings.push(Finding::new(Code::FileUnreadable, format!("this file cannot be read: {reason}")).at(place, "nothing of it was read").help("save it as UTF-8 text"));
+            let place = Place {
+                file,
+                ..Place::default()
+            };
+            findings.push(
+                Finding::new(
+                    Code::FileUnreadable,
+                    format!("this file cannot be read: {reason}"),
+                )
+                .at(place, "nothing of it was read")
+                .help("save it as UTF-8 text"),
+            );
         } else {
             let (statements, trailing, found) = lex(&tree.source, file);
             findings.extend(found);
@@ -98,9 +113,17 @@ fn statement(lexed: Lexed, findings: &mut Vec<Finding>) -> Option<Statement> {
     let mut cursor = Cursor::new(&lexed.tokens);
     let first = lexed.tokens.first()?;
     let reader = match &first.kind {
-        TokenKind::Word(word) => STATEMENTS.iter().find(|(keyword, _)| keyword == word).map(|(_, reader)| reader).ok_or(word.as_str()),
+        TokenKind::Word(word) => STATEMENTS
+            .iter()
+            .find(|(keyword, _)| keyword == word)
+            .map(|(_, reader)| reader)
+            .ok_or(word.as_str()),
         TokenKind::Capital(word) => Err(word.as_str()),
-        TokenKind::Number(..) | TokenKind::Title(_) | TokenKind::Comma | TokenKind::Open | TokenKind::Close => Err(""),
+        TokenKind::Number(..)
+        | TokenKind::Title(_)
+        | TokenKind::Comma
+        | TokenKind::Open
+        | TokenKind::Close => Err(""),
     };
     let kind = match reader {
         Ok(reader) => {
@@ -113,9 +136,15 @@ fn statement(lexed: Lexed, findings: &mut Vec<Finding>) -> Option<Statement> {
         }
         Err(word) => {
             let near = near(word, STATEMENTS.iter().map(|(keyword, _)| *keyword));
-            let finding = Finding::new(Code::StatementUnknown, format!("'{word}' begins no statement")).at(first.place, "not a statement");
+            let finding = Finding::new(
+                Code::StatementUnknown,
+                format!("'{word}' begins no statement"),
+            )
+            .at(first.place, "not a statement");
             cursor.findings.push(match near {
-                Some(near) => finding.help(format!("did you mean '{near}'? A line that belongs to the statement above is indented")),
+                Some(near) => finding.help(format!(
+                    "did you mean '{near}'? A line that belongs to the statement above is indented"
+                )),
                 None => finding.help("a line that belongs to the statement above is indented"),
             });
             None
@@ -130,13 +159,23 @@ fn statement(lexed: Lexed, findings: &mut Vec<Finding>) -> Option<Statement> {
     if broken {
         return None;
     }
-    Some(Statement { place, note: lexed.note, before: lexed.before, inside: lexed.inside, kind: kind? })
+    Some(Statement {
+        place,
+        note: lexed.note,
+        before: lexed.before,
+        inside: lexed.inside,
+        kind: kind?,
+    })
 }
 
 /// The nearest of some words, if one is near.
 pub fn near<'w>(word: &str, words: impl Iterator<Item = &'w str>) -> Option<&'w str> {
     let within = (word.chars().count() / 3).max(1);
-    words.map(|known| (edits(word, known), known)).filter(|(edits, _)| *edits <= within).min_by_key(|(edits, _)| *edits).map(|(_, known)| known)
+    words
+        .map(|known| (edits(word, known), known))
+        .filter(|(edits, _)| *edits <= within)
+        .min_by_key(|(edits, _)| *edits)
+        .map(|(_, known)| known)
 }
 
 /// Letters to be changed, put in or taken out to make one word the other.
@@ -149,7 +188,9 @@ fn edits(a: &str, b: &str) -> usize {
         let mut next = vec![left];
         for (j, y) in b.iter().enumerate() {
             let above = row.get(j + 1).copied().unwrap_or(usize::MAX - 1);
-            left = (diagonal + usize::from(x != *y)).min(left + 1).min(above + 1);
+            left = (diagonal + usize::from(x != *y))
+                .min(left + 1)
+                .min(above + 1);
             diagonal = above;
             next.push(left);
         }
