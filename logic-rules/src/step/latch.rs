@@ -46,7 +46,7 @@ pub fn power_up<A: Algebra>(a: &mut A, plan: &Plan<'_>, bits: &mut [A::Bit], wor
     Some(())
 }
 
-/// Every queue is empty and every stretch refills.
+/// Every stretch is empty and refills.
 pub(super) fn refill_all<A: Algebra>(a: &mut A, tables: &Tables<'_>, bits: &mut Bits<'_, A::Bit>, words: &mut Words<'_, A::Word>) {
     let (yes, no) = (a.bit(true), a.bit(false));
     bits.under_way.fill([no]);

@@ -1,0 +1,296 @@
+//! A cursor over the tokens of one statement, and the slots that its clauses fill.
+
+use crate::text::codes::Code;
+use crate::text::finding::Finding;
+use crate::text::lex::{Token, TokenKind};
+use crate::text::place::{Place, Placed};
+use crate::text::tree::{Quantity, Word};
+
+/// Reads tokens; what it cannot read becomes a finding, and the answer `None`.
+pub(super) struct Cursor<'t> {
+    tokens: &'t [Token],
+    at: usize,
+    /// What has been found wrong.
+    pub(super) findings: Vec<Finding>,
+}
+
+impl<'t> Cursor<'t> {
+    /// Over a statement's tokens, behind its keyword.
+    pub(super) fn new(tokens: &'t [Token]) -> Self {
+        Self { tokens, at: 1, findings: Vec::new() }
+    }
+    fn peek(&self, ahead: usize) -> Option<&'t Token> {
+        self.tokens.get(self.at + ahead)
+    }
+    /// Place of the next token, or behind the last.
+    pub(super) fn place(&self) -> Place {
+        match (self.peek(0), self.tokens.last()) {
+            (Some(token), _) => token.place,
+            (None, Some(last)) => Place { start: last.place.end, ..last.place },
+            (None, None) => Place::default(),
+        }
+    }
+    /// From a place to the last token read.
+    pub(super) fn since(&self, from: Place) -> Place {
+        let last = self.at.checked_sub(1).and_then(|i| self.tokens.get(i));
+        Place { end: last.map_or(from.end, |t| t.place.end).max(from.end), ..from }
+    }
+    /// The statement from its keyword to its end.
+    pub(super) fn whole(&self) -> Place {
+        let first = self.tokens.first().map(|t| t.place).unwrap_or_default();
+        Place { end: self.tokens.last().map_or(first.end, |t| t.place.end), ..first }
+    }
+    /// The keyword.
+    pub(super) fn head(&self) -> Place {
+        self.tokens.first().map(|t| t.place).unwrap_or_default()
+    }
+    /// Skips separators; is anything left?
+    pub(super) fn more(&mut self) -> bool {
+        while matches!(self.peek(0).map(|t| &t.kind), Some(TokenKind::Comma)) {
+            self.at += 1;
+            if self.next_is("and") {
+                self.at += 1;
+            }
+        }
+        self.peek(0).is_some()
+    }
+    fn word_at(&self, ahead: usize) -> Option<&'t str> {
+        match self.peek(ahead).map(|t| &t.kind) {
+            Some(TokenKind::Word(word)) => Some(word),
+            _ => None,
+        }
+    }
+    /// The next token is this word.
+    pub(super) fn next_is(&self, word: &str) -> bool {
+        self.word_at(0) == Some(word)
+    }
+    /// The token after the next is this word.
+    pub(super) fn second_is(&self, word: &str) -> bool {
+        self.word_at(1) == Some(word)
+    }
+    /// Takes these words if they all come next.
+    pub(super) fn take(&mut self, words: &str) -> bool {
+        let mut count = 0;
+        for (i, word) in words.split(' ').enumerate() {
+            if self.word_at(i) != Some(word) {
+                return false;
+            }
+            count = i + 1;
+        }
+        self.at += count;
+        true
+    }
+    /// Takes a comma if one comes next.
+    pub(super) fn take_comma(&mut self) -> bool {
+        let is = matches!(self.peek(0).map(|t| &t.kind), Some(TokenKind::Comma));
+        self.at += usize::from(is);
+        is
+    }
+    /// Takes `and` or `or`, behind a comma or not; gives whether it was `and`.
+    pub(super) fn take_joint(&mut self) -> Option<bool> {
+        let comma = usize::from(matches!(self.peek(0).map(|t| &t.kind), Some(TokenKind::Comma)));
+        let is_and = match self.word_at(comma) {
+            Some("and") => true,
+            Some("or") => false,
+            _ => return None,
+        };
+        self.at += comma + 1;
+        Some(is_and)
+    }
+    /// Takes an opening or closing parenthesis.
+    pub(super) fn take_paren(&mut self, open: bool) -> bool {
+        let wanted = if open { TokenKind::Open } else { TokenKind::Close };
+        let is = self.peek(0).is_some_and(|t| t.kind == wanted);
+        self.at += usize::from(is);
+        is
+    }
+    /// Says what was expected here.
+    pub(super) fn expected(&mut self, what: &str) {
+        let place = self.place();
+        let message = match self.peek(0).map(|t| &t.kind) {
+            None => format!("the statement ends where {what} is expected"),
+            Some(_) => format!("expected {what}"),
+        };
+        self.findings.push(Finding::new(Code::WordUnexpected, message).at(place, format!("{what} is expected here")));
+    }
+    /// Needs these words.
+    pub(super) fn need(&mut self, words: &str) -> Option<()> {
+        if self.take(words) {
+            return Some(());
+        }
+        self.expected(&format!("'{words}'"));
+        None
+    }
+    /// Skips to the next comma or line.
+    pub(super) fn skip(&mut self) {
+        self.at += 1;
+        while let Some(token) = self.peek(0) {
+            if token.starts_line || token.kind == TokenKind::Comma {
+                return;
+            }
+            self.at += 1;
+        }
+    }
+    /// A declared or referred-to name.
+    pub(super) fn name(&mut self, what: &str) -> Option<Word> {
+        let token = self.peek(0);
+        match token.map(|t| (&t.kind, t.place)) {
+            Some((TokenKind::Word(text) | TokenKind::Capital(text), place)) => {
+                let capital = text.starts_with(|c: char| c.is_ascii_uppercase());
+                let fits = if capital { text.chars().all(|c| c.is_ascii_uppercase() || c.is_ascii_digit() || c == '-') } else { text.chars().all(|c| !c.is_ascii_uppercase()) };
+                self.at += 1;
+                if !fits || text.ends_with('-') || text.contains("--") {
+                    self.findings.push(
+                        Finding::new(Code::NameBad, format!("'{text}' is no name"))
+                            .at(place, format!("the name of {what} is expected"))
+                            .help("names are lower-case words joined by hyphens, or capital letters and digits"),
+                    );
+                    return None;
+                }
+                Some(Placed::new(text.clone(), place))
+            }
+            _ => {
+                self.expected(&format!("the name of {what}"));
+                None
+            }
+        }
+    }
+    /// A terminal.
+    pub(super) fn terminal(&mut self) -> Option<Word> {
+        if let Some(TokenKind::Capital(_)) = self.peek(0).map(|t| &t.kind) {
+            return self.name("a terminal");
+        }
+        self.expected("a terminal such as DI-01");
+        None
+    }
+    /// Names joined by `and`.
+    pub(super) fn names(&mut self, what: &str) -> Option<Vec<Word>> {
+        let mut all = vec![self.name(what)?];
+        while self.next_is("and") {
+            self.at += 1;
+            all.push(self.name(what)?);
+        }
+        Some(all)
+    }
+    /// A title.
+    pub(super) fn title(&mut self) -> Option<Placed<String>> {
+        let title = self.maybe_title();
+        if title.is_none() {
+            self.expected("a title in double quotes");
+        }
+        title
+    }
+    /// A title, if one comes next.
+    pub(super) fn maybe_title(&mut self) -> Option<Placed<String>> {
+        match self.peek(0) {
+            Some(Token { kind: TokenKind::Title(text), place, .. }) => {
+                self.at += 1;
+                Some(Placed::new(text.clone(), *place))
+            }
+            _ => None,
+        }
+    }
+    /// The next token is a number.
+    pub(super) fn number_next(&self) -> bool {
+        matches!(self.peek(0).map(|t| &t.kind), Some(TokenKind::Number(..)))
+    }
+    /// A quantity; `what` names the units that fit.
+    pub(super) fn quantity(&mut self, what: &str) -> Option<Quantity> {
+        let token = self.peek(0);
+        match token.map(|t| (&t.kind, t.place)) {
+            Some((TokenKind::Number(mantissa, decimals, Some(unit)), place)) => {
+                self.at += 1;
+                Some(Quantity { mantissa: *mantissa, decimals: *decimals, unit: *unit, place })
+            }
+            Some((TokenKind::Number(..), place)) => {
+                self.at += 1;
+                let (code, place) = match self.peek(0) {
+                    Some(Token { kind: TokenKind::Word(_) | TokenKind::Capital(_), place: next, .. }) if !self.clause_word() => {
+                        self.at += 1;
+                        (Code::UnitUnknown, Place { end: next.end, ..place })
+                    }
+                    _ => (Code::UnitMissing, place),
+                };
+                let message = if code == Code::UnitMissing { "a number without its unit" } else { "this unit is not known" };
+                self.findings.push(Finding::new(code, message).at(place, format!("{what} is expected")).help("write the unit behind the number, as in '30 ms' or '3.40 m'"));
+                None
+            }
+            _ => {
+                self.expected(what);
+                None
+            }
+        }
+    }
+    /// The next word is one that goes on after a quantity, so that it is no misspelt unit.
+    fn clause_word(&self) -> bool {
+        const GOES_ON: [&str; 22] = [
+            "and", "or", "to", "of", "is", "a", "when", "opening", "closing", "after", "while", "within", "in", "for", "apart", "with", "throughout", "must", "or", "long", "else", "stop",
+        ];
+        self.peek(0).is_some_and(|t| t.starts_line) || self.word_at(0).is_some_and(|w| GOES_ON.contains(&w))
+    }
+    /// A whole number without unit.
+    pub(super) fn count(&mut self, what: &str) -> Option<Placed<u32>> {
+        match self.peek(0).map(|t| (&t.kind, t.place)) {
+            Some((TokenKind::Number(mantissa, 0, None), place)) if u32::try_from(*mantissa).is_ok() => {
+                self.at += 1;
+                Some(Placed::new(u32::try_from(*mantissa).unwrap_or(0), place))
+            }
+            _ => {
+                self.expected(what);
+                None
+            }
+        }
+    }
+    /// The statement must end here.
+    pub(super) fn end(&mut self) {
+        if self.more() {
+            self.expected("the end of the statement");
+        }
+    }
+}
+
+/// A clause that may stand once.
+pub(super) struct Slot<T> {
+    example: &'static str,
+    value: Option<T>,
+    tried: Option<Place>,
+}
+
+impl<T> Slot<T> {
+    /// An empty slot; the example is what a missing one is told by.
+    pub(super) fn new(example: &'static str) -> Self {
+        Self { example, value: None, tried: None }
+    }
+    /// Reads the clause, whose first words have been taken, into the slot.
+    pub(super) fn fill(&mut self, c: &mut Cursor<'_>, start: Place, read: impl FnOnce(&mut Cursor<'_>) -> Option<T>) {
+        let value = read(c);
+        let place = c.since(start);
+        if let Some(first) = self.tried {
+            c.findings.push(
+                Finding::new(Code::ClauseTwice, format!("'{}' stands twice", self.example))
+                    .at(place, "a second time here")
+                    .at(first, "it stands here already")
+                    .help("keep the one that is meant"),
+            );
+            return;
+        }
+        self.tried = Some(place);
+        if value.is_none() {
+            c.skip();
+        }
+        self.value = value;
+    }
+    /// The clause, or a finding that it is missing.
+    pub(super) fn needed(self, c: &mut Cursor<'_>, statement: &str) -> Option<T> {
+        if self.tried.is_none() {
+            let place = c.head();
+            let example = self.example;
+            c.findings.push(Finding::new(Code::ClauseMissing, format!("this {statement} lacks '{example}'")).at(place, "in this statement").help(format!("write, for example, '{example}'")));
+        }
+        self.value
+    }
+    /// The clause, if it stands.
+    pub(super) fn optional(self) -> Option<T> {
+        self.value
+    }
+}
