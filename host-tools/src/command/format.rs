@@ -9,6 +9,7 @@ use super::files::{read_all, shown};
 use super::output::{Output, coloured, complain};
 use super::{Failure, Outcome};
 use host_tools::text::finding::Level;
+use host_tools::text::format::format;
 use host_tools::text::parse::parse;
 use host_tools::text::show::render;
 use host_tools::text::tree::File;
@@ -49,7 +50,7 @@ impl Format {
         let mut changed = false;
         let mut to = Output::open(None)?;
         for file in &files {
-            let text = file.source.clone();
+            let text = format(file);
             let differs = text != file.source;
             changed |= differs;
             if self.diff {
