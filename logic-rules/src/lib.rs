@@ -13,6 +13,7 @@
 
 pub mod algebra;
 pub mod cells;
+pub mod monitor;
 pub mod plan;
 pub mod step;
 

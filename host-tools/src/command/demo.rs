@@ -18,10 +18,22 @@ use host_tools::simulate::{Rules, Simulator, record};
 use host_tools::text::parse::Source;
 use host_tools::text::show::render;
 
-/// The rule files of the demo station, by name. SEAM: the drive terminal, with `include_str!`.
-const RULES: &[(&str, &str)] = &[];
-/// The incident. SEAM: a scenario of the drive terminal, with `include_str!`.
-const SCENARIO: (&str, &str) = ("", "");
+/// The rule files of the demo station, by name.
+const RULES: &[(&str, &str)] = &[
+    (
+        "drive-terminal.rules",
+        include_str!("../../demo/drive-terminal.rules"),
+    ),
+    (
+        "drive-terminal.requirements.rules",
+        include_str!("../../demo/drive-terminal.requirements.rules"),
+    ),
+];
+/// The incident, by name.
+const SCENARIO: (&str, &str) = (
+    "drive-weak-grip.scenario",
+    include_str!("../../demo/drive-weak-grip.scenario"),
+);
 
 /// Checks a station that is compiled in, simulates an incident at it and replays the recording.
 #[derive(Debug, Args, Default)]

@@ -71,7 +71,7 @@ impl Resolver<'_> {
     pub(super) fn declare(&mut self) {
         let (mut modes, mut outputs, mut slows, mut stops) = (0, 0, 0, 0);
         let (mut inputs, mut watches, mut bypasses, mut hazards) = (0, 0, 0, 0);
-        let mut next = |count: &mut usize| {
+        let next = |count: &mut usize| {
             *count += 1;
             *count - 1
         };
@@ -134,9 +134,6 @@ impl Resolver<'_> {
     }
     pub(super) fn watch(&mut self, word: &Word) -> Option<usize> {
         self.look(word, "a watch", |t| if let Thing::Watch(i) = t { Some(i) } else { None })
-    }
-    pub(super) fn bypass(&mut self, word: &Word) -> Option<usize> {
-        self.look(word, "a bypass", |t| if let Thing::Bypass(i) = t { Some(i) } else { None })
     }
     pub(super) fn hazard(&mut self, word: &Word) -> Option<usize> {
         self.look(word, "a hazard", |t| if let Thing::Hazard(i) = t { Some(i) } else { None })
