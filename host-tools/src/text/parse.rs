@@ -18,6 +18,12 @@ use cursor::Cursor;
 /// The largest file that is read, bytes.
 const LARGEST: usize = 4 << 20;
 
+/// The most findings that are told of one file.
+const MOST: usize = 1000;
+
+/// The longest word that is repeated in a message or likened to others, bytes.
+const WORD: usize = 64;
+
 /// A file to be read.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Source {
@@ -70,28 +76,50 @@ pub fn parse(sources: Vec<Source>) -> (Vec<File>, Vec<Finding>) {
     for (index, source) in sources.into_iter().enumerate() {
         let file = u16::try_from(index).unwrap_or(u16::MAX);
         let size = source.bytes.len();
-        let text = String::from_utf8(source.bytes);
-        let (text, reason) = match text {
-            Ok(text) if size <= LARGEST => (text, None),
-            Ok(_) => (String::new(), Some("it is larger than 4 MiB")),
-            Err(_) => (String::new(), Some("it is not UTF-8 text")),
+        let (text, reason) = match String::from_utf8(source.bytes) {
+            _ if size > LARGEST => (String::new(), Some("it is larger than 4 MiB".to_owned())),
+            Ok(text) => (text, None),
+            Err(error) => {
+                let good = error.utf8_error().valid_up_to();
+                let line = error.as_bytes().iter().take(good).filter(|byte| **byte == b'\n').count() + 1;
+                (String::new(), Some(format!("line {line} is not UTF-8 text")))
+            }
         };
         let mut tree = File { path: source.path, source: text, statements: Vec::new(), trailing: Vec::new() };
         if let Some(reason) = reason {
             let place = Place { file, ..Place::default() };
-            findings.push(Finding::new(Code::FileUnreadable, format!("this file cannot be read: {reason}")).at(place, "nothing of it was read").help("save it as UTF-8 text"));
+            findings.push(Finding::new(Code::FileUnreadable, format!("this file cannot be read: {reason}")).at(place, "nothing of it was read").help("save it as UTF-8 text of at most 4 MiB"));
         } else {
-            let (statements, trailing, found) = lex(&tree.source, file);
-            findings.extend(found);
+            let (statements, trailing, mut found) = lex(&tree.source, file);
             tree.trailing = trailing;
             for lexed in statements {
-                tree.statements.extend(statement(lexed, &mut findings));
+                if found.len() > MOST {
+                    break;
+                }
+                tree.statements.extend(statement(lexed, &mut found));
             }
+            few(&mut found);
+            findings.append(&mut found);
         }
         files.push(tree);
     }
-    findings.sort_by_key(|f| f.labels.first().map(|(place, _)| (place.file, place.start)));
+    findings.sort_by_key(|finding| first_place(finding).map(|place| (place.file, place.start)));
     (files, findings)
+}
+
+/// Keeps the first findings of a file. Those are errors, so that nothing is taken for read that was not.
+fn few(found: &mut Vec<Finding>) {
+    if found.len() <= MOST {
+        return;
+    }
+    found.sort_by_key(|finding| first_place(finding).map(|place| place.start));
+    let rest = found.drain(MOST..).next().and_then(|finding| first_place(&finding));
+    let many = Finding::new(Code::FindingsMany, format!("there are more than {MOST} mistakes in this file"));
+    found.push(many.at(rest.unwrap_or_default(), "from here on they are not told").help("mend some of those that are told, and read it again"));
+}
+
+fn first_place(finding: &Finding) -> Option<Place> {
+    finding.labels.first().map(|(place, _)| *place)
 }
 
 fn statement(lexed: Lexed, findings: &mut Vec<Finding>) -> Option<Statement> {
@@ -113,7 +141,8 @@ fn statement(lexed: Lexed, findings: &mut Vec<Finding>) -> Option<Statement> {
         }
         Err(word) => {
             let near = near(word, STATEMENTS.iter().map(|(keyword, _)| *keyword));
-            let finding = Finding::new(Code::StatementUnknown, format!("'{word}' begins no statement")).at(first.place, "not a statement");
+            let message = if word.is_empty() || word.len() > WORD { "this begins no statement".to_owned() } else { format!("'{word}' begins no statement") };
+            let finding = Finding::new(Code::StatementUnknown, message).at(first.place, "not a statement");
             cursor.findings.push(match near {
                 Some(near) => finding.help(format!("did you mean '{near}'? A line that belongs to the statement above is indented")),
                 None => finding.help("a line that belongs to the statement above is indented"),
@@ -135,6 +164,9 @@ fn statement(lexed: Lexed, findings: &mut Vec<Finding>) -> Option<Statement> {
 
 /// The nearest of some words, if one is near.
 pub fn near<'w>(word: &str, words: impl Iterator<Item = &'w str>) -> Option<&'w str> {
+    if word.len() > WORD {
+        return None;
+    }
     let within = (word.chars().count() / 3).max(1);
     words.map(|known| (edits(word, known), known)).filter(|(edits, _)| *edits <= within).min_by_key(|(edits, _)| *edits).map(|(_, known)| known)
 }
