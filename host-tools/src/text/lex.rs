@@ -62,9 +62,11 @@ type Found<'a, T> = IResult<&'a str, T>;
 
 fn word(input: &str) -> Found<'_, TokenKind> {
     let rest = take_while(|c: char| c.is_ascii_alphanumeric() || c == '-');
-    let lower = recognize(pair(satisfy(|c| c.is_ascii_lowercase()), rest)).map(|w: &str| TokenKind::Word(w.to_owned()));
+    let lower = recognize(pair(satisfy(|c| c.is_ascii_lowercase()), rest))
+        .map(|w: &str| TokenKind::Word(w.to_owned()));
     let rest = take_while(|c: char| c.is_ascii_alphanumeric() || c == '-');
-    let upper = recognize(pair(satisfy(|c| c.is_ascii_uppercase()), rest)).map(|w: &str| TokenKind::Capital(w.to_owned()));
+    let upper = recognize(pair(satisfy(|c| c.is_ascii_uppercase()), rest))
+        .map(|w: &str| TokenKind::Capital(w.to_owned()));
     alt((lower, upper)).parse(input)
 }
 
@@ -79,10 +81,17 @@ fn digits(input: &str) -> Found<'_, (bool, &str, &str)> {
 
 fn unit(input: &str) -> Found<'_, &str> {
     let letters = take_while1(|c: char| c.is_ascii_alphabetic());
-    let per = recognize(pair(char('/'), take_while1(|c: char| c.is_ascii_alphanumeric())));
+    let per = recognize(pair(
+        char('/'),
+        take_while1(|c: char| c.is_ascii_alphanumeric()),
+    ));
     // A line break is a blank like any other, unless the next line begins in column 0.
     let line = recognize((opt(char('\r')), char('\n'), char(' ')));
-    let spaces = (take_while(|c| c == ' '), opt(line), take_while(|c| c == ' '));
+    let spaces = (
+        take_while(|c| c == ' '),
+        opt(line),
+        take_while(|c| c == ' '),
+    );
     preceded(spaces, alt((tag("%"), recognize(pair(letters, opt(per)))))).parse(input)
 }
 
@@ -107,7 +116,10 @@ fn hidden_or_return(c: char) -> bool {
 
 /// Characters that a reviewer cannot see, or that change what he sees.
 fn hidden(c: char) -> bool {
-    c != '\n' && c != '\r' && (c.is_control() || matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}'))
+    c != '\n'
+        && c != '\r'
+        && (c.is_control()
+            || matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}'))
 }
 
 /// What stands between statements.
@@ -149,7 +161,11 @@ impl Reader<'_> {
     }
     fn place(&self, start: usize, end: usize) -> Place {
         let short = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
-        Place { file: self.file, start: short(start), end: short(end) }
+        Place {
+            file: self.file,
+            start: short(start),
+            end: short(end),
+        }
     }
     fn find(&mut self, finding: Finding) {
         self.findings.push(finding);
@@ -158,7 +174,11 @@ impl Reader<'_> {
         }
     }
     fn push(&mut self, kind: TokenKind, start: usize, starts_line: bool) {
-        let token = Token { kind, place: self.place(start, self.at), starts_line };
+        let token = Token {
+            kind,
+            place: self.place(start, self.at),
+            starts_line,
+        };
         if let Some(statement) = self.statements.last_mut() {
             for loose in self.loose.drain(..) {
                 if let Loose::Note(text, at) | Loose::Comment(text, at) = loose {
@@ -181,7 +201,9 @@ impl Reader<'_> {
             .position(|(i, l)| matches!(l, Loose::Note(..)) && other.is_none_or(|other| i > other));
         for (i, loose) in loose.into_iter().enumerate() {
             match loose {
-                Loose::Note(text, _) if first.is_some_and(|first| i >= first) => statement.note.push(text),
+                Loose::Note(text, _) if first.is_some_and(|first| i >= first) => {
+                    statement.note.push(text)
+                }
                 Loose::Empty if first.is_some_and(|first| i >= first) => {}
                 loose => statement.before.push(loose.entry()),
             }
@@ -199,7 +221,10 @@ impl Reader<'_> {
         let text = text.strip_prefix(' ').unwrap_or(text).trim_end().to_owned();
         if text.chars().any(hidden_or_return) {
             let place = self.place(self.at, self.at + length);
-            self.findings.push(Finding::new(Code::CharacterBad, "a hidden character in a comment").at(place, "in this comment"));
+            self.findings.push(
+                Finding::new(Code::CharacterBad, "a hidden character in a comment")
+                    .at(place, "in this comment"),
+            );
         }
         let start = self.place(self.at, self.at).start;
         match self.statements.last_mut() {
@@ -213,11 +238,18 @@ impl Reader<'_> {
         self.at += length;
     }
     fn number(&mut self, start: usize, starts_line: bool) -> bool {
-        let Ok((rest, (negative, whole, part))) = digits(self.rest()) else { return false };
+        let Ok((rest, (negative, whole, part))) = digits(self.rest()) else {
+            return false;
+        };
         let text = format!("{whole}{part}");
         let (mantissa, decimals) = (text.parse::<i64>(), u8::try_from(part.len()));
         let found = unit(rest).ok();
-        let with_unit = found.and_then(|(after, name)| Unit::ALL.into_iter().find(|u| u.text() == name).map(|u| (after.len(), u)));
+        let with_unit = found.and_then(|(after, name)| {
+            Unit::ALL
+                .into_iter()
+                .find(|u| u.text() == name)
+                .map(|u| (after.len(), u))
+        });
         // `300ms` and `30 seconds`: what touches a number, or looks like its unit, must be one.
         let slashed = found.is_some_and(|(_, name)| name.contains('/'));
         let glued = rest.starts_with(|c: char| c.is_ascii_alphanumeric() || c == '.' || c == '%');
@@ -228,20 +260,36 @@ impl Reader<'_> {
         };
         self.at = self.source.len() - left;
         if (glued || slashed) && with_unit.is_none() {
-            let extra = self.rest().chars().take_while(|c| c.is_ascii_alphanumeric() || matches!(c, '.' | '/')).map(char::len_utf8).sum::<usize>();
+            let extra = self
+                .rest()
+                .chars()
+                .take_while(|c| c.is_ascii_alphanumeric() || matches!(c, '.' | '/'))
+                .map(char::len_utf8)
+                .sum::<usize>();
             self.at += extra;
             let place = self.place(start, self.at);
-            self.find(Finding::new(Code::UnitUnknown, "this is no number with a unit").at(place, "not understood").help("the units are ms s min h mm m mm/s m/s m/s2 N kN mA uA %"));
+            self.find(
+                Finding::new(Code::UnitUnknown, "this is no number with a unit")
+                    .at(place, "not understood")
+                    .help("the units are ms s min h mm m mm/s m/s m/s2 N kN mA uA %"),
+            );
             return true;
         }
         match (mantissa, decimals) {
             (Ok(mantissa), Ok(decimals @ 0..=9)) if mantissa <= 1_000_000_000_000 => {
                 let mantissa = if negative { -mantissa } else { mantissa };
-                self.push(TokenKind::Number(mantissa, decimals, with_unit.map(|(_, u)| u)), start, starts_line);
+                self.push(
+                    TokenKind::Number(mantissa, decimals, with_unit.map(|(_, u)| u)),
+                    start,
+                    starts_line,
+                );
             }
             _ => {
                 let place = self.place(start, self.at);
-                self.find(Finding::new(Code::NumberBad, "this number is too long").at(place, "at most twelve digits, nine of them decimals"));
+                self.find(
+                    Finding::new(Code::NumberBad, "this number is too long")
+                        .at(place, "at most twelve digits, nine of them decimals"),
+                );
             }
         }
         true
@@ -255,34 +303,58 @@ impl Reader<'_> {
             self.at = self.source.len() - left;
             if text.chars().any(hidden_or_return) {
                 let place = self.place(start, self.at);
-                self.find(Finding::new(Code::CharacterBad, "a hidden character in a title").at(place, "in this title"));
+                self.find(
+                    Finding::new(Code::CharacterBad, "a hidden character in a title")
+                        .at(place, "in this title"),
+                );
             }
             self.push(TokenKind::Title(text), start, starts_line);
         } else {
             let length = self.rest().split('\n').next().unwrap_or("").len();
             self.at += length;
             let place = self.place(start, self.at);
-            self.find(Finding::new(Code::QuoteOpen, "this title is not closed").at(place, "no closing quote on this line").help("close it with a double quote on the same line"));
+            self.find(
+                Finding::new(Code::QuoteOpen, "this title is not closed")
+                    .at(place, "no closing quote on this line")
+                    .help("close it with a double quote on the same line"),
+            );
         }
         true
     }
     /// Tells of hidden characters that stand together, and of tabs once in a statement.
     fn hidden(&mut self, first: char) {
         let start = self.at;
-        let length: usize = self.rest().chars().take_while(|c| *c == first).map(char::len_utf8).sum();
+        let length: usize = self
+            .rest()
+            .chars()
+            .take_while(|c| *c == first)
+            .map(char::len_utf8)
+            .sum();
         self.at += length;
         let place = self.place(start, self.at);
         if first != '\t' {
             let message = format!("a hidden character (U+{:04X})", u32::from(first));
-            self.find(Finding::new(Code::CharacterBad, message).at(place, "this character").help("delete it"));
+            self.find(
+                Finding::new(Code::CharacterBad, message)
+                    .at(place, "this character")
+                    .help("delete it"),
+            );
         } else if self.tabbed != Some(self.statements.len()) {
             self.tabbed = Some(self.statements.len());
-            self.find(Finding::new(Code::CharacterBad, "a tab").at(place, "this character").help("use blanks"));
+            self.find(
+                Finding::new(Code::CharacterBad, "a tab")
+                    .at(place, "this character")
+                    .help("use blanks"),
+            );
         }
     }
     /// Keeps an empty line, unless one stands there already or nothing stands above it.
     fn empty_line(&mut self) {
-        let above = if self.loose.is_empty() { !self.statements.is_empty() } else { !matches!(self.loose.last(), Some(Loose::Empty)) };
+        let above = if self.loose.is_empty() {
+            !self.statements.is_empty()
+        } else {
+            !matches!(self.loose.last(), Some(Loose::Empty))
+        };
         if above {
             self.loose.push(Loose::Empty);
         }
@@ -332,7 +404,14 @@ impl Reader<'_> {
             } else if self.statements.is_empty() && !orphan {
                 orphan = true;
                 let place = self.place(start, start + next.len_utf8());
-                self.find(Finding::new(Code::WordUnexpected, "an indented line before the first statement").at(place, "belongs to no statement").help("a statement begins in column 0"));
+                self.find(
+                    Finding::new(
+                        Code::WordUnexpected,
+                        "an indented line before the first statement",
+                    )
+                    .at(place, "belongs to no statement")
+                    .help("a statement begins in column 0"),
+                );
             }
             let first = line_start;
             (line_start, column_zero) = (false, false);
@@ -347,15 +426,28 @@ impl Reader<'_> {
             }
             self.at += next.len_utf8();
             let place = self.place(start, self.at);
-            let help = "names are lower-case words joined by hyphens; titles stand in double quotes";
-            self.find(Finding::new(Code::CharacterBad, format!("'{next}' has no meaning here")).at(place, "this character").help(help));
+            let help =
+                "names are lower-case words joined by hyphens; titles stand in double quotes";
+            self.find(
+                Finding::new(Code::CharacterBad, format!("'{next}' has no meaning here"))
+                    .at(place, "this character")
+                    .help(help),
+            );
         }
     }
 }
 
 /// Cuts a text into statements of tokens. Gives also the comments after the last statement.
 pub fn lex(source: &str, file: u16) -> (Vec<Lexed>, Vec<String>, Vec<Finding>) {
-    let mut reader = Reader { source, file, at: 0, statements: Vec::new(), loose: Vec::new(), tabbed: None, findings: Vec::new() };
+    let mut reader = Reader {
+        source,
+        file,
+        at: 0,
+        statements: Vec::new(),
+        loose: Vec::new(),
+        tabbed: None,
+        findings: Vec::new(),
+    };
     reader.run();
     if matches!(reader.loose.last(), Some(Loose::Empty)) {
         reader.loose.pop();

@@ -81,14 +81,38 @@ pub fn parse(sources: Vec<Source>) -> (Vec<File>, Vec<Finding>) {
             Ok(text) => (text, None),
             Err(error) => {
                 let good = error.utf8_error().valid_up_to();
-                let line = error.as_bytes().iter().take(good).filter(|byte| **byte == b'\n').count() + 1;
-                (String::new(), Some(format!("line {line} is not UTF-8 text")))
+                let line = error
+                    .as_bytes()
+                    .iter()
+                    .take(good)
+                    .filter(|byte| **byte == b'\n')
+                    .count()
+                    + 1;
+                (
+                    String::new(),
+                    Some(format!("line {line} is not UTF-8 text")),
+                )
             }
         };
-        let mut tree = File { path: source.path, source: text, statements: Vec::new(), trailing: Vec::new() };
+        let mut tree = File {
+            path: source.path,
+            source: text,
+            statements: Vec::new(),
+            trailing: Vec::new(),
+        };
         if let Some(reason) = reason {
-            let place = Place { file, ..Place::default() };
-            findings.push(Finding::new(Code::FileUnreadable, format!("this file cannot be read: {reason}")).at(place, "nothing of it was read").help("save it as UTF-8 text of at most 4 MiB"));
+            let place = Place {
+                file,
+                ..Place::default()
+            };
+            findings.push(
+                Finding::new(
+                    Code::FileUnreadable,
+                    format!("this file cannot be read: {reason}"),
+                )
+                .at(place, "nothing of it was read")
+                .help("save it as UTF-8 text of at most 4 MiB"),
+            );
         } else {
             let (statements, trailing, mut found) = lex(&tree.source, file);
             tree.trailing = trailing;
@@ -113,9 +137,18 @@ fn few(found: &mut Vec<Finding>) {
         return;
     }
     found.sort_by_key(|finding| first_place(finding).map(|place| place.start));
-    let rest = found.drain(MOST..).next().and_then(|finding| first_place(&finding));
-    let many = Finding::new(Code::FindingsMany, format!("there are more than {MOST} mistakes in this file"));
-    found.push(many.at(rest.unwrap_or_default(), "from here on they are not told").help("mend some of those that are told, and read it again"));
+    let rest = found
+        .drain(MOST..)
+        .next()
+        .and_then(|finding| first_place(&finding));
+    let many = Finding::new(
+        Code::FindingsMany,
+        format!("there are more than {MOST} mistakes in this file"),
+    );
+    found.push(
+        many.at(rest.unwrap_or_default(), "from here on they are not told")
+            .help("mend some of those that are told, and read it again"),
+    );
 }
 
 fn first_place(finding: &Finding) -> Option<Place> {
@@ -126,9 +159,17 @@ fn statement(lexed: Lexed, findings: &mut Vec<Finding>) -> Option<Statement> {
     let mut cursor = Cursor::new(&lexed.tokens);
     let first = lexed.tokens.first()?;
     let reader = match &first.kind {
-        TokenKind::Word(word) => STATEMENTS.iter().find(|(keyword, _)| keyword == word).map(|(_, reader)| reader).ok_or(word.as_str()),
+        TokenKind::Word(word) => STATEMENTS
+            .iter()
+            .find(|(keyword, _)| keyword == word)
+            .map(|(_, reader)| reader)
+            .ok_or(word.as_str()),
         TokenKind::Capital(word) => Err(word.as_str()),
-        TokenKind::Number(..) | TokenKind::Title(_) | TokenKind::Comma | TokenKind::Open | TokenKind::Close => Err(""),
+        TokenKind::Number(..)
+        | TokenKind::Title(_)
+        | TokenKind::Comma
+        | TokenKind::Open
+        | TokenKind::Close => Err(""),
     };
     let kind = match reader {
         Ok(reader) => {
@@ -141,10 +182,17 @@ fn statement(lexed: Lexed, findings: &mut Vec<Finding>) -> Option<Statement> {
         }
         Err(word) => {
             let near = near(word, STATEMENTS.iter().map(|(keyword, _)| *keyword));
-            let message = if word.is_empty() || word.len() > WORD { "this begins no statement".to_owned() } else { format!("'{word}' begins no statement") };
-            let finding = Finding::new(Code::StatementUnknown, message).at(first.place, "not a statement");
+            let message = if word.is_empty() || word.len() > WORD {
+                "this begins no statement".to_owned()
+            } else {
+                format!("'{word}' begins no statement")
+            };
+            let finding =
+                Finding::new(Code::StatementUnknown, message).at(first.place, "not a statement");
             cursor.findings.push(match near {
-                Some(near) => finding.help(format!("did you mean '{near}'? A line that belongs to the statement above is indented")),
+                Some(near) => finding.help(format!(
+                    "did you mean '{near}'? A line that belongs to the statement above is indented"
+                )),
                 None => finding.help("a line that belongs to the statement above is indented"),
             });
             None
@@ -159,7 +207,13 @@ fn statement(lexed: Lexed, findings: &mut Vec<Finding>) -> Option<Statement> {
     if broken {
         return None;
     }
-    Some(Statement { place, note: lexed.note, before: lexed.before, inside: lexed.inside, kind: kind? })
+    Some(Statement {
+        place,
+        note: lexed.note,
+        before: lexed.before,
+        inside: lexed.inside,
+        kind: kind?,
+    })
 }
 
 /// The nearest of some words, if one is near.
@@ -168,7 +222,11 @@ pub fn near<'w>(word: &str, words: impl Iterator<Item = &'w str>) -> Option<&'w 
         return None;
     }
     let within = (word.chars().count() / 3).max(1);
-    words.map(|known| (edits(word, known), known)).filter(|(edits, _)| *edits <= within).min_by_key(|(edits, _)| *edits).map(|(_, known)| known)
+    words
+        .map(|known| (edits(word, known), known))
+        .filter(|(edits, _)| *edits <= within)
+        .min_by_key(|(edits, _)| *edits)
+        .map(|(_, known)| known)
 }
 
 /// Letters to be changed, put in or taken out to make one word the other.
@@ -181,7 +239,9 @@ fn edits(a: &str, b: &str) -> usize {
         let mut next = vec![left];
         for (j, y) in b.iter().enumerate() {
             let above = row.get(j + 1).copied().unwrap_or(usize::MAX - 1);
-            left = (diagonal + usize::from(x != *y)).min(left + 1).min(above + 1);
+            left = (diagonal + usize::from(x != *y))
+                .min(left + 1)
+                .min(above + 1);
             diagonal = above;
             next.push(left);
         }

@@ -76,6 +76,15 @@ fn wrap(line: &str) -> String {
     out
 }
 
+/// The last word belongs to what comes next.
+fn leads_on(text: &str) -> bool {
+    let last = text.rsplit([' ', '(']).next().unwrap_or("");
+    matches!(
+        last,
+        "and" | "or" | "not" | "to" | "at" | "of" | "is" | "in"
+    )
+}
+
 /// The byte to break at, so that at most `room` characters stand before it.
 fn cut(text: &str, room: usize, first: bool) -> Option<usize> {
     let mut within = false;
@@ -88,7 +97,7 @@ fn cut(text: &str, room: usize, first: bool) -> Option<usize> {
             within = !within;
         } else if c == ' ' && before != ' ' && !within {
             keep = usize::saturating_sub(keep, 1);
-            if keep == 0 && !before.is_ascii_digit() {
+            if keep == 0 && !before.is_ascii_digit() && !leads_on(text.get(..at).unwrap_or("")) {
                 if n <= room {
                     blank = Some(at);
                     if before == ',' && 2 * n > room {

@@ -10,6 +10,12 @@ use crate::text::tree::{Quantity, Word};
 pub(super) struct Cursor<'t> {
     tokens: &'t [Token],
     at: usize,
+    /// Where the clause at hand begins.
+    clause: usize,
+    /// Words of clauses that were given up.
+    skipped: Vec<&'t str>,
+    /// The clause before could not be read to its end.
+    lost: bool,
     /// What has been found wrong.
     pub(super) findings: Vec<Finding>,
 }
@@ -17,7 +23,14 @@ pub(super) struct Cursor<'t> {
 impl<'t> Cursor<'t> {
     /// Over a statement's tokens, behind its keyword.
     pub(super) fn new(tokens: &'t [Token]) -> Self {
-        Self { tokens, at: 1, findings: Vec::new() }
+        Self {
+            tokens,
+            at: 1,
+            clause: 1,
+            skipped: Vec::new(),
+            lost: false,
+            findings: Vec::new(),
+        }
     }
     fn peek(&self, ahead: usize) -> Option<&'t Token> {
         self.tokens.get(self.at + ahead)
@@ -26,19 +39,28 @@ impl<'t> Cursor<'t> {
     pub(super) fn place(&self) -> Place {
         match (self.peek(0), self.tokens.last()) {
             (Some(token), _) => token.place,
-            (None, Some(last)) => Place { start: last.place.end, ..last.place },
+            (None, Some(last)) => Place {
+                start: last.place.end,
+                ..last.place
+            },
             (None, None) => Place::default(),
         }
     }
     /// From a place to the last token read.
     pub(super) fn since(&self, from: Place) -> Place {
         let last = self.at.checked_sub(1).and_then(|i| self.tokens.get(i));
-        Place { end: last.map_or(from.end, |t| t.place.end).max(from.end), ..from }
+        Place {
+            end: last.map_or(from.end, |t| t.place.end).max(from.end),
+            ..from
+        }
     }
     /// The statement from its keyword to its end.
     pub(super) fn whole(&self) -> Place {
         let first = self.tokens.first().map(|t| t.place).unwrap_or_default();
-        Place { end: self.tokens.last().map_or(first.end, |t| t.place.end), ..first }
+        Place {
+            end: self.tokens.last().map_or(first.end, |t| t.place.end),
+            ..first
+        }
     }
     /// The keyword.
     pub(super) fn head(&self) -> Place {
@@ -52,9 +74,11 @@ impl<'t> Cursor<'t> {
                 self.at += 1;
             }
         }
+        self.clause = self.at;
         self.peek(0).is_some()
     }
-    fn word_at(&self, ahead: usize) -> Option<&'t str> {
+    /// The word at so many tokens from here, if it is one.
+    pub(super) fn word_at(&self, ahead: usize) -> Option<&'t str> {
         match self.peek(ahead).map(|t| &t.kind) {
             Some(TokenKind::Word(word)) => Some(word),
             _ => None,
@@ -80,15 +104,19 @@ impl<'t> Cursor<'t> {
         self.at += count;
         true
     }
+    /// A comma comes next.
+    pub(super) fn comma_next(&self) -> bool {
+        matches!(self.peek(0).map(|t| &t.kind), Some(TokenKind::Comma))
+    }
     /// Takes a comma if one comes next.
     pub(super) fn take_comma(&mut self) -> bool {
-        let is = matches!(self.peek(0).map(|t| &t.kind), Some(TokenKind::Comma));
+        let is = self.comma_next();
         self.at += usize::from(is);
         is
     }
     /// Takes `and` or `or`, behind a comma or not; gives whether it was `and`.
     pub(super) fn take_joint(&mut self) -> Option<bool> {
-        let comma = usize::from(matches!(self.peek(0).map(|t| &t.kind), Some(TokenKind::Comma)));
+        let comma = usize::from(self.comma_next());
         let is_and = match self.word_at(comma) {
             Some("and") => true,
             Some("or") => false,
@@ -99,19 +127,30 @@ impl<'t> Cursor<'t> {
     }
     /// Takes an opening or closing parenthesis.
     pub(super) fn take_paren(&mut self, open: bool) -> bool {
-        let wanted = if open { TokenKind::Open } else { TokenKind::Close };
+        let wanted = if open {
+            TokenKind::Open
+        } else {
+            TokenKind::Close
+        };
         let is = self.peek(0).is_some_and(|t| t.kind == wanted);
         self.at += usize::from(is);
         is
     }
     /// Says what was expected here.
     pub(super) fn expected(&mut self, what: &str) {
+        // What is left of a clause that could not be read has been told of.
+        if self.lost && self.at == self.clause && self.peek(0).is_some_and(|t| !t.starts_line) {
+            return;
+        }
         let place = self.place();
         let message = match self.peek(0).map(|t| &t.kind) {
             None => format!("the statement ends where {what} is expected"),
             Some(_) => format!("expected {what}"),
         };
-        self.findings.push(Finding::new(Code::WordUnexpected, message).at(place, format!("{what} is expected here")));
+        self.findings.push(
+            Finding::new(Code::WordUnexpected, message)
+                .at(place, format!("{what} is expected here")),
+        );
     }
     /// Needs these words.
     pub(super) fn need(&mut self, words: &str) -> Option<()> {
@@ -121,29 +160,47 @@ impl<'t> Cursor<'t> {
         self.expected(&format!("'{words}'"));
         None
     }
-    /// Skips to the next comma or line.
+    /// Gives the clause at hand up: skips to the next comma or line.
     pub(super) fn skip(&mut self) {
-        self.at += 1;
+        self.lost = true;
+        if self.at == self.clause {
+            self.skipped.extend(self.word_at(0));
+            self.at += 1;
+        }
         while let Some(token) = self.peek(0) {
             if token.starts_line || token.kind == TokenKind::Comma {
                 return;
             }
+            self.skipped.extend(self.word_at(0));
             self.at += 1;
         }
     }
     /// A declared or referred-to name.
     pub(super) fn name(&mut self, what: &str) -> Option<Word> {
+        let help = "names are lower-case words of letters and digits, joined by hyphens; 'and', 'or' and 'not' are none";
+        self.fitting(what, help, lower)
+    }
+    /// The name of a hazard or requirement.
+    pub(super) fn label(&mut self, what: &str) -> Option<Word> {
+        let help =
+            "hazards and requirements are named like H2, or by lower-case words joined by hyphens";
+        self.fitting(what, help, |text| {
+            lower(text)
+                || text
+                    .chars()
+                    .all(|c| c.is_ascii_uppercase() || c.is_ascii_digit())
+        })
+    }
+    fn fitting(&mut self, what: &str, help: &str, fits: fn(&str) -> bool) -> Option<Word> {
         let token = self.peek(0);
         match token.map(|t| (&t.kind, t.place)) {
             Some((TokenKind::Word(text) | TokenKind::Capital(text), place)) => {
-                let capital = text.starts_with(|c: char| c.is_ascii_uppercase());
-                let fits = if capital { text.chars().all(|c| c.is_ascii_uppercase() || c.is_ascii_digit() || c == '-') } else { text.chars().all(|c| !c.is_ascii_uppercase()) };
                 self.at += 1;
-                if !fits || text.ends_with('-') || text.contains("--") {
+                if !fits(text) {
                     self.findings.push(
                         Finding::new(Code::NameBad, format!("'{text}' is no name"))
                             .at(place, format!("the name of {what} is expected"))
-                            .help("names are lower-case words joined by hyphens, or capital letters and digits"),
+                            .help(help),
                     );
                     return None;
                 }
@@ -158,7 +215,11 @@ impl<'t> Cursor<'t> {
     /// A terminal.
     pub(super) fn terminal(&mut self) -> Option<Word> {
         if let Some(TokenKind::Capital(_)) = self.peek(0).map(|t| &t.kind) {
-            return self.name("a terminal");
+            return self.fitting(
+                "a terminal",
+                "terminals are capital letters, a hyphen and digits, like DI-01",
+                terminal,
+            );
         }
         self.expected("a terminal such as DI-01");
         None
@@ -169,6 +230,15 @@ impl<'t> Cursor<'t> {
         while self.next_is("and") {
             self.at += 1;
             all.push(self.name(what)?);
+        }
+        Some(all)
+    }
+    /// Names of hazards joined by `and`.
+    pub(super) fn labels(&mut self) -> Option<Vec<Word>> {
+        let mut all = vec![self.label("a hazard")?];
+        while self.next_is("and") {
+            self.at += 1;
+            all.push(self.label("a hazard")?);
         }
         Some(all)
     }
@@ -183,7 +253,11 @@ impl<'t> Cursor<'t> {
     /// A title, if one comes next.
     pub(super) fn maybe_title(&mut self) -> Option<Placed<String>> {
         match self.peek(0) {
-            Some(Token { kind: TokenKind::Title(text), place, .. }) => {
+            Some(Token {
+                kind: TokenKind::Title(text),
+                place,
+                ..
+            }) => {
                 self.at += 1;
                 Some(Placed::new(text.clone(), *place))
             }
@@ -200,19 +274,42 @@ impl<'t> Cursor<'t> {
         match token.map(|t| (&t.kind, t.place)) {
             Some((TokenKind::Number(mantissa, decimals, Some(unit)), place)) => {
                 self.at += 1;
-                Some(Quantity { mantissa: *mantissa, decimals: *decimals, unit: *unit, place })
+                Some(Quantity {
+                    mantissa: *mantissa,
+                    decimals: *decimals,
+                    unit: *unit,
+                    place,
+                })
             }
             Some((TokenKind::Number(..), place)) => {
                 self.at += 1;
                 let (code, place) = match self.peek(0) {
-                    Some(Token { kind: TokenKind::Word(_) | TokenKind::Capital(_), place: next, .. }) if !self.clause_word() => {
+                    Some(Token {
+                        kind: TokenKind::Word(_) | TokenKind::Capital(_),
+                        place: next,
+                        ..
+                    }) if !self.clause_word() => {
                         self.at += 1;
-                        (Code::UnitUnknown, Place { end: next.end, ..place })
+                        (
+                            Code::UnitUnknown,
+                            Place {
+                                end: next.end,
+                                ..place
+                            },
+                        )
                     }
                     _ => (Code::UnitMissing, place),
                 };
-                let message = if code == Code::UnitMissing { "a number without its unit" } else { "this unit is not known" };
-                self.findings.push(Finding::new(code, message).at(place, format!("{what} is expected")).help("write the unit behind the number, as in '30 ms' or '3.40 m'"));
+                let message = if code == Code::UnitMissing {
+                    "a number without its unit"
+                } else {
+                    "this unit is not known"
+                };
+                self.findings.push(
+                    Finding::new(code, message)
+                        .at(place, format!("{what} is expected"))
+                        .help("write the unit behind the number, as in '30 ms' or '3.40 m'"),
+                );
                 None
             }
             _ => {
@@ -224,14 +321,38 @@ impl<'t> Cursor<'t> {
     /// The next word is one that goes on after a quantity, so that it is no misspelt unit.
     fn clause_word(&self) -> bool {
         const GOES_ON: [&str; 22] = [
-            "and", "or", "to", "of", "is", "a", "when", "opening", "closing", "after", "while", "within", "in", "for", "apart", "with", "throughout", "must", "or", "long", "else", "stop",
+            "and",
+            "or",
+            "to",
+            "of",
+            "is",
+            "a",
+            "when",
+            "opening",
+            "closing",
+            "after",
+            "while",
+            "within",
+            "in",
+            "for",
+            "apart",
+            "with",
+            "throughout",
+            "must",
+            "or",
+            "long",
+            "else",
+            "stop",
         ];
-        self.peek(0).is_some_and(|t| t.starts_line) || self.word_at(0).is_some_and(|w| GOES_ON.contains(&w))
+        self.peek(0).is_some_and(|t| t.starts_line)
+            || self.word_at(0).is_some_and(|w| GOES_ON.contains(&w))
     }
     /// A whole number without unit.
     pub(super) fn count(&mut self, what: &str) -> Option<Placed<u32>> {
         match self.peek(0).map(|t| (&t.kind, t.place)) {
-            Some((TokenKind::Number(mantissa, 0, None), place)) if u32::try_from(*mantissa).is_ok() => {
+            Some((TokenKind::Number(mantissa, 0, None), place))
+                if u32::try_from(*mantissa).is_ok() =>
+            {
                 self.at += 1;
                 Some(Placed::new(u32::try_from(*mantissa).unwrap_or(0), place))
             }
@@ -249,6 +370,25 @@ impl<'t> Cursor<'t> {
     }
 }
 
+/// Lower-case words joined by hyphens.
+fn lower(text: &str) -> bool {
+    let word = |part: &str| {
+        !part.is_empty()
+            && part
+                .chars()
+                .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit())
+    };
+    text.split('-').all(word) && !matches!(text, "and" | "or" | "not")
+}
+/// Capital letters, a hyphen and digits.
+fn terminal(text: &str) -> bool {
+    text.split_once('-').is_some_and(|(letters, digits)| {
+        letters.chars().all(|c| c.is_ascii_uppercase())
+            && !digits.is_empty()
+            && digits.chars().all(|c| c.is_ascii_digit())
+    })
+}
+
 /// A clause that may stand once.
 pub(super) struct Slot<T> {
     example: &'static str,
@@ -259,33 +399,64 @@ pub(super) struct Slot<T> {
 impl<T> Slot<T> {
     /// An empty slot; the example is what a missing one is told by.
     pub(super) fn new(example: &'static str) -> Self {
-        Self { example, value: None, tried: None }
+        Self {
+            example,
+            value: None,
+            tried: None,
+        }
     }
     /// Reads the clause, whose first words have been taken, into the slot.
-    pub(super) fn fill(&mut self, c: &mut Cursor<'_>, start: Place, read: impl FnOnce(&mut Cursor<'_>) -> Option<T>) {
+    pub(super) fn fill(
+        &mut self,
+        c: &mut Cursor<'_>,
+        start: Place,
+        read: impl FnOnce(&mut Cursor<'_>) -> Option<T>,
+    ) {
+        c.lost = false;
+        let found = c.findings.len();
         let value = read(c);
         let place = c.since(start);
+        if value.is_none() {
+            c.skip();
+        }
         if let Some(first) = self.tried {
+            if self.value.is_none() {
+                // The first could not be read, and what follows it may look like a second.
+                c.findings.truncate(found);
+                return;
+            }
             c.findings.push(
-                Finding::new(Code::ClauseTwice, format!("'{}' stands twice", self.example))
-                    .at(place, "a second time here")
-                    .at(first, "it stands here already")
-                    .help("keep the one that is meant"),
+                Finding::new(
+                    Code::ClauseTwice,
+                    format!("'{}' stands twice", self.example),
+                )
+                .at(place, "a second time here")
+                .at(first, "it stands here already")
+                .help("keep the one that is meant"),
             );
             return;
         }
         self.tried = Some(place);
-        if value.is_none() {
-            c.skip();
-        }
         self.value = value;
     }
     /// The clause, or a finding that it is missing.
     pub(super) fn needed(self, c: &mut Cursor<'_>, statement: &str) -> Option<T> {
-        if self.tried.is_none() {
+        // It may well stand in what was given up, behind a mistake that is told already.
+        let given_up = self
+            .example
+            .split(' ')
+            .any(|word| c.skipped.contains(&word));
+        if self.tried.is_none() && !given_up {
             let place = c.head();
             let example = self.example;
-            c.findings.push(Finding::new(Code::ClauseMissing, format!("this {statement} lacks '{example}'")).at(place, "in this statement").help(format!("write, for example, '{example}'")));
+            c.findings.push(
+                Finding::new(
+                    Code::ClauseMissing,
+                    format!("this {statement} lacks '{example}'"),
+                )
+                .at(place, "in this statement")
+                .help(format!("write, for example, '{example}'")),
+            );
         }
         self.value
     }

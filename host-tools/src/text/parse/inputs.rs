@@ -2,7 +2,9 @@
 
 use super::cursor::{Cursor, Slot};
 use crate::text::place::Placed;
-use crate::text::tree::{Backing, Contact, Detector, Gauge, Key, Kind, Link, Pace, Pair, Settles, Shortest};
+use crate::text::tree::{
+    Backing, Contact, Detector, Gauge, Key, Kind, Link, Pace, Pair, Settles, Shortest,
+};
 
 fn settles(c: &mut Cursor<'_>) -> Option<Settles> {
     let first = c.quantity("a time (ms)")?;
@@ -27,7 +29,10 @@ fn closed_or_open(c: &mut Cursor<'_>) -> Option<Placed<bool>> {
 }
 fn shortest(c: &mut Cursor<'_>, opens: Placed<bool>) -> Option<Shortest> {
     c.need("for at least")?;
-    Some(Shortest { opens, time: c.quantity("a time (ms)")? })
+    Some(Shortest {
+        opens,
+        time: c.quantity("a time (ms)")?,
+    })
 }
 
 pub(super) fn contact(c: &mut Cursor<'_>) -> Option<Kind> {
@@ -151,8 +156,20 @@ pub(super) fn detector(c: &mut Cursor<'_>) -> Option<Kind> {
             c.skip();
         }
     }
-    let (terminal, at, pulses) = (terminal.needed(c, "detector"), at.needed(c, "detector"), pulses.needed(c, "detector"));
-    Some(Kind::Detector(Detector { name, terminal: terminal?, at: at?, pulses: pulses?, settles: settling.optional(), covered: covered.optional(), rises: rises.optional() }))
+    let (terminal, at, pulses) = (
+        terminal.needed(c, "detector"),
+        at.needed(c, "detector"),
+        pulses.needed(c, "detector"),
+    );
+    Some(Kind::Detector(Detector {
+        name,
+        terminal: terminal?,
+        at: at?,
+        pulses: pulses?,
+        settles: settling.optional(),
+        covered: covered.optional(),
+        rises: rises.optional(),
+    }))
 }
 fn length_of(c: &mut Cursor<'_>) -> Option<(crate::text::tree::Quantity, crate::text::tree::Word)> {
     let length = c.quantity("a length (m)")?;
@@ -208,7 +225,15 @@ pub(super) fn gauge(c: &mut Cursor<'_>) -> Option<Kind> {
         }
     }
     let (terminal, points) = (terminal.needed(c, "gauge"), points.needed(c, "gauge"));
-    Some(Kind::Gauge(Gauge { name, terminal: terminal?, points: points?, steps: steps.optional(), trusted: trusted.optional(), moves: moves.optional(), rests: rests.optional() }))
+    Some(Kind::Gauge(Gauge {
+        name,
+        terminal: terminal?,
+        points: points?,
+        steps: steps.optional(),
+        trusted: trusted.optional(),
+        moves: moves.optional(),
+        rests: rests.optional(),
+    }))
 }
 fn point(c: &mut Cursor<'_>) -> Option<(crate::text::tree::Quantity, crate::text::tree::Quantity)> {
     let current = c.quantity("a current (mA)")?;
@@ -232,7 +257,14 @@ pub(super) fn pace(c: &mut Cursor<'_>) -> Option<Kind> {
         if c.take("on") {
             source.fill(c, start, |c| {
                 let first = c.terminal()?;
-                Some((first, if c.take("and") { Some(c.terminal()?) } else { None }))
+                Some((
+                    first,
+                    if c.take("and") {
+                        Some(c.terminal()?)
+                    } else {
+                        None
+                    },
+                ))
             });
         } else if c.take("backed by") {
             backed.fill(c, start, |c| c.name("a contact"));
@@ -260,14 +292,21 @@ pub(super) fn pace(c: &mut Cursor<'_>) -> Option<Kind> {
         }
     }
     let (source, pulse) = (source.needed(c, "pace"), pulse.needed(c, "pace"));
-    let (at_most, over, fault) = (at_most.needed(c, "pace"), over.needed(c, "pace"), fault.needed(c, "pace"));
+    let (at_most, over, fault) = (
+        at_most.needed(c, "pace"),
+        over.needed(c, "pace"),
+        fault.needed(c, "pace"),
+    );
     let (terminal, second) = source?;
     let backing = match (second, backed.optional()) {
         (Some(_), Some(contact)) => {
             c.findings.push(
-                crate::text::finding::Finding::new(crate::text::codes::Code::ClauseTwice, "two second opinions for one pace")
-                    .at(contact.place, "it has a second terminal already")
-                    .help("keep the second terminal, or the contact"),
+                crate::text::finding::Finding::new(
+                    crate::text::codes::Code::ClauseTwice,
+                    "two second opinions for one pace",
+                )
+                .at(contact.place, "it has a second terminal already")
+                .help("keep the second terminal, or the contact"),
             );
             return None;
         }
@@ -307,8 +346,17 @@ pub(super) fn link(c: &mut Cursor<'_>) -> Option<Kind> {
             c.skip();
         }
     }
-    let (terminal, silent, otherwise) = (terminal.needed(c, "link"), silent.needed(c, "link"), otherwise.needed(c, "link"));
-    Some(Kind::Link(Link { name, terminal: terminal?, silent: silent?, otherwise: otherwise? }))
+    let (terminal, silent, otherwise) = (
+        terminal.needed(c, "link"),
+        silent.needed(c, "link"),
+        otherwise.needed(c, "link"),
+    );
+    Some(Kind::Link(Link {
+        name,
+        terminal: terminal?,
+        silent: silent?,
+        otherwise: otherwise?,
+    }))
 }
 
 pub(super) fn key(c: &mut Cursor<'_>) -> Option<Kind> {
@@ -320,7 +368,14 @@ pub(super) fn key(c: &mut Cursor<'_>) -> Option<Kind> {
         if c.take("on") {
             terminals.fill(c, start, |c| {
                 let first = c.terminal()?;
-                Some((first, if c.take("and") { Some(c.terminal()?) } else { None }))
+                Some((
+                    first,
+                    if c.take("and") {
+                        Some(c.terminal()?)
+                    } else {
+                        None
+                    },
+                ))
             });
         } else if c.take("settles") {
             settling.fill(c, start, settles);
@@ -330,5 +385,10 @@ pub(super) fn key(c: &mut Cursor<'_>) -> Option<Kind> {
         }
     }
     let (terminal, second) = terminals.needed(c, "key")?;
-    Some(Kind::Key(Key { name, terminal, second, settles: settling.optional() }))
+    Some(Kind::Key(Key {
+        name,
+        terminal,
+        second,
+        settles: settling.optional(),
+    }))
 }

@@ -6,18 +6,43 @@ use super::watches::with_band;
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
 use crate::text::tree::{
-    Answer, Assume, Bypass, Claim, Condition, ConditionKind, Dimension, Form, Ground, Kind, Lane, Refill, Require, Reset, Said, Stretch, StretchPace, Window,
+    Answer, Assume, Bypass, Claim, Condition, ConditionKind, Dimension, Form, Ground, Kind, Lane,
+    Refill, Require, Reset, Said, Stretch, StretchPace, Window,
 };
 
 pub(super) fn reset(c: &mut Cursor<'_>) -> Option<Kind> {
-    c.need("by")?;
-    let key = c.name("a key")?;
-    c.need("pressed and let go")?;
-    c.take_comma();
-    c.need("when")?;
-    let when = condition(c)?;
-    let lasting = if c.take("for") { Some(c.quantity("a time (s)")?) } else { None };
-    Some(Kind::Reset(Reset { key, when, lasting }))
+    let mut by = Slot::new("by reset-key pressed and let go");
+    let mut when = Slot::new("when rope still for 2 s");
+    while c.more() {
+        let start = c.place();
+        if c.take("by") {
+            by.fill(c, start, |c| {
+                let key = c.name("a key")?;
+                c.need("pressed and let go")?;
+                Some(key)
+            });
+        } else if c.take("when") {
+            when.fill(c, start, |c| {
+                let when = condition(c)?;
+                let lasting = if c.take("for") {
+                    Some(c.quantity("a time (s)")?)
+                } else {
+                    None
+                };
+                Some((when, lasting))
+            });
+        } else {
+            c.expected("'by KEY pressed and let go' or 'when'");
+            c.skip();
+        }
+    }
+    let (by, when) = (by.needed(c, "reset"), when.needed(c, "reset"));
+    let (when, lasting) = when?;
+    Some(Kind::Reset(Reset {
+        key: by?,
+        when,
+        lasting,
+    }))
 }
 pub(super) fn restart(c: &mut Cursor<'_>) -> Option<Kind> {
     c.need("no sooner than")?;
@@ -27,11 +52,25 @@ pub(super) fn restart(c: &mut Cursor<'_>) -> Option<Kind> {
 }
 pub(super) fn refill(c: &mut Cursor<'_>) -> Option<Kind> {
     let watches = c.names("a travel or count")?;
-    c.need("by")?;
-    let key = c.name("a key")?;
-    c.take_comma();
-    c.need("when")?;
-    Some(Kind::Refill(Refill { watches, key, when: condition(c)? }))
+    let mut by = Slot::new("by refill-key");
+    let mut when = Slot::new("when rope still");
+    while c.more() {
+        let start = c.place();
+        if c.take("by") {
+            by.fill(c, start, |c| c.name("a key"));
+        } else if c.take("when") {
+            when.fill(c, start, condition);
+        } else {
+            c.expected("'by' or 'when'");
+            c.skip();
+        }
+    }
+    let (by, when) = (by.needed(c, "refill"), when.needed(c, "refill"));
+    Some(Kind::Refill(Refill {
+        watches,
+        key: by?,
+        when: when?,
+    }))
 }
 pub(super) fn bypass(c: &mut Cursor<'_>) -> Option<Kind> {
     let name = c.name("the bypass")?;
@@ -68,25 +107,42 @@ pub(super) fn bypass(c: &mut Cursor<'_>) -> Option<Kind> {
             c.skip();
         }
     }
-    let (of, modes, key) = (of.needed(c, "bypass"), modes.needed(c, "bypass"), key.needed(c, "bypass"));
-    let (at_most, budget, rest) = (at_most.needed(c, "bypass"), budget.needed(c, "bypass"), rest.needed(c, "bypass"));
-    Some(Kind::Bypass(Bypass { name, of: of?, modes: modes?, key: key?, at_most: at_most?, budget: budget?, rest: rest? }))
+    let (of, modes, key) = (
+        of.needed(c, "bypass"),
+        modes.needed(c, "bypass"),
+        key.needed(c, "bypass"),
+    );
+    let (at_most, budget, rest) = (
+        at_most.needed(c, "bypass"),
+        budget.needed(c, "bypass"),
+        rest.needed(c, "bypass"),
+    );
+    Some(Kind::Bypass(Bypass {
+        name,
+        of: of?,
+        modes: modes?,
+        key: key?,
+        at_most: at_most?,
+        budget: budget?,
+        rest: rest?,
+    }))
 }
 pub(super) fn hazard(c: &mut Cursor<'_>) -> Option<Kind> {
-    let name = c.name("the hazard")?;
+    let name = c.label("the hazard")?;
     Some(Kind::Hazard(name, c.title()?))
 }
 
 pub(super) fn require(c: &mut Cursor<'_>) -> Option<Kind> {
-    let name = c.name("the requirement")?;
+    let name = c.label("the requirement")?;
     let title = c.title()?;
     let mut hazards = Slot::new("hazard H3");
-    let mut form = Slot::new("whenever grip-gate open for 10 ms, stop at least emergency within 80 ms");
+    let mut form =
+        Slot::new("whenever grip-gate open for 10 ms, stop at least emergency within 80 ms");
     let mut unless = Slot::new("unless gate-bypass active");
     while c.more() {
         let start = c.place();
         if c.take("hazard") {
-            hazards.fill(c, start, |c| c.names("a hazard"));
+            hazards.fill(c, start, |c| c.labels());
         } else if c.take("unless") {
             unless.fill(c, start, condition);
         } else if c.take("whenever") {
@@ -101,7 +157,13 @@ pub(super) fn require(c: &mut Cursor<'_>) -> Option<Kind> {
         }
     }
     let form = form.needed(c, "requirement");
-    Some(Kind::Require(Require { name, title, hazards: hazards.optional().unwrap_or_default(), form: form?, unless: unless.optional() }))
+    Some(Kind::Require(Require {
+        name,
+        title,
+        hazards: hazards.optional().unwrap_or_default(),
+        form: form?,
+        unless: unless.optional(),
+    }))
 }
 fn at_least(c: &mut Cursor<'_>) -> Option<Answer> {
     c.take_comma();
@@ -121,17 +183,34 @@ fn whenever(c: &mut Cursor<'_>) -> Option<Form> {
         let least = c.name("a stop")?;
         c.need("within")?;
         let within = c.quantity("a time (ms)")?;
-        let Condition { kind: ConditionKind::Simple(gauge, Said::Outside(low, high)), .. } = condition else {
-            let finding = Finding::new(Code::WordUnexpected, "only a gauge outside its bounds can be asked for when a detector rises");
-            c.findings.push(finding.at(condition.place, "'GAUGE outside V to V' is expected here"));
+        let Condition {
+            kind: ConditionKind::Simple(gauge, Said::Outside(low, high)),
+            ..
+        } = condition
+        else {
+            let finding = Finding::new(
+                Code::WordUnexpected,
+                "only a gauge outside its bounds can be asked for when a detector rises",
+            );
+            c.findings
+                .push(finding.at(condition.place, "'GAUGE outside V to V' is expected here"));
             return None;
         };
         return Some(Form::WhenRises(gauge, low, high, detector, least, within));
     }
-    let lasting = if c.take("for") { Some(c.quantity("a time (ms)")?) } else { None };
+    let lasting = if c.take("for") {
+        Some(c.quantity("a time (ms)")?)
+    } else {
+        None
+    };
     let least = at_least(c)?;
     c.need("within")?;
-    Some(Form::Whenever(condition, lasting, least, c.quantity("a time (ms)")?))
+    Some(Form::Whenever(
+        condition,
+        lasting,
+        least,
+        c.quantity("a time (ms)")?,
+    ))
 }
 fn after(c: &mut Cursor<'_>) -> Option<Form> {
     let from = c.name("a detector")?;
@@ -162,12 +241,21 @@ fn after(c: &mut Cursor<'_>) -> Option<Form> {
     c.take_comma();
     let capacity = if c.take("up to") {
         let count = c.count("a number of carriers")?;
-        c.need("carriers")?;
+        if !c.take("carrier") {
+            c.need("carriers")?;
+        }
         Some(count)
     } else {
         None
     };
-    Some(Form::After { from, window, to, least, within, capacity })
+    Some(Form::After {
+        from,
+        window,
+        to,
+        least,
+        within,
+        capacity,
+    })
 }
 fn never(c: &mut Cursor<'_>) -> Option<Form> {
     if c.take("less than") {
@@ -203,7 +291,11 @@ pub(super) fn assume(c: &mut Cursor<'_>) -> Option<Kind> {
                 let detector = c.name("a detector")?;
                 c.need("rises at least")?;
                 let least = c.quantity("a length (m) or a time (s)")?;
-                let claim = if c.take("of") { Claim::RopeApart(detector, least, c.name("a pace")?) } else { Claim::TimeApart(detector, least) };
+                let claim = if c.take("of") {
+                    Claim::RopeApart(detector, least, c.name("a pace")?)
+                } else {
+                    Claim::TimeApart(detector, least)
+                };
                 c.need("apart")?;
                 Some(claim)
             });
@@ -212,8 +304,16 @@ pub(super) fn assume(c: &mut Cursor<'_>) -> Option<Kind> {
             c.skip();
         }
     }
-    let (claim, ground) = (claim.needed(c, "assumption"), ground.needed(c, "assumption"));
-    Some(Kind::Assume(Assume { name, title, claim: claim?, ground: ground? }))
+    let (claim, ground) = (
+        claim.needed(c, "assumption"),
+        ground.needed(c, "assumption"),
+    );
+    Some(Kind::Assume(Assume {
+        name,
+        title,
+        claim: claim?,
+        ground: ground?,
+    }))
 }
 
 pub(super) fn lane(c: &mut Cursor<'_>) -> Option<Kind> {
@@ -229,8 +329,7 @@ pub(super) fn lane(c: &mut Cursor<'_>) -> Option<Kind> {
         if c.take("carriers every") {
             carriers.fill(c, start, |c| {
                 let every = c.quantity("a length (m)")?;
-                c.need("of")?;
-                c.name("the pace of the rope")?;
+                c.need("of rope")?;
                 Some(every)
             });
         } else if c.number_next() {
@@ -251,13 +350,27 @@ pub(super) fn lane(c: &mut Cursor<'_>) -> Option<Kind> {
                 None => c.skip(),
             }
         } else {
-            c.expected("'carriers every', 'X long', 'from', 'uncouples at', 'couples at' or 'held until'");
+            c.expected(
+                "'carriers every', 'X long', 'from', 'uncouples at', 'couples at' or 'held until'",
+            );
             c.skip();
         }
     }
     let (every, long) = (carriers.needed(c, "lane"), long.needed(c, "lane"));
-    let (uncouples, couples, held_until) = (uncouples.needed(c, "lane"), couples.needed(c, "lane"), held.needed(c, "lane"));
-    Some(Kind::Lane(Lane { name, every: every?, long: long?, stretches, uncouples: uncouples?, couples: couples?, held_until: held_until? }))
+    let (uncouples, couples, held_until) = (
+        uncouples.needed(c, "lane"),
+        couples.needed(c, "lane"),
+        held.needed(c, "lane"),
+    );
+    Some(Kind::Lane(Lane {
+        name,
+        every: every?,
+        long: long?,
+        stretches,
+        uncouples: uncouples?,
+        couples: couples?,
+        held_until: held_until?,
+    }))
 }
 fn stretch(c: &mut Cursor<'_>, start: crate::text::place::Place) -> Option<Stretch> {
     let from = c.quantity("a length (m)")?;
@@ -269,17 +382,25 @@ fn stretch(c: &mut Cursor<'_>, start: crate::text::place::Place) -> Option<Stret
         let low = c.quantity("a speed (m/s)")?;
         c.need("at")?;
         let of = c.quantity("a speed (m/s)")?;
-        c.need("of")?;
-        c.name("the pace of the rope")?;
+        c.need("of rope")?;
         StretchPace::Slows(low, of)
     } else if c.take("speeds up to rope speed") {
         StretchPace::SpeedsUp
     } else if c.take("steady") {
         c.take_comma();
-        StretchPace::Steady(if c.take("driven by") { Some(c.name("a pace")?) } else { None })
+        StretchPace::Steady(if c.take("driven by") {
+            Some(c.name("a pace")?)
+        } else {
+            None
+        })
     } else {
         c.expected("'at rope speed', 'slows to', 'steady' or 'speeds up to rope speed'");
         return None;
     };
-    Some(Stretch { place: c.since(start), from, to, pace })
+    Some(Stretch {
+        place: c.since(start),
+        from,
+        to,
+        pace,
+    })
 }

@@ -18,18 +18,28 @@ pub(super) fn on_fault(c: &mut Cursor<'_>) -> Option<Kind> {
 }
 pub(super) fn mode(c: &mut Cursor<'_>) -> Option<Kind> {
     let name = c.name("the mode")?;
-    c.need("selected by")?;
-    let key = c.name("a key")?;
+    let mut key = Slot::new("selected by run-key");
     let mut at_most = Slot::new("rope at most 1.5 m/s");
     while c.more() {
         let start = c.place();
-        at_most.fill(c, start, |c| {
-            let pace = c.name("a pace")?;
-            c.need("at most")?;
-            Some((pace, c.quantity("a speed (m/s)")?))
-        });
+        if c.take("selected by") {
+            key.fill(c, start, |c| c.name("a key"));
+        } else if c.second_is("at") {
+            at_most.fill(c, start, |c| {
+                let pace = c.name("a pace")?;
+                c.need("at most")?;
+                Some((pace, c.quantity("a speed (m/s)")?))
+            });
+        } else {
+            c.expected("'selected by' or 'PACE at most'");
+            c.skip();
+        }
     }
-    Some(Kind::Mode(Mode { name, key, at_most: at_most.optional() }))
+    Some(Kind::Mode(Mode {
+        name,
+        key: key.needed(c, "mode")?,
+        at_most: at_most.optional(),
+    }))
 }
 pub(super) fn output(c: &mut Cursor<'_>) -> Option<Kind> {
     let name = c.name("the output")?;
@@ -57,7 +67,13 @@ pub(super) fn output(c: &mut Cursor<'_>) -> Option<Kind> {
         }
     }
     let (terminal, off_within) = (terminal.needed(c, "output"), off_within.needed(c, "output"));
-    Some(Kind::Output(Output { name, terminal: terminal?, off_within: off_within?, read_back: read_back.optional(), not_together: not_together.optional().unwrap_or_default() }))
+    Some(Kind::Output(Output {
+        name,
+        terminal: terminal?,
+        off_within: off_within?,
+        read_back: read_back.optional(),
+        not_together: not_together.optional().unwrap_or_default(),
+    }))
 }
 pub(super) fn slow(c: &mut Cursor<'_>) -> Option<Kind> {
     let name = c.name("the slow order")?;
@@ -66,7 +82,12 @@ pub(super) fn slow(c: &mut Cursor<'_>) -> Option<Kind> {
     let down_to = c.quantity("a speed (m/s)")?;
     c.need("within")?;
     let within = c.quantity("a time (s)")?;
-    Some(Kind::Slow(Slow { name, pace, down_to, within }))
+    Some(Kind::Slow(Slow {
+        name,
+        pace,
+        down_to,
+        within,
+    }))
 }
 pub(super) fn stop(c: &mut Cursor<'_>) -> Option<Kind> {
     let name = c.name("the stop")?;
@@ -93,7 +114,11 @@ pub(super) fn stop(c: &mut Cursor<'_>) -> Option<Kind> {
                 c.need("still")?;
                 c.take_comma();
                 c.need("at the latest after")?;
-                Some(Then { outputs, pace, latest: c.quantity("a time (s)")? })
+                Some(Then {
+                    outputs,
+                    pace,
+                    latest: c.quantity("a time (s)")?,
+                })
             });
         } else if c.take("bites within") {
             bites.fill(c, start, |c| c.quantity("a time (ms)"));

@@ -2,8 +2,12 @@
 
 use super::condition::condition;
 use super::cursor::{Cursor, Slot};
+use crate::text::codes::Code;
+use crate::text::finding::Finding;
 use crate::text::place::{Place, Placed};
-use crate::text::tree::{Answer, Dimension, Every, Kind, Lasting, Quantity, Watch, WatchKind, When, Window, Word};
+use crate::text::tree::{
+    Answer, Dimension, Every, Kind, Lasting, Quantity, Watch, WatchKind, When, Window, Word,
+};
 
 /// What all watches have.
 struct Common {
@@ -17,12 +21,17 @@ impl Common {
     fn read(c: &mut Cursor<'_>, what: &str) -> Option<Self> {
         let name = c.name(what)?;
         let title = c.maybe_title();
-        Some(Self { name, title, hazards: Slot::new("hazard H2"), modes: Slot::new("in passenger") })
+        Some(Self {
+            name,
+            title,
+            hazards: Slot::new("hazard H2"),
+            modes: Slot::new("in passenger"),
+        })
     }
     /// Takes a clause that all watches have.
     fn clause(&mut self, c: &mut Cursor<'_>, start: Place) -> bool {
         if c.take("hazard") {
-            self.hazards.fill(c, start, |c| c.names("a hazard"));
+            self.hazards.fill(c, start, |c| c.labels());
         } else if !c.second_is("by") && c.take("in") {
             self.modes.fill(c, start, |c| c.names("a mode"));
         } else {
@@ -31,8 +40,17 @@ impl Common {
         true
     }
     fn done(self, kind: WatchKind) -> Kind {
-        let (hazards, modes) = (self.hazards.optional().unwrap_or_default(), self.modes.optional().unwrap_or_default());
-        Kind::Watch(Watch { name: self.name, title: self.title, hazards, modes, kind })
+        let (hazards, modes) = (
+            self.hazards.optional().unwrap_or_default(),
+            self.modes.optional().unwrap_or_default(),
+        );
+        Kind::Watch(Watch {
+            name: self.name,
+            title: self.title,
+            hazards,
+            modes,
+            kind,
+        })
     }
 }
 
@@ -41,7 +59,11 @@ fn stop_name(c: &mut Cursor<'_>) -> Option<Word> {
 }
 /// `STOP` or `slow NAME`.
 fn stop_or_slow(c: &mut Cursor<'_>) -> Option<Answer> {
-    if c.take("slow") { c.name("a slow order").map(Answer::Slow) } else { c.name("a stop").map(Answer::Stop) }
+    if c.take("slow") {
+        c.name("a slow order").map(Answer::Slow)
+    } else {
+        c.name("a stop").map(Answer::Stop)
+    }
 }
 fn unexpected(c: &mut Cursor<'_>, what: &str) {
     c.expected(&format!("{what}, 'hazard' or 'in'"));
@@ -58,7 +80,11 @@ fn band(c: &mut Cursor<'_>) -> Option<(Word, Quantity, Quantity)> {
     Some((pace, low, high))
 }
 /// A window whose first bound has been read: `of PACE`, or a time with its band.
-pub(super) fn with_band(c: &mut Cursor<'_>, low: Quantity, high: Option<Quantity>) -> Option<Window> {
+pub(super) fn with_band(
+    c: &mut Cursor<'_>,
+    low: Quantity,
+    high: Option<Quantity>,
+) -> Option<Window> {
     c.take_comma();
     c.need("with")?;
     let (pace, slow, fast) = band(c)?;
@@ -76,7 +102,9 @@ pub(super) fn guard(c: &mut Cursor<'_>) -> Option<Kind> {
         } else if c.take("when") {
             when.fill(c, start, condition);
         } else if c.take("unbroken for") {
-            lasting.fill(c, start, |c| c.quantity("a time (ms)").map(Lasting::Unbroken));
+            lasting.fill(c, start, |c| {
+                c.quantity("a time (ms)").map(Lasting::Unbroken)
+            });
         } else if c.take("for") {
             lasting.fill(c, start, |c| {
                 let of = c.quantity("a time (ms)")?;
@@ -88,11 +116,18 @@ pub(super) fn guard(c: &mut Cursor<'_>) -> Option<Kind> {
         } else if c.take("slow") {
             answer.fill(c, start, |c| c.name("a slow order").map(Answer::Slow));
         } else {
-            unexpected(c, "'when', 'unbroken for', 'for ... in all within', 'stop', 'slow'");
+            unexpected(
+                c,
+                "'when', 'unbroken for', 'for ... in all within', 'stop', 'slow'",
+            );
         }
     }
     let (when, answer) = (when.needed(c, "guard"), answer.needed(c, "guard"));
-    Some(common.done(WatchKind::Guard { when: when?, lasting: lasting.optional(), answer: answer? }))
+    Some(common.done(WatchKind::Guard {
+        when: when?,
+        lasting: lasting.optional(),
+        answer: answer?,
+    }))
 }
 
 pub(super) fn travel(c: &mut Cursor<'_>) -> Option<Kind> {
@@ -100,7 +135,14 @@ pub(super) fn travel(c: &mut Cursor<'_>) -> Option<Kind> {
     let mut between = Slot::new("from arrive to mid-slow");
     let mut takes = Slot::new("takes 3.40 m to 3.62 m of rope");
     let mut capacity = Slot::new("up to 2 carriers under way");
-    let mut answers = ["early service", "late emergency", "stray emergency", "crowded emergency", "backwards emergency"].map(Slot::new);
+    let mut answers = [
+        "early service",
+        "late emergency",
+        "stray emergency",
+        "crowded emergency",
+        "backwards emergency",
+    ]
+    .map(Slot::new);
     while c.more() {
         let start = c.place();
         if common.clause(c, start) {
@@ -159,14 +201,22 @@ pub(super) fn travel(c: &mut Cursor<'_>) -> Option<Kind> {
         } else if c.take("backwards") {
             backwards
         } else {
-            unexpected(c, "'from', 'takes', 'up to', 'early', 'late', 'stray', 'crowded', 'backwards'");
+            unexpected(
+                c,
+                "'from', 'takes', 'up to', 'early', 'late', 'stray', 'crowded', 'backwards'",
+            );
             continue;
         };
         slot.fill(c, start, stop_name);
     }
-    let (between, takes, capacity) = (between.needed(c, "travel"), takes.needed(c, "travel"), capacity.needed(c, "travel"));
+    let (between, takes, capacity) = (
+        between.needed(c, "travel"),
+        takes.needed(c, "travel"),
+        capacity.needed(c, "travel"),
+    );
     let [early, late, stray, crowded, backwards] = answers;
-    let [early, late, stray, crowded] = [early, late, stray, crowded].map(|slot| slot.needed(c, "travel"));
+    let [early, late, stray, crowded] =
+        [early, late, stray, crowded].map(|slot| slot.needed(c, "travel"));
     let ((from, to), (takes, backstop)) = (between?, takes?);
     Some(common.done(WatchKind::Travel {
         from,
@@ -199,7 +249,11 @@ pub(super) fn measure(c: &mut Cursor<'_>) -> Option<Kind> {
         } else if c.take("throughout the") {
             when.fill(c, start, |c| {
                 let span = c.quantity("a time (ms) or a length (m)")?;
-                let pace = if c.take("of") { Some(c.name("a pace")?) } else { None };
+                let pace = if c.take("of") {
+                    Some(c.name("a pace")?)
+                } else {
+                    None
+                };
                 c.need("after")?;
                 let detector = c.name("a detector")?;
                 c.need("rises")?;
@@ -222,9 +276,18 @@ pub(super) fn measure(c: &mut Cursor<'_>) -> Option<Kind> {
             unexpected(c, "'when', 'throughout the', 'GAUGE stays between', 'else'");
         }
     }
-    let (when, stays, otherwise) = (when.needed(c, "measure"), stays.needed(c, "measure"), otherwise.needed(c, "measure"));
+    let (when, stays, otherwise) = (
+        when.needed(c, "measure"),
+        stays.needed(c, "measure"),
+        otherwise.needed(c, "measure"),
+    );
     let (gauge, between) = stays?;
-    Some(common.done(WatchKind::Measure { when: when?, gauge, between, otherwise: otherwise? }))
+    Some(common.done(WatchKind::Measure {
+        when: when?,
+        gauge,
+        between,
+        otherwise: otherwise?,
+    }))
 }
 
 pub(super) fn spacing(c: &mut Cursor<'_>) -> Option<Kind> {
@@ -251,7 +314,12 @@ pub(super) fn spacing(c: &mut Cursor<'_>) -> Option<Kind> {
     }
     let (apart, closer) = (apart.needed(c, "spacing"), closer.needed(c, "spacing"));
     let (detector, apart) = apart?;
-    Some(common.done(WatchKind::Spacing { detector, apart, closer: closer?, farther: farther.optional() }))
+    Some(common.done(WatchKind::Spacing {
+        detector,
+        apart,
+        closer: closer?,
+        farther: farther.optional(),
+    }))
 }
 fn distance(c: &mut Cursor<'_>) -> Option<Window> {
     let low = c.quantity("a length (m) or a time (s)")?;
@@ -262,6 +330,7 @@ fn distance(c: &mut Cursor<'_>) -> Option<Window> {
         pace = Some(c.name("a pace")?);
     }
     c.need("apart")?;
+    let first = pace.clone();
     let mut high = None;
     if c.take("and at most") {
         high = Some(c.quantity("a length (m) or a time (s)")?);
@@ -270,6 +339,20 @@ fn distance(c: &mut Cursor<'_>) -> Option<Window> {
             pace = Some(c.name("a pace")?);
         }
         c.need("apart")?;
+    }
+    if let (Some(first), Some(second)) = (&first, &pace)
+        && first.value != second.value
+    {
+        let finding = Finding::new(
+            Code::WordUnexpected,
+            "the two lengths of a spacing are of one pace",
+        );
+        c.findings.push(
+            finding
+                .at(second.place, format!("'{}' is expected here", first.value))
+                .at(first.place, "as here"),
+        );
+        return None;
     }
     match pace {
         Some(pace) => Some(Window::Rope(low, high, pace)),
@@ -295,15 +378,27 @@ pub(super) fn agree(c: &mut Cursor<'_>) -> Option<Kind> {
                 c.need("and")?;
                 let second = c.name("a pace or gauge")?;
                 c.need("agree within")?;
-                Some(((first, second), c.quantity("a speed (m/s) or a value with its unit")?))
+                Some((
+                    (first, second),
+                    c.quantity("a speed (m/s) or a value with its unit")?,
+                ))
             });
         } else {
             unexpected(c, "'X and Y agree within', 'apart for at most', 'else'");
         }
     }
-    let (between, apart, otherwise) = (between.needed(c, "agreement"), apart.needed(c, "agreement"), otherwise.needed(c, "agreement"));
+    let (between, apart, otherwise) = (
+        between.needed(c, "agreement"),
+        apart.needed(c, "agreement"),
+        otherwise.needed(c, "agreement"),
+    );
     let (between, within) = between?;
-    Some(common.done(WatchKind::Agree { between, within, apart: apart?, otherwise: otherwise? }))
+    Some(common.done(WatchKind::Agree {
+        between,
+        within,
+        apart: apart?,
+        otherwise: otherwise?,
+    }))
 }
 
 pub(super) fn confirm(c: &mut Cursor<'_>) -> Option<Kind> {
@@ -327,9 +422,20 @@ pub(super) fn confirm(c: &mut Cursor<'_>) -> Option<Kind> {
             unexpected(c, "'after', 'see', 'within', 'else'");
         }
     }
-    let (after, see) = (after.needed(c, "confirmation"), see.needed(c, "confirmation"));
-    let (within, otherwise) = (within.needed(c, "confirmation"), otherwise.needed(c, "confirmation"));
-    Some(common.done(WatchKind::Confirm { after: after?, see: see?, within: within?, otherwise: otherwise? }))
+    let (after, see) = (
+        after.needed(c, "confirmation"),
+        see.needed(c, "confirmation"),
+    );
+    let (within, otherwise) = (
+        within.needed(c, "confirmation"),
+        otherwise.needed(c, "confirmation"),
+    );
+    Some(common.done(WatchKind::Confirm {
+        after: after?,
+        see: see?,
+        within: within?,
+        otherwise: otherwise?,
+    }))
 }
 
 pub(super) fn exercise(c: &mut Cursor<'_>) -> Option<Kind> {
@@ -350,16 +456,27 @@ pub(super) fn exercise(c: &mut Cursor<'_>) -> Option<Kind> {
                 }
                 c.need("every")?;
                 let span = c.quantity("a length (m) or a time (min)")?;
-                let every = if c.take("of") { Every::Rope(span, c.name("a pace")?) } else { Every::Time(span) };
+                let every = if c.take("of") {
+                    Every::Rope(span, c.name("a pace")?)
+                } else {
+                    Every::Time(span)
+                };
                 Some((input, every))
             });
         } else {
             unexpected(c, "'INPUT changes', 'else'");
         }
     }
-    let (changes, otherwise) = (changes.needed(c, "exercise"), otherwise.needed(c, "exercise"));
+    let (changes, otherwise) = (
+        changes.needed(c, "exercise"),
+        otherwise.needed(c, "exercise"),
+    );
     let (input, every) = changes?;
-    Some(common.done(WatchKind::Exercise { input, every, otherwise: otherwise? }))
+    Some(common.done(WatchKind::Exercise {
+        input,
+        every,
+        otherwise: otherwise?,
+    }))
 }
 
 pub(super) fn count(c: &mut Cursor<'_>) -> Option<Kind> {
@@ -400,11 +517,26 @@ pub(super) fn count(c: &mut Cursor<'_>) -> Option<Kind> {
         } else if c.take("wrong") {
             wrong.fill(c, start, stop_name);
         } else {
-            unexpected(c, "'in by', 'out by', 'at most', 'is N when', 'over', 'below', 'wrong'");
+            unexpected(
+                c,
+                "'in by', 'out by', 'at most', 'is N when', 'over', 'below', 'wrong'",
+            );
         }
     }
-    let (enter, leave, most) = (enter.needed(c, "count"), leave.needed(c, "count"), most.needed(c, "count"));
+    let (enter, leave, most) = (
+        enter.needed(c, "count"),
+        leave.needed(c, "count"),
+        most.needed(c, "count"),
+    );
     let confirmed = confirmed.needed(c, "count");
     let [over, below, wrong] = answers.map(|slot| slot.needed(c, "count"));
-    Some(common.done(WatchKind::Count { enter: enter?, leave: leave?, most: most?, confirmed: confirmed?, over: over?, below: below?, wrong: wrong? }))
+    Some(common.done(WatchKind::Count {
+        enter: enter?,
+        leave: leave?,
+        most: most?,
+        confirmed: confirmed?,
+        over: over?,
+        below: below?,
+        wrong: wrong?,
+    }))
 }
