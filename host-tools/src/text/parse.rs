@@ -229,23 +229,126 @@ pub fn near<'w>(word: &str, words: impl Iterator<Item = &'w str>) -> Option<&'w 
         .map(|(_, known)| known)
 }
 
-/// Letters to be changed, put in or taken out to make one word the other.
+/// Letters to be changed, put in or taken out, or neighbours to be swapped, to make one word the
+/// other.
 fn edits(a: &str, b: &str) -> usize {
     let b: Vec<char> = b.chars().collect();
+    let far = usize::MAX / 2;
+    let cell = |row: &[usize], at: usize| row.get(at).copied().unwrap_or(far);
+    let mut older: Vec<usize> = Vec::new();
     let mut row: Vec<usize> = (0..=b.len()).collect();
+    let mut before = None;
     for (i, x) in a.chars().enumerate() {
-        let mut diagonal = i;
-        let mut left = i + 1;
-        let mut next = vec![left];
+        let mut next = vec![i + 1];
+        let mut left = None;
         for (j, y) in b.iter().enumerate() {
-            let above = row.get(j + 1).copied().unwrap_or(usize::MAX - 1);
-            left = (diagonal + usize::from(x != *y))
-                .min(left + 1)
-                .min(above + 1);
-            diagonal = above;
-            next.push(left);
+            let changed = cell(&row, j) + usize::from(x != *y);
+            let moved = (cell(&next, j) + 1).min(cell(&row, j + 1) + 1);
+            let swapped = match j.checked_sub(1) {
+                Some(j) if left == Some(x) && before == Some(*y) => cell(&older, j) + 1,
+                _ => far,
+            };
+            next.push(changed.min(moved).min(swapped));
+            left = Some(*y);
         }
-        row = next;
+        older = std::mem::replace(&mut row, next);
+        before = Some(x);
     }
     row.last().copied().unwrap_or(0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn of(bytes: Vec<u8>) -> Vec<Finding> {
+        let path = "a.rules".into();
+        parse(vec![Source { path, bytes }]).1
+    }
+    fn codes(text: &str) -> Vec<Code> {
+        let found = of(text.as_bytes().to_vec());
+        found.iter().map(|finding| finding.code).collect()
+    }
+
+    #[test]
+    fn a_thousand_mistakes_are_told_and_no_more() {
+        for hostile in [
+            "a\n",
+            "; ",
+            "- \n",
+            "scan 1\n",
+            "stop s category 1, category 1\n",
+        ] {
+            let found = codes(&hostile.repeat(20_000));
+            assert_eq!(found.len(), MOST + 1, "{hostile:?}");
+            assert_eq!(
+                found.iter().filter(|c| **c == Code::FindingsMany).count(),
+                1
+            );
+        }
+        assert_eq!(codes(&"a\n".repeat(MOST)).len(), MOST);
+    }
+
+    #[test]
+    fn each_file_has_its_own_thousand() {
+        let source = |path: &str| Source {
+            path: path.into(),
+            bytes: "a\n".repeat(2 * MOST).into_bytes(),
+        };
+        let (_, found) = parse(vec![source("a"), source("b")]);
+        let of = |file: u16| {
+            found
+                .iter()
+                .filter(|f| first_place(f).is_some_and(|p| p.file == file))
+                .count()
+        };
+        assert_eq!((of(0), of(1)), (MOST + 1, MOST + 1));
+    }
+
+    #[test]
+    fn a_word_without_end_is_neither_likened_nor_repeated() {
+        let found = of(vec![b'a'; LARGEST]);
+        assert_eq!(found.len(), 1);
+        assert!(found.iter().all(|f| f.message.len() < 100));
+    }
+
+    #[test]
+    fn a_word_is_near_that_has_a_letter_wrong_or_two_swapped() {
+        for (a, b, count) in [
+            ("guard", "guard", 0),
+            ("gaurd", "guard", 1),
+            ("gard", "guard", 1),
+            ("guards", "guard", 1),
+            ("guart", "guard", 1),
+            ("draug", "guard", 4),
+            ("", "ab", 2),
+            ("ab", "", 2),
+            ("ab", "ba", 1),
+        ] {
+            assert_eq!(edits(a, b), count, "{a} {b}");
+        }
+        assert_eq!(near("gaurd", ["gauge", "guard"].into_iter()), Some("guard"));
+        assert_eq!(near("watch", ["gauge", "guard"].into_iter()), None);
+    }
+
+    #[test]
+    fn the_line_that_is_no_text_is_named() {
+        let found = of(b"scan 10 ms\nkey \xff\n".to_vec());
+        assert!(
+            found.iter().all(|f| f.message.contains("line 2")),
+            "{found:?}"
+        );
+    }
+
+    #[test]
+    fn the_next_clause_is_no_unit() {
+        for text in [
+            "link l silent for at most 100 on L-1 else s\n",
+            "detector d at 3 on DI-1, pulses at least 60 ms\n",
+            "contact c on DI-1, settles 10 rests closed\n",
+            "guard g unbroken for 20 when a open, stop s\n",
+        ] {
+            assert_eq!(codes(text), [Code::UnitMissing], "{text}");
+        }
+    }
 }

@@ -84,7 +84,10 @@ fn one(finding: &Finding, files: &[Shown<'_>], renderer: &Renderer) -> String {
 /// The whole lines from the first to the last place in a file, and the number of the first: the
 /// renderer goes through all the text it is given, for each finding anew.
 fn lines_of(source: &str, finding: &Finding, file: u16) -> (std::ops::Range<usize>, usize) {
-    let places = finding.labels.iter().filter(|(place, _)| place.file == file);
+    let places = finding
+        .labels
+        .iter()
+        .filter(|(place, _)| place.file == file);
     let marked: Vec<_> = places.map(|(place, _)| within(source, *place)).collect();
     let start = marked.iter().map(|range| range.start).min().unwrap_or(0);
     let end = marked.iter().map(|range| range.end).max().unwrap_or(0);
@@ -286,6 +289,26 @@ mod tests {
             (told[0].file.as_str(), told[0].labels[1].column),
             ("b.rules", 5)
         );
+    }
+
+    #[test]
+    fn only_the_marked_lines_are_rendered_and_under_their_numbers() {
+        let source = "one\n".repeat(5_000) + "two\nthree\nfour";
+        let files = [Shown {
+            path: "a.rules",
+            source: &source,
+        }];
+        let finding = Finding::new(Code::NameBad, "odd")
+            .at(place(0, 20_004, 20_009), "here")
+            .at(place(0, 20_000, 20_003), "there");
+        let text = render(&[finding], &files, false);
+        assert!(text.contains("a.rules:5002:1"), "{text}");
+        assert!(
+            text.contains("5001 | two") && text.contains("5002 | three"),
+            "{text}"
+        );
+        let last = Finding::new(Code::NameBad, "odd").at(place(0, 20_010, 20_014), "here");
+        assert!(render(&[last], &files, false).contains("5003 | four"));
     }
 
     #[test]
