@@ -240,7 +240,7 @@ impl<'p> Monitors<'p> {
     /// Starts to judge; `None` only if the plan does not fit its own needs.
     pub fn start(station: &Station, monitors: &'p MonitorPlan, plan: &'p Plan<'p>) -> Option<Self> {
         let mut a = Plain;
-        let judges = station.requirements.iter().zip(&monitors.requirements).map(|(r, shape)| judge(&mut a, station, &r.form, *shape)).collect();
+        let judges = station.requirements.iter().zip(&monitors.requirements).map(|(r, shape)| judge(&mut a, station, &r.form, *shape, true)).collect();
         Some(Self {
             machine: Machine::power_up(Plain, plan)?,
             raw_trips: vec![false; monitors.station.watches.len()],
@@ -260,7 +260,7 @@ impl<'p> Monitors<'p> {
         }
         self.before = Scanned::default();
         self.worst_before = if power_up { station.worst() } else { 0 };
-        self.judges = station.requirements.iter().zip(&self.plan.requirements).map(|(r, shape)| judge(&mut a, station, &r.form, *shape)).collect();
+        self.judges = station.requirements.iter().zip(&self.plan.requirements).map(|(r, shape)| judge(&mut a, station, &r.form, *shape, power_up)).collect();
     }
     /// Judges one scan: `told` is what the rules published for this sample, and gets what was met, missed or broken.
     pub fn scan(&mut self, sample: &Sample, told: &mut Scanned) {
@@ -314,7 +314,7 @@ impl<'p> Monitors<'p> {
     }
 }
 
-fn judge(a: &mut Plain, station: &Station, form: &Form, shape: Shape) -> Judge {
+fn judge(a: &mut Plain, station: &Station, form: &Form, shape: Shape, stopped: bool) -> Judge {
     let deadline = |lasting, within| Deadline { lasting, within };
     match form {
         Form::Whenever { lasting, least, within, .. } => Judge::Obligation { bit: shape.bit, unless: shape.unless, deadline: deadline(*lasting, *within), least: *least, state: Obligation::new(a) },
@@ -326,7 +326,7 @@ fn judge(a: &mut Plain, station: &Station, form: &Form, shape: Shape) -> Judge {
                 _ => 0,
             };
             let press = station.reset.as_ref().map_or(0, |r| r.longest);
-            Judge::Released { bit: shape.bit, since: u32::MAX, longest: press.saturating_add(settle).saturating_add(2), stopped: true }
+            Judge::Released { bit: shape.bit, since: u32::MAX, longest: press.saturating_add(settle).saturating_add(2), stopped }
         }
         Form::NeverTogether(x, y) => Judge::Together(*x, *y),
         Form::After { from, to, measured, earliest, latest, capacity, least, within } => {
