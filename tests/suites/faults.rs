@@ -23,6 +23,8 @@ use host_tools::text::show::{Shown, render, tell};
 const WITHOUT_CASE: &[Code] = &[
     // About the bytes of a file, not about its text.
     Code::FileUnreadable,
+    // About more mistakes than anybody reads.
+    Code::FindingsMany,
     // Notes.
     Code::ConditionLarge,
     Code::LimitRounded,

@@ -51,7 +51,9 @@ fn one(finding: &Finding, files: &[Shown<'_>], renderer: &Renderer) -> String {
         let Some(shown) = files.get(usize::from(file)) else {
             continue;
         };
-        let mut snippet = Snippet::source(shown.source).path(shown.path);
+        let (cut, line) = lines_of(shown.source, finding, file);
+        let text = shown.source.get(cut.clone()).unwrap_or_default();
+        let mut snippet = Snippet::source(text).line_start(line).path(shown.path);
         for (i, (place, label)) in finding.labels.iter().enumerate() {
             if place.file != file {
                 continue;
@@ -62,7 +64,8 @@ fn one(finding: &Finding, files: &[Shown<'_>], renderer: &Renderer) -> String {
             } else {
                 AnnotationKind::Context
             };
-            let mut mark = kind.span(within(shown.source, *place));
+            let place = within(shown.source, *place);
+            let mut mark = kind.span(place.start - cut.start..place.end - cut.start);
             if !label.is_empty() {
                 mark = mark.label(label.as_str());
             }
@@ -76,6 +79,23 @@ fn one(finding: &Finding, files: &[Shown<'_>], renderer: &Renderer) -> String {
     let rendered = renderer.render(&[group]);
     let lines: Vec<&str> = rendered.lines().map(str::trim_end).collect();
     lines.join("\n")
+}
+
+/// The whole lines from the first to the last place in a file, and the number of the first: the
+/// renderer goes through all the text it is given, for each finding anew.
+fn lines_of(source: &str, finding: &Finding, file: u16) -> (std::ops::Range<usize>, usize) {
+    let places = finding
+        .labels
+        .iter()
+        .filter(|(place, _)| place.file == file);
+    let marked: Vec<_> = places.map(|(place, _)| within(source, *place)).collect();
+    let start = marked.iter().map(|range| range.start).min().unwrap_or(0);
+    let end = marked.iter().map(|range| range.end).max().unwrap_or(0);
+    let before = source.get(..start).unwrap_or_default();
+    let start = before.rfind('\n').map_or(0, |at| at + 1);
+    let after = source.get(end..).unwrap_or_default();
+    let end = after.find('\n').map_or(source.len(), |at| end + at + 1);
+    (start..end, line_and_column(source, start).0)
 }
 
 fn is_first_of(finding: &Finding, at: usize) -> bool {
@@ -269,6 +289,26 @@ mod tests {
             (told[0].file.as_str(), told[0].labels[1].column),
             ("b.rules", 5)
         );
+    }
+
+    #[test]
+    fn only_the_marked_lines_are_rendered_and_under_their_numbers() {
+        let source = "one\n".repeat(5_000) + "two\nthree\nfour";
+        let files = [Shown {
+            path: "a.rules",
+            source: &source,
+        }];
+        let finding = Finding::new(Code::NameBad, "odd")
+            .at(place(0, 20_004, 20_009), "here")
+            .at(place(0, 20_000, 20_003), "there");
+        let text = render(&[finding], &files, false);
+        assert!(text.contains("a.rules:5002:1"), "{text}");
+        assert!(
+            text.contains("5001 | two") && text.contains("5002 | three"),
+            "{text}"
+        );
+        let last = Finding::new(Code::NameBad, "odd").at(place(0, 20_010, 20_014), "here");
+        assert!(render(&[last], &files, false).contains("5003 | four"));
     }
 
     #[test]
