@@ -9,7 +9,7 @@ mod rules;
 mod statements;
 mod watches;
 
-use layout::{Line, lines};
+use layout::lines;
 
 /// The canonical text of a file.
 ///
@@ -55,6 +55,11 @@ fn comment(out: &mut String, indent: &str, mark: &str, text: &str) {
 /// The lines of a statement, with the comments that stand in it.
 fn body(out: &mut String, statement: &Statement, source: Option<&Lexed>) {
     let lines = lines(statements::shape(&statement.kind));
+    let clauses = lines.iter().enumerate();
+    let mut starts: Vec<(u32, usize)> = clauses
+        .flat_map(|(n, line)| line.starts.iter().map(move |start| (*start, n)))
+        .collect();
+    starts.sort_unstable();
     let mut above: Vec<Vec<&str>> = vec![Vec::new(); lines.len() + 1];
     let mut behind: Vec<Option<&str>> = vec![None; lines.len()];
     // Slot 2 n is above line n, slot 2 n + 1 behind it; comments keep their order.
@@ -62,7 +67,9 @@ fn body(out: &mut String, statement: &Statement, source: Option<&Lexed>) {
     for (i, text) in statement.inside.iter().enumerate() {
         let wanted = source
             .and_then(|s| s.inside_at.get(i))
-            .map_or(least, |(at, own_line)| slot(&lines, *at, *own_line));
+            .map_or(least, |(at, own_line)| {
+                slot(&starts, lines.len(), *at, *own_line)
+            });
         let mut slot = wanted.max(least);
         if slot % 2 == 1 {
             match behind.get_mut(slot / 2) {
@@ -91,19 +98,14 @@ fn body(out: &mut String, statement: &Statement, source: Option<&Lexed>) {
     }
 }
 
-/// Where a comment goes that stands at a byte of the source.
-fn slot(lines: &[Line], at: u32, own_line: bool) -> usize {
-    let starts = || {
-        lines
-            .iter()
-            .enumerate()
-            .flat_map(|(n, line)| line.starts.iter().map(move |start| (*start, n)))
-    };
+/// Where a comment goes that stands at a byte of the source; clauses by their first byte, with
+/// the number of their line.
+fn slot(starts: &[(u32, usize)], lines: usize, at: u32, own_line: bool) -> usize {
+    let next = starts.partition_point(|(start, _)| *start <= at);
     if own_line {
-        let next = starts().filter(|(start, _)| *start > at).min();
-        next.map_or(2 * lines.len(), |(_, n)| 2 * n)
+        starts.get(next).map_or(2 * lines, |(_, n)| 2 * n)
     } else {
-        let last = starts().filter(|(start, _)| *start <= at).max();
+        let last = next.checked_sub(1).and_then(|last| starts.get(last));
         last.map_or(1, |(_, n)| 2 * n + 1)
     }
 }

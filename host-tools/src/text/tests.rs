@@ -226,7 +226,7 @@ fn comments_stay_where_they_belong() {
 #[test]
 fn long_titles_and_conditions_are_broken_where_they_can_be() {
     let title = "t ".repeat(80);
-    let parts = vec!["a-rather-long-name above -12.5 kN"; 12].join(" and ");
+    let parts = ["a-rather-long-name above -12.5 kN"; 12].join(" and ");
     let file = sound(&format!(
         "guard a \"{title}\"\n    when {parts}\n    stop b\n"
     ));
@@ -314,5 +314,35 @@ fn arbitrary_bytes_never_panic() {
             .collect();
         let (file, _) = read(&bytes);
         let _ = format(&file);
+    }
+}
+
+#[test]
+fn the_demo_stations_are_written_so_that_they_read_the_same() {
+    for text in [
+        include_str!("../../demo/drive-terminal.rules"),
+        include_str!("../../demo/drive-terminal.requirements.rules"),
+        include_str!("../../demo/return-terminal.rules"),
+        include_str!("../../demo/return-terminal.requirements.rules"),
+    ] {
+        round(&sound(text));
+    }
+}
+
+#[test]
+fn texts_of_the_largest_size_are_read_and_written_in_little_time() {
+    let parts = vec!["a open"; 300_000].join(" and ");
+    let stretches = "    from 1 m to 2 m steady # c\n    # d\n".repeat(60_000);
+    let lane = "    carriers every 1 m of rope, 1 m long, uncouples at 1 m, couples at 2 m, held until 3 m\n";
+    for text in [
+        format!("guard a\n    when {parts}\n    stop b\n"),
+        format!("lane a\n{stretches}{lane}"),
+        "# c\n\n".repeat(800_000),
+        format!("station \"{}\"\n", "t ".repeat(1_500_000)),
+    ] {
+        let start = std::time::Instant::now();
+        let written = format(&sound(&text));
+        assert!(!written.is_empty());
+        assert!(start.elapsed().as_secs() < 20, "{}", &text[..20]);
     }
 }

@@ -59,7 +59,7 @@ fn wrap(line: &str) -> String {
     let mut column = 0;
     let mut first = true;
     let mut rest = line;
-    while column + rest.chars().count() > WIDTH {
+    while rest.chars().nth(WIDTH - column).is_some() {
         let Some(cut) = cut(rest, WIDTH - column, first) else {
             break;
         };
@@ -93,6 +93,9 @@ fn cut(text: &str, room: usize, first: bool) -> Option<usize> {
     // The indentation, and a statement's keyword with its name, stay together.
     let mut keep = if first { 3 } else { 1 };
     for (n, (at, c)) in text.char_indices().enumerate() {
+        if n > room && comma.or(blank).or(late).is_some() {
+            break;
+        }
         if c == '"' {
             within = !within;
         } else if c == ' ' && before != ' ' && !within {
@@ -103,7 +106,7 @@ fn cut(text: &str, room: usize, first: bool) -> Option<usize> {
                     if before == ',' && 2 * n > room {
                         comma = Some(at);
                     }
-                } else if late.is_none() {
+                } else {
                     late = Some(at);
                 }
             }
