@@ -9,7 +9,9 @@ use cross_tests::reading::{Reading, on_every_reading};
 use cross_tests::small;
 use cross_tests::told::Told;
 use host_tools::station::ways::Way;
-use host_tools::station::{Measured, Spacing, Station, Travel, WatchKind};
+use host_tools::station::{
+    Every, Exercise, InputKind, Measured, Spacing, Station, Travel, WatchKind,
+};
 
 /// One scan with some channels high and so much rope.
 fn scan(station: &Station, reading: &mut dyn Reading, high: &[usize], rope: i32) -> Told {
@@ -148,5 +150,40 @@ fn a_spacing_without_a_greatest_stands_at_its_least() {
             !scan(&station, reading, &[0], 0).trips[closer],
             "{name}: 30 is allowed"
         );
+    });
+}
+
+/// "An edge of the input's level (pair: of either channel)": either channel of a key counts as well,
+/// so the second one alone keeps the exercise content.
+#[test]
+fn either_channel_of_a_key_is_a_change() {
+    let mut station = small::station();
+    let key = small::key(&mut station);
+    small::contact(&mut station);
+    small::pace(&mut station);
+    if let InputKind::Key(key) = &mut station.inputs[key].kind {
+        key.channels.1 = Some(1);
+    }
+    let exercise = Exercise {
+        input: key,
+        every: Every::Scans(2),
+        answer: 1,
+    };
+    let watch = small::watch(&mut station, WatchKind::Exercise(exercise));
+    let way = small::way(&station, watch, Way::Tripped);
+    on_every_reading(&station, &mut |name, reading| {
+        let samples: [(&[usize], bool); 7] = [
+            (&[], false),
+            (&[], false),
+            (&[1], false),
+            (&[1], false),
+            (&[1], false),
+            (&[1], true),
+            (&[0, 1], false),
+        ];
+        for (row, (high, expected)) in samples.into_iter().enumerate() {
+            let told = scan(&station, reading, high, 0);
+            assert_eq!(told.trips[way], expected, "{name}, scan {row}");
+        }
     });
 }

@@ -84,8 +84,8 @@ pub(super) fn inputs(station: &Station, atoms: &mut Atoms, program: &mut Program
     }
     program.gauges = gauges.iter().map(GaugeRow::write).collect();
     program.links = links.iter().map(LinkRow::write).collect();
-    program.line_up = settles.iter().map(|s| s.up.to_le_bytes()).collect();
-    program.line_down = settles.iter().map(|s| s.down.to_le_bytes()).collect();
+    program.line_up = settles.iter().map(|s| s.up.saturating_add(1).to_le_bytes()).collect();
+    program.line_down = settles.iter().map(|s| s.down.saturating_add(1).to_le_bytes()).collect();
     program.line_invert = inverted.iter().map(|i| [*i]).collect();
 }
 

@@ -92,7 +92,7 @@ pub(super) fn verify(t: &Tables<'_>) -> Result<Needs, Fault> {
     same("line_down", t.line_down.len(), lines)?;
     same("line_invert", t.line_invert.len(), lines)?;
     for (i, cell) in t.line_up.iter().chain(t.line_down).enumerate() {
-        limit("settling", i, long(cell), 0)?;
+        limit("settling", i, long(cell), 1)?;
     }
     let leaves = usize::from(h.atoms).checked_sub(t.nodes.len()).and_then(|n| n.checked_sub(t.compares.len())).ok_or(Fault::Columns("atoms"))?;
     if leaves <= lines {
