@@ -6,10 +6,13 @@ use super::lex::{Lexed, TokenKind, lex};
 use super::place::Place;
 use super::tree::{File, Kind, Statement};
 
+mod agreement;
 mod condition;
 mod cursor;
 mod inputs;
+mod lane;
 mod rules;
+mod slot;
 mod station;
 mod watches;
 
@@ -55,10 +58,10 @@ const STATEMENTS: [(&str, Reader); 31] = [
     ("travel", watches::travel),
     ("measure", watches::measure),
     ("spacing", watches::spacing),
-    ("agree", watches::agree),
-    ("confirm", watches::confirm),
-    ("exercise", watches::exercise),
-    ("count", watches::count),
+    ("agree", agreement::agree),
+    ("confirm", agreement::confirm),
+    ("exercise", agreement::exercise),
+    ("count", agreement::count),
     ("reset", rules::reset),
     ("restart", rules::restart),
     ("refill", rules::refill),
@@ -66,7 +69,7 @@ const STATEMENTS: [(&str, Reader); 31] = [
     ("hazard", rules::hazard),
     ("require", rules::require),
     ("assume", rules::assume),
-    ("lane", rules::lane),
+    ("lane", lane::lane),
 ];
 
 /// Reads files together. A statement with a mistake in it is left out of the tree.

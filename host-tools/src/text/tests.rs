@@ -226,7 +226,7 @@ fn comments_stay_where_they_belong() {
 #[test]
 fn long_titles_and_conditions_are_broken_where_they_can_be() {
     let title = "t ".repeat(80);
-    let parts = vec!["a-rather-long-name above -12.5 kN"; 12].join(" and ");
+    let parts = ["a-rather-long-name above -12.5 kN"; 12].join(" and ");
     let file = sound(&format!(
         "guard a \"{title}\"\n    when {parts}\n    stop b\n"
     ));

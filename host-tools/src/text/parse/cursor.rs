@@ -13,9 +13,9 @@ pub(super) struct Cursor<'t> {
     /// Where the clause at hand begins.
     clause: usize,
     /// Words of clauses that were given up.
-    skipped: Vec<&'t str>,
+    pub(super) skipped: Vec<&'t str>,
     /// The clause before could not be read to its end.
-    lost: bool,
+    pub(super) lost: bool,
     /// What has been found wrong.
     pub(super) findings: Vec<Finding>,
 }
@@ -193,24 +193,22 @@ impl<'t> Cursor<'t> {
     }
     fn fitting(&mut self, what: &str, help: &str, fits: fn(&str) -> bool) -> Option<Word> {
         let token = self.peek(0);
-        match token.map(|t| (&t.kind, t.place)) {
-            Some((TokenKind::Word(text) | TokenKind::Capital(text), place)) => {
-                self.at += 1;
-                if !fits(text) {
-                    self.findings.push(
-                        Finding::new(Code::NameBad, format!("'{text}' is no name"))
-                            .at(place, format!("the name of {what} is expected"))
-                            .help(help),
-                    );
-                    return None;
-                }
-                Some(Placed::new(text.clone(), place))
-            }
-            _ => {
-                self.expected(&format!("the name of {what}"));
-                None
-            }
+        let Some((TokenKind::Word(text) | TokenKind::Capital(text), place)) =
+            token.map(|t| (&t.kind, t.place))
+        else {
+            self.expected(&format!("the name of {what}"));
+            return None;
+        };
+        self.at += 1;
+        if fits(text) {
+            return Some(Placed::new(text.clone(), place));
         }
+        self.findings.push(
+            Finding::new(Code::NameBad, format!("'{text}' is no name"))
+                .at(place, format!("the name of {what} is expected"))
+                .help(help),
+        );
+        None
     }
     /// A terminal.
     pub(super) fn terminal(&mut self) -> Option<Word> {
@@ -230,15 +228,6 @@ impl<'t> Cursor<'t> {
         while self.next_is("and") {
             self.at += 1;
             all.push(self.name(what)?);
-        }
-        Some(all)
-    }
-    /// Names of hazards joined by `and`.
-    pub(super) fn labels(&mut self) -> Option<Vec<Word>> {
-        let mut all = vec![self.label("a hazard")?];
-        while self.next_is("and") {
-            self.at += 1;
-            all.push(self.label("a hazard")?);
         }
         Some(all)
     }
@@ -355,6 +344,20 @@ impl<'t> Cursor<'t> {
     }
 }
 
+/// A terminal, as the reader of a clause.
+pub(super) fn one_terminal(c: &mut Cursor<'_>) -> Option<Word> {
+    c.terminal()
+}
+
+/// Names of hazards joined by `and`.
+pub(super) fn labels(c: &mut Cursor<'_>) -> Option<Vec<Word>> {
+    let mut all = vec![c.label("a hazard")?];
+    while c.take("and") {
+        all.push(c.label("a hazard")?);
+    }
+    Some(all)
+}
+
 /// Lower-case words joined by hyphens.
 fn lower(text: &str) -> bool {
     let word = |part: &str| {
@@ -372,81 +375,4 @@ fn terminal(text: &str) -> bool {
             && !digits.is_empty()
             && digits.chars().all(|c| c.is_ascii_digit())
     })
-}
-
-/// A clause that may stand once.
-pub(super) struct Slot<T> {
-    example: &'static str,
-    value: Option<T>,
-    tried: Option<Place>,
-}
-
-impl<T> Slot<T> {
-    /// An empty slot; the example is what a missing one is told by.
-    pub(super) fn new(example: &'static str) -> Self {
-        Self {
-            example,
-            value: None,
-            tried: None,
-        }
-    }
-    /// Reads the clause, whose first words have been taken, into the slot.
-    pub(super) fn fill(
-        &mut self,
-        c: &mut Cursor<'_>,
-        start: Place,
-        read: impl FnOnce(&mut Cursor<'_>) -> Option<T>,
-    ) {
-        c.lost = false;
-        let found = c.findings.len();
-        let value = read(c);
-        let place = c.since(start);
-        if value.is_none() {
-            c.skip();
-        }
-        if let Some(first) = self.tried {
-            if self.value.is_none() {
-                // The first could not be read, and what follows it may look like a second.
-                c.findings.truncate(found);
-                return;
-            }
-            c.findings.push(
-                Finding::new(
-                    Code::ClauseTwice,
-                    format!("'{}' stands twice", self.example),
-                )
-                .at(place, "a second time here")
-                .at(first, "it stands here already")
-                .help("keep the one that is meant"),
-            );
-            return;
-        }
-        self.tried = Some(place);
-        self.value = value;
-    }
-    /// The clause, or a finding that it is missing.
-    pub(super) fn needed(self, c: &mut Cursor<'_>, statement: &str) -> Option<T> {
-        // It may well stand in what was given up, behind a mistake that is told already.
-        let given_up = self
-            .example
-            .split(' ')
-            .any(|word| c.skipped.contains(&word));
-        if self.tried.is_none() && !given_up {
-            let place = c.head();
-            let example = self.example;
-            c.findings.push(
-                Finding::new(
-                    Code::ClauseMissing,
-                    format!("this {statement} lacks '{example}'"),
-                )
-                .at(place, "in this statement")
-                .help(format!("write, for example, '{example}'")),
-            );
-        }
-        self.value
-    }
-    /// The clause, if it stands.
-    pub(super) fn optional(self) -> Option<T> {
-        self.value
-    }
 }

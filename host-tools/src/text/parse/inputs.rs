@@ -1,6 +1,7 @@
 //! Inputs.
 
-use super::cursor::{Cursor, Slot};
+use super::cursor::{Cursor, one_terminal};
+use super::slot::Slot;
 use crate::text::place::Placed;
 use crate::text::tree::{
     Backing, Contact, Detector, Gauge, Key, Kind, Link, Pace, Pair, Settles, Shortest,
@@ -46,7 +47,7 @@ pub(super) fn contact(c: &mut Cursor<'_>) -> Option<Kind> {
     while c.more() {
         let start = c.place();
         if c.take("on") {
-            terminal.fill(c, start, |c| c.terminal());
+            terminal.fill(c, start, one_terminal);
         } else if c.take("rests") {
             rests.fill(c, start, closed_or_open);
         } else if c.take("line monitored") {
@@ -140,7 +141,7 @@ pub(super) fn detector(c: &mut Cursor<'_>) -> Option<Kind> {
     while c.more() {
         let start = c.place();
         if c.take("on") {
-            terminal.fill(c, start, |c| c.terminal());
+            terminal.fill(c, start, one_terminal);
         } else if c.take("at") {
             at.fill(c, start, |c| c.quantity("a length (m)"));
         } else if c.take("pulses at least") {
@@ -188,7 +189,7 @@ pub(super) fn gauge(c: &mut Cursor<'_>) -> Option<Kind> {
     while c.more() {
         let start = c.place();
         if c.take("on") {
-            terminal.fill(c, start, |c| c.terminal());
+            terminal.fill(c, start, one_terminal);
         } else if c.number_next() {
             points.fill(c, start, |c| {
                 let first = point(c)?;
@@ -336,7 +337,7 @@ pub(super) fn link(c: &mut Cursor<'_>) -> Option<Kind> {
     while c.more() {
         let start = c.place();
         if c.take("on") {
-            terminal.fill(c, start, |c| c.terminal());
+            terminal.fill(c, start, one_terminal);
         } else if c.take("silent for at most") {
             silent.fill(c, start, |c| c.quantity("a time (ms)"));
         } else if c.take("else") {

@@ -1,6 +1,7 @@
 //! The station, its modes, outputs and answers.
 
-use super::cursor::{Cursor, Slot};
+use super::cursor::{Cursor, one_terminal};
+use super::slot::Slot;
 use crate::text::tree::{Kind, Mode, Output, Slow, Stop, Then};
 
 pub(super) fn title(c: &mut Cursor<'_>) -> Option<Kind> {
@@ -50,7 +51,7 @@ pub(super) fn output(c: &mut Cursor<'_>) -> Option<Kind> {
     while c.more() {
         let start = c.place();
         if c.take("on") {
-            terminal.fill(c, start, |c| c.terminal());
+            terminal.fill(c, start, one_terminal);
         } else if c.take("off within") {
             off_within.fill(c, start, |c| c.quantity("a time (ms)"));
         } else if c.take("read back on") {
