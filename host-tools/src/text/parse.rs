@@ -354,4 +354,30 @@ mod tests {
             assert_eq!(codes(text), [Code::UnitMissing], "{text}");
         }
     }
+
+    #[test]
+    fn the_sample_has_every_word_of_the_manual() {
+        let manual = include_str!("../../manual/language.md");
+        let sample = include_str!("tests/every.rules");
+        let words = |text: &str| -> Vec<String> {
+            let said = text
+                .lines()
+                .map(|line| line.split('#').next().unwrap_or(""));
+            let said: Vec<&str> = said.collect();
+            let fixed = |word: &&str| word.chars().all(|c| c.is_ascii_lowercase());
+            let all = said.join(" ");
+            let all = all.split(|c: char| !c.is_ascii_alphanumeric() && c != '-');
+            all.filter(fixed).map(str::to_owned).collect()
+        };
+        let written = words(sample);
+        let patterns = manual.split("```").skip(1).step_by(2);
+        for word in patterns.flat_map(words) {
+            // A remark between two forms, not a word of the language.
+            let remark = word == "either";
+            assert!(
+                remark || written.contains(&word),
+                "'{word}' is in no statement"
+            );
+        }
+    }
 }

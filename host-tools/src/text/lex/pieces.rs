@@ -66,8 +66,35 @@ pub(super) fn hidden_or_return(c: char) -> bool {
 
 /// Characters that a reviewer cannot see, or that change what he sees.
 fn hidden(c: char) -> bool {
-    c != '\n'
-        && c != '\r'
-        && (c.is_control()
-            || matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}'))
+    match c {
+        '\n' | '\r' => false,
+        // Soft hyphen, Mongolian separator, blanks without width, joiners, byte order mark.
+        '\u{ad}' | '\u{180e}' | '\u{200b}'..='\u{200d}' | '\u{2060}'..='\u{2065}' | '\u{feff}' => {
+            true
+        }
+        // Marks of direction.
+        '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{206f}' => {
+            true
+        }
+        // Breaks that an editor may show as a new line, in which a comment would seem to have ended.
+        '\u{2028}' | '\u{2029}' => true,
+        // Notes between lines, and tags.
+        '\u{fff9}'..='\u{fffb}' | '\u{e0000}'..='\u{e0fff}' => true,
+        c => c.is_control(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::hidden;
+
+    #[test]
+    fn what_cannot_be_seen_is_hidden_and_letters_are_not() {
+        for c in "\t\0\u{b}\u{7f}\u{85}\u{ad}\u{61c}\u{200b}\u{200f}\u{2028}\u{202e}\u{2065}\u{2069}\u{feff}\u{e0041}".chars() {
+            assert!(hidden(c), "{c:?}");
+        }
+        for c in "a Z-9é漢\u{a0}°\u{2019}\u{1f6a1}\n".chars() {
+            assert!(!hidden(c), "{c:?}");
+        }
+    }
 }
