@@ -9,8 +9,8 @@ use crate::lower::{Program, lower};
 use crate::run::Machine;
 use crate::sample::Sample;
 use crate::station::{
-    Backing, Claim, Condition, Contact, Form, Guard, Input, InputId, InputKind, Lasting, Measure, Measured, Name, Settle, Spacing, Station, Watch, WatchKind,
-    When,
+    Backing, Claim, Condition, Contact, Form, Guard, Input, InputId, InputKind, Lasting, Measure, Measured, Name,
+    Settle, Spacing, Station, Watch, WatchKind, When,
 };
 use crate::told::Scanned;
 use logic_rules::Plain;
@@ -117,7 +117,14 @@ impl MonitorPlan {
             .map(|bypass| {
                 let channel = raw.channels.len();
                 raw.channels.push(format!("bypass {}", bypass.name.text));
-                let contact = Contact { channel, rests_closed: false, line_monitored: true, shortest_us: None, settle: Settle::default(), most_changes: None };
+                let contact = Contact {
+                    channel,
+                    rests_closed: false,
+                    line_monitored: true,
+                    shortest_us: None,
+                    settle: Settle::default(),
+                    most_changes: None,
+                };
                 raw.inputs.push(Input { name: bypass.name.clone(), kind: InputKind::Contact(contact) });
                 raw.inputs.len() - 1
             })
@@ -128,7 +135,14 @@ impl MonitorPlan {
             .iter()
             .map(|output| {
                 let (channel, _) = output.read_back?;
-                let contact = Contact { channel, rests_closed: false, line_monitored: true, shortest_us: None, settle: Settle::default(), most_changes: None };
+                let contact = Contact {
+                    channel,
+                    rests_closed: false,
+                    line_monitored: true,
+                    shortest_us: None,
+                    settle: Settle::default(),
+                    most_changes: None,
+                };
                 raw.inputs.push(Input { name: output.name.clone(), kind: InputKind::Contact(contact) });
                 Some(raw.inputs.len() - 1)
             })
@@ -143,9 +157,18 @@ impl MonitorPlan {
             };
             let mut shape = Shape { bit: raw.watches.len(), ..Shape::default() };
             match &requirement.form {
-                Form::Whenever { condition, .. } | Form::Never { condition, .. } => guard(&mut raw, &requirement.name, asked(translate.condition(condition))),
+                Form::Whenever { condition, .. } | Form::Never { condition, .. } => {
+                    guard(&mut raw, &requirement.name, asked(translate.condition(condition)))
+                }
                 Form::WhenRises { detector, gauge, lowest, highest, .. } => {
-                    let measure = Measure { detector: *detector, when: When::Rise, gauge: *gauge, least: *lowest, most: *highest, answer: 1 };
+                    let measure = Measure {
+                        detector: *detector,
+                        when: When::Rise,
+                        gauge: *gauge,
+                        least: *lowest,
+                        most: *highest,
+                        answer: 1,
+                    };
                     push(&mut raw, &requirement.name, WatchKind::Measure(measure));
                     shape.unless = unless.clone().map(|c| {
                         guard(&mut raw, &requirement.name, Condition::Not(Box::new(c)));
@@ -177,10 +200,18 @@ impl MonitorPlan {
         for assumption in &station.assumptions {
             assumptions.push(raw.watches.len());
             match &assumption.claim {
-                Claim::RopeApart(detector, pace, mm) => spacing(&mut raw, &assumption.name, *detector, Measured::Rope(*pace), *mm),
+                Claim::RopeApart(detector, pace, mm) => {
+                    spacing(&mut raw, &assumption.name, *detector, Measured::Rope(*pace), *mm)
+                }
                 Claim::ScansApart(detector, scans) => {
                     let pace = raw.inputs.iter().position(|i| matches!(i.kind, InputKind::Pace(_))).unwrap_or(0);
-                    spacing(&mut raw, &assumption.name, *detector, Measured::Time { pace, least: 0, most: 1 << 27 }, *scans);
+                    spacing(
+                        &mut raw,
+                        &assumption.name,
+                        *detector,
+                        Measured::Time { pace, least: 0, most: 1 << 27 },
+                        *scans,
+                    );
                 }
                 Claim::Always(condition) => guard(&mut raw, &assumption.name, translate.condition(condition)),
             }
@@ -218,8 +249,14 @@ impl Translate {
             Condition::Any(parts) => Condition::Any(parts.iter().map(|p| self.condition(p)).collect()),
             Condition::Not(part) => Condition::Not(Box::new(self.condition(part))),
             Condition::Bypassed(b) => self.bypasses.get(*b).map_or(Condition::Any(Vec::new()), |i| Condition::High(*i)),
-            Condition::SeenOff(o) => self.seen_off.get(*o).copied().flatten().map_or(Condition::Any(Vec::new()), Condition::High),
-            Condition::High(_) | Condition::AtLeast(..) | Condition::Faster(..) | Condition::Back(..) | Condition::Faulty(_) => c.clone(),
+            Condition::SeenOff(o) => {
+                self.seen_off.get(*o).copied().flatten().map_or(Condition::Any(Vec::new()), Condition::High)
+            }
+            Condition::High(_)
+            | Condition::AtLeast(..)
+            | Condition::Faster(..)
+            | Condition::Back(..)
+            | Condition::Faulty(_) => c.clone(),
         }
     }
 }
@@ -240,7 +277,12 @@ impl<'p> Monitors<'p> {
     /// Starts to judge; `None` only if the plan does not fit its own needs.
     pub fn start(station: &Station, monitors: &'p MonitorPlan, plan: &'p Plan<'p>) -> Option<Self> {
         let mut a = Plain;
-        let judges = station.requirements.iter().zip(&monitors.requirements).map(|(r, shape)| judge(&mut a, station, &r.form, *shape, true)).collect();
+        let judges = station
+            .requirements
+            .iter()
+            .zip(&monitors.requirements)
+            .map(|(r, shape)| judge(&mut a, station, &r.form, *shape, true))
+            .collect();
         Some(Self {
             machine: Machine::power_up(Plain, plan)?,
             raw_trips: vec![false; monitors.station.watches.len()],
@@ -260,7 +302,12 @@ impl<'p> Monitors<'p> {
         }
         self.before = Scanned::default();
         self.worst_before = if power_up { station.worst() } else { 0 };
-        self.judges = station.requirements.iter().zip(&self.plan.requirements).map(|(r, shape)| judge(&mut a, station, &r.form, *shape, power_up)).collect();
+        self.judges = station
+            .requirements
+            .iter()
+            .zip(&self.plan.requirements)
+            .map(|(r, shape)| judge(&mut a, station, &r.form, *shape, power_up))
+            .collect();
     }
     /// Judges one scan: `told` is what the rules published for this sample, and gets what was met, missed or broken.
     pub fn scan(&mut self, sample: &Sample, told: &mut Scanned) {
@@ -292,7 +339,11 @@ impl<'p> Monitors<'p> {
         });
         let sound = scanned.is_some() && looked.is_some();
         for (i, judge) in self.judges.iter_mut().enumerate() {
-            let (met, missed) = if sound { step(judge, trips, &rises, &travel, self.worst_before, told, self.first_stop) } else { (None, true) };
+            let (met, missed) = if sound {
+                step(judge, trips, &rises, &travel, self.worst_before, told, self.first_stop)
+            } else {
+                (None, true)
+            };
             let number = u16::try_from(i).unwrap_or(u16::MAX);
             if let Some(waited) = met {
                 told.met.push((number, waited));
@@ -317,8 +368,20 @@ impl<'p> Monitors<'p> {
 fn judge(a: &mut Plain, station: &Station, form: &Form, shape: Shape, stopped: bool) -> Judge {
     let deadline = |lasting, within| Deadline { lasting, within };
     match form {
-        Form::Whenever { lasting, least, within, .. } => Judge::Obligation { bit: shape.bit, unless: shape.unless, deadline: deadline(*lasting, *within), least: *least, state: Obligation::new(a) },
-        Form::WhenRises { least, within, .. } => Judge::Obligation { bit: shape.bit, unless: shape.unless, deadline: deadline(0, *within), least: *least, state: Obligation::new(a) },
+        Form::Whenever { lasting, least, within, .. } => Judge::Obligation {
+            bit: shape.bit,
+            unless: shape.unless,
+            deadline: deadline(*lasting, *within),
+            least: *least,
+            state: Obligation::new(a),
+        },
+        Form::WhenRises { least, within, .. } => Judge::Obligation {
+            bit: shape.bit,
+            unless: shape.unless,
+            deadline: deadline(0, *within),
+            least: *least,
+            state: Obligation::new(a),
+        },
         Form::Never { least, .. } => Judge::Never { bit: shape.bit, least: *least },
         Form::NeverReleased { key } => {
             let settle = match station.inputs.get(*key).map(|i| &i.kind) {
@@ -326,7 +389,12 @@ fn judge(a: &mut Plain, station: &Station, form: &Form, shape: Shape, stopped: b
                 _ => 0,
             };
             let press = station.reset.as_ref().map_or(0, |r| r.longest);
-            Judge::Released { bit: shape.bit, since: u32::MAX, longest: press.saturating_add(settle).saturating_add(2), stopped }
+            Judge::Released {
+                bit: shape.bit,
+                since: u32::MAX,
+                longest: press.saturating_add(settle).saturating_add(2),
+                stopped,
+            }
         }
         Form::NeverTogether(x, y) => Judge::Together(*x, *y),
         Form::After { from, to, measured, earliest, latest, capacity, least, within } => {
@@ -393,7 +461,15 @@ fn step(
 }
 
 impl Follow {
-    fn step(&mut self, a: &mut Plain, rises: &[bool], travel: &[[u32; 3]], bit: &dyn Fn(usize) -> bool, worst_before: u8, answer: u8) -> (Option<u32>, bool) {
+    fn step(
+        &mut self,
+        a: &mut Plain,
+        rises: &[bool],
+        travel: &[[u32; 3]],
+        bit: &dyn Fn(usize) -> bool,
+        worst_before: u8,
+        answer: u8,
+    ) -> (Option<u32>, bool) {
         let [from, to] = self.rises.map(|channel| rises.get(channel).copied().unwrap_or(false));
         let [forward, back, _] = travel.get(self.pace).copied().unwrap_or_default();
         let served = worst_before >= self.least;

@@ -97,7 +97,10 @@ fn head(r: &mut Resolver<'_>) {
                     if (1_000..=1_000_000).contains(&us) {
                         r.station.scan_us = u32::try_from(us).unwrap_or(10_000);
                     } else {
-                        r.find(Finding::new(Code::NumberSenseless, "a scan lasts 1 ms to 1 s").at(time.place, "out of this range"));
+                        r.find(
+                            Finding::new(Code::NumberSenseless, "a scan lasts 1 ms to 1 s")
+                                .at(time.place, "out of this range"),
+                        );
                     }
                 }
                 "scan"
@@ -115,12 +118,22 @@ fn head(r: &mut Resolver<'_>) {
         seen.push((what, statement.place));
     }
     let start = r.statements.first().map(|s| s.place).unwrap_or_default();
-    for (what, example) in [("station", "station \"Quillmoor, drive terminal\""), ("revision", "revision 1"), ("scan", "scan 10 ms")] {
+    for (what, example) in
+        [("station", "station \"Quillmoor, drive terminal\""), ("revision", "revision 1"), ("scan", "scan 10 ms")]
+    {
         if !seen.iter().any(|(name, _)| *name == what) {
-            r.find(Finding::new(Code::StatementMissing, format!("there is no '{what}' statement")).at(start, "in these files").help(format!("write '{example}'")));
+            r.find(
+                Finding::new(Code::StatementMissing, format!("there is no '{what}' statement"))
+                    .at(start, "in these files")
+                    .help(format!("write '{example}'")),
+            );
         }
     }
     if !r.statements.iter().any(|s| matches!(s.kind, Kind::Stop(_))) {
-        r.find(Finding::new(Code::StatementMissing, "there is no 'stop' statement").at(start, "in these files").help("declare the stops, mildest first"));
+        r.find(
+            Finding::new(Code::StatementMissing, "there is no 'stop' statement")
+                .at(start, "in these files")
+                .help("declare the stops, mildest first"),
+        );
     }
 }

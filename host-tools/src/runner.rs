@@ -91,7 +91,8 @@ impl Runner for PlainRunner<'_> {
             // A sample that is not one of this station: every doubt stops.
             _ => {
                 let worst = Rank::try_from(program.tables().ranks.len()).unwrap_or(Rank::MAX);
-                *told = Scanned { answer: worst, off: u64::MAX, stands: u64::MAX, latched_any: true, ..Scanned::default() };
+                *told =
+                    Scanned { answer: worst, off: u64::MAX, stands: u64::MAX, latched_any: true, ..Scanned::default() };
             }
         }
         if let Some((_, monitors)) = judging {

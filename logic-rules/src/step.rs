@@ -2,7 +2,7 @@
 //! watches; gates; latches; answers; outputs; reset last.
 
 use crate::algebra::Algebra;
-use crate::cells::{Bits, State, Work, WorkBits, WorkWords, Words};
+use crate::cells::{Bits, State, Words, Work, WorkBits, WorkWords};
 use crate::plan::Plan;
 
 mod answer;

@@ -96,7 +96,8 @@ fn run(station: &Station, text: &str) -> Run {
             if told.answer > 0 && told.answer < station.first_stop() {
                 run.slowed += f64::from(station.scan_us) / 1e6;
             }
-            run.missed.extend(told.missed.iter().map(|&r| (seconds, station.requirements[usize::from(r)].name.text.clone())));
+            run.missed
+                .extend(told.missed.iter().map(|&r| (seconds, station.requirements[usize::from(r)].name.text.clone())));
             run.met += told.met.len() as u64;
             if !told.broken.is_empty() {
                 run.broken.push(seconds);
@@ -133,10 +134,20 @@ fn incidents(which: &str, at_least: usize) {
         // The stop of the power-up at the beginning is no incident.
         let begins = usize::from(run.stoppages.first().is_some_and(|(at, _)| *at == 0.0));
         let first = run.stoppages.get(begins);
-        println!("{name:28} {:>8.2} s  {}", first.map_or(0.0, |f| f.0), first.map_or(String::new(), |f| f.1.join(", ")));
-        let right = first.is_some_and(|(_, causes)| causes.contains(&expected)) || expected == "rollback tripped" && run.stoppages.iter().any(|(_, c)| c.contains(&expected));
+        println!(
+            "{name:28} {:>8.2} s  {}",
+            first.map_or(0.0, |f| f.0),
+            first.map_or(String::new(), |f| f.1.join(", "))
+        );
+        let right = first.is_some_and(|(_, causes)| causes.contains(&expected))
+            || expected == "rollback tripped" && run.stoppages.iter().any(|(_, c)| c.contains(&expected));
         if !right || !run.missed.is_empty() {
-            writeln!(wrong, "{name}: expected {expected}, seen {:?}, missed {:?}, not done {:?}", run.stoppages, run.missed, run.not_done).unwrap();
+            writeln!(
+                wrong,
+                "{name}: expected {expected}, seen {:?}, missed {:?}, not done {:?}",
+                run.stoppages, run.missed, run.not_done
+            )
+            .unwrap();
         }
     }
     assert!(wrong.is_empty(), "\n{wrong}");
@@ -156,9 +167,20 @@ fn morning(which: &str) {
     let station = station(which);
     let run = run(&station, &fs::read_to_string(demo().join(format!("{which}-morning.scenario"))).unwrap());
     let causes: Vec<&str> = run.stoppages.iter().flat_map(|(_, causes)| causes.iter().map(String::as_str)).collect();
-    println!("{which}: {} carriers in {:.2} h, {:.0} min under a slow order", run.carriers, run.seconds / 3_600.0, run.slowed / 60.0);
+    println!(
+        "{which}: {} carriers in {:.2} h, {:.0} min under a slow order",
+        run.carriers,
+        run.seconds / 3_600.0,
+        run.slowed / 60.0
+    );
     assert_eq!(causes, ["controller started", "platform-stop-pressed tripped"], "{:?}", run.stoppages);
-    assert!(run.missed.is_empty() && run.broken.is_empty() && run.not_done.is_empty(), "missed {:?}, broken {:?}, not done {:?}", run.missed, run.broken, run.not_done);
+    assert!(
+        run.missed.is_empty() && run.broken.is_empty() && run.not_done.is_empty(),
+        "missed {:?}, broken {:?}, not done {:?}",
+        run.missed,
+        run.broken,
+        run.not_done
+    );
     assert!(run.seconds >= 7_200.0 && run.carriers >= 400 && run.slowed >= 3_600.0);
 }
 

@@ -28,13 +28,7 @@ struct Effort {
 
 fn effort() -> Effort {
     if std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1") {
-        Effort {
-            stations: 2_000,
-            scans: 2_000,
-            watch_floor: 200,
-            other_floor: 50,
-            trip_floor: 200,
-        }
+        Effort { stations: 2_000, scans: 2_000, watch_floor: 200, other_floor: 50, trip_floor: 200 }
     } else {
         Effort {
             stations: 24,
@@ -62,10 +56,7 @@ fn hold(name: &str, make: &mut dyn FnMut(&Station) -> Box<dyn Reading>) {
     }
     println!("{name}, lively histories: {lively}");
     println!("{name}, raw histories: {} scans", raw.scans);
-    assert!(
-        lively.free * 2 >= lively.scans,
-        "half of all scans stand without a stop"
-    );
+    assert!(lively.free * 2 >= lively.scans, "half of all scans stand without a stop");
     for (key, &count) in &lively.first_outs {
         // Power-up is latched without a trip.
         let floor = match key.as_str() {
@@ -73,15 +64,9 @@ fn hold(name: &str, make: &mut dyn FnMut(&Station) -> Box<dyn Reading>) {
             watch if watch.starts_with("watch ") => effort.watch_floor,
             _ => effort.other_floor,
         };
-        assert!(
-            count >= floor,
-            "{key} was first-out {count} times, and {floor} are wanted"
-        );
+        assert!(count >= floor, "{key} was first-out {count} times, and {floor} are wanted");
         let trips = lively.trips[key];
-        assert!(
-            trips >= effort.trip_floor || !key.starts_with("watch "),
-            "{key} tripped {trips} times"
-        );
+        assert!(trips >= effort.trip_floor || !key.starts_with("watch "), "{key} tripped {trips} times");
     }
 }
 
@@ -140,21 +125,10 @@ impl Reading for Forgetful {
 
 #[test]
 fn a_lost_trip_is_found_and_told() {
-    let make = |station: &Station| Forgetful {
-        oracle: Oracle::power_up(station),
-        scans: 0,
-    };
+    let make = |station: &Station| Forgetful { oracle: Oracle::power_up(station), scans: 0 };
     let mut counts = Counts::default();
-    let found = compare(
-        7,
-        500,
-        Style::Raw,
-        &mut |station| Box::new(make(station)),
-        &mut counts,
-    );
-    let Err(difference) = found else {
-        panic!("the lost trip was not seen")
-    };
+    let found = compare(7, 500, Style::Raw, &mut |station| Box::new(make(station)), &mut counts);
+    let Err(difference) = found else { panic!("the lost trip was not seen") };
     let text = difference.to_string();
     assert!(text.contains("oracle against reading: trips"), "{text}");
     assert!(text.contains("seed 7, Raw history, scan 40"), "{text}");

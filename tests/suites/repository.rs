@@ -29,12 +29,26 @@ fn files(folder: &str, ending: &str) -> Vec<(String, String)> {
     found
 }
 fn sources() -> Vec<(String, String)> {
-    ["logic-rules/src", "host-tools/src", "firmware/src", "tests/src"].iter().flat_map(|folder| files(folder, "rs")).collect()
+    ["logic-rules/src", "host-tools/src", "firmware/src", "tests/src"]
+        .iter()
+        .flat_map(|folder| files(folder, "rs"))
+        .collect()
 }
 
 #[test]
 fn nothing_else_lies_at_the_top() {
-    let allowed = ["Cargo.toml", "Cargo.lock", "README.md", "DEVELOPERS.md", "LICENSE", "firmware", "logic-rules", "host-tools", "tests", "target"];
+    let allowed = [
+        "Cargo.toml",
+        "Cargo.lock",
+        "README.md",
+        "DEVELOPERS.md",
+        "LICENSE",
+        "firmware",
+        "logic-rules",
+        "host-tools",
+        "tests",
+        "target",
+    ];
     for entry in fs::read_dir(root()).unwrap() {
         let name = entry.unwrap().file_name().into_string().unwrap();
         assert!(name.starts_with('.') || allowed.contains(&name.as_str()), "{name} at the top");
@@ -54,12 +68,50 @@ fn data_flows_one_way() {
     let rules: [(&str, &[&str]); 9] = [
         ("logic-rules/src/", &["std::", "host_tools"]),
         ("firmware/src/", &["host_tools", "std::"]),
-        ("host-tools/src/text/", &["crate::resolve", "crate::check", "crate::lower", "crate::station", "crate::run", "crate::replay", "crate::simulate"]),
-        ("host-tools/src/station", &["crate::resolve", "crate::check", "crate::lower", "crate::run", "crate::replay", "crate::simulate", "logic_rules"]),
-        ("host-tools/src/resolve", &["crate::check", "crate::lower", "crate::run", "crate::replay", "crate::simulate", "logic_rules"]),
+        (
+            "host-tools/src/text/",
+            &[
+                "crate::resolve",
+                "crate::check",
+                "crate::lower",
+                "crate::station",
+                "crate::run",
+                "crate::replay",
+                "crate::simulate",
+            ],
+        ),
+        (
+            "host-tools/src/station",
+            &[
+                "crate::resolve",
+                "crate::check",
+                "crate::lower",
+                "crate::run",
+                "crate::replay",
+                "crate::simulate",
+                "logic_rules",
+            ],
+        ),
+        (
+            "host-tools/src/resolve",
+            &["crate::check", "crate::lower", "crate::run", "crate::replay", "crate::simulate", "logic_rules"],
+        ),
         ("host-tools/src/check", &["crate::lower", "crate::run", "crate::replay", "crate::simulate", "logic_rules"]),
-        ("host-tools/src/lower", &["crate::text::parse", "crate::resolve", "crate::check", "crate::run::", "crate::replay", "crate::simulate"]),
-        ("host-tools/src/run", &["crate::replay", "crate::simulate", "crate::recording", "crate::check", "crate::resolve"]),
+        (
+            "host-tools/src/lower",
+            &[
+                "crate::text::parse",
+                "crate::resolve",
+                "crate::check",
+                "crate::run::",
+                "crate::replay",
+                "crate::simulate",
+            ],
+        ),
+        (
+            "host-tools/src/run",
+            &["crate::replay", "crate::simulate", "crate::recording", "crate::check", "crate::resolve"],
+        ),
         ("tests/src/oracle", &["logic_rules", "host_tools::lower", "host_tools::run"]),
     ];
     for (name, text) in sources() {
@@ -82,7 +134,9 @@ fn only_commands_print() {
         if name.starts_with("host-tools/src/command") || name == "host-tools/src/main.rs" {
             continue;
         }
-        let prints = text.lines().any(|line| !line.trim_start().starts_with("//") && (line.contains("println!") || line.contains("print!(")));
+        let prints = text.lines().any(|line| {
+            !line.trim_start().starts_with("//") && (line.contains("println!") || line.contains("print!("))
+        });
         assert!(!prints, "{name} prints");
     }
 }

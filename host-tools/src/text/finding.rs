@@ -32,13 +32,7 @@ pub struct Finding {
 impl Finding {
     /// A finding with the weight of its code.
     pub fn new(code: Code, message: impl Into<String>) -> Self {
-        Self {
-            code,
-            level: code.level(),
-            message: message.into(),
-            labels: Vec::new(),
-            help: None,
-        }
+        Self { code, level: code.level(), message: message.into(), labels: Vec::new(), help: None }
     }
     /// Marks a place.
     #[must_use]

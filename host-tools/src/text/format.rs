@@ -24,9 +24,7 @@ pub fn format(file: &File) -> String {
             comment(&mut out, "", "##", line);
         }
         let source = lexed
-            .binary_search_by_key(&statement.place.start, |l| {
-                l.tokens.first().map_or(0, |t| t.place.start)
-            })
+            .binary_search_by_key(&statement.place.start, |l| l.tokens.first().map_or(0, |t| t.place.start))
             .ok()
             .and_then(|i| lexed.get(i))
             .filter(|l| l.inside == statement.inside);
@@ -56,9 +54,8 @@ fn comment(out: &mut String, indent: &str, mark: &str, text: &str) {
 fn body(out: &mut String, statement: &Statement, source: Option<&Lexed>) {
     let lines = lines(statements::shape(&statement.kind));
     let clauses = lines.iter().enumerate();
-    let mut starts: Vec<(u32, usize)> = clauses
-        .flat_map(|(n, line)| line.starts.iter().map(move |start| (*start, n)))
-        .collect();
+    let mut starts: Vec<(u32, usize)> =
+        clauses.flat_map(|(n, line)| line.starts.iter().map(move |start| (*start, n))).collect();
     starts.sort_unstable();
     let mut above: Vec<Vec<&str>> = vec![Vec::new(); lines.len() + 1];
     let mut behind: Vec<Option<&str>> = vec![None; lines.len()];
@@ -67,9 +64,7 @@ fn body(out: &mut String, statement: &Statement, source: Option<&Lexed>) {
     for (i, text) in statement.inside.iter().enumerate() {
         let wanted = source
             .and_then(|s| s.inside_at.get(i))
-            .map_or(least, |(at, own_line)| {
-                slot(&starts, lines.len(), *at, *own_line)
-            });
+            .map_or(least, |(at, own_line)| slot(&starts, lines.len(), *at, *own_line));
         let mut slot = wanted.max(least);
         if slot % 2 == 1 {
             match behind.get_mut(slot / 2) {

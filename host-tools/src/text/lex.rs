@@ -97,11 +97,7 @@ impl Reader<'_> {
     }
     fn place(&self, start: usize, end: usize) -> Place {
         let short = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
-        Place {
-            file: self.file,
-            start: short(start),
-            end: short(end),
-        }
+        Place { file: self.file, start: short(start), end: short(end) }
     }
     fn find(&mut self, finding: Finding) {
         self.findings.push(finding);
@@ -110,11 +106,7 @@ impl Reader<'_> {
         }
     }
     fn push(&mut self, kind: TokenKind, start: usize, starts_line: bool) {
-        let token = Token {
-            kind,
-            place: self.place(start, self.at),
-            starts_line,
-        };
+        let token = Token { kind, place: self.place(start, self.at), starts_line };
         if let Some(statement) = self.statements.last_mut() {
             for loose in self.loose.drain(..) {
                 if let Loose::Note(text, at) | Loose::Comment(text, at) = loose {
@@ -157,10 +149,8 @@ impl Reader<'_> {
         let text = text.strip_prefix(' ').unwrap_or(text).trim_end().to_owned();
         if text.chars().any(hidden_or_return) {
             let place = self.place(self.at, self.at + length);
-            self.findings.push(
-                Finding::new(Code::CharacterBad, "a hidden character in a comment")
-                    .at(place, "in this comment"),
-            );
+            self.findings
+                .push(Finding::new(Code::CharacterBad, "a hidden character in a comment").at(place, "in this comment"));
         }
         let start = self.place(self.at, self.at).start;
         match self.statements.last_mut() {
@@ -180,12 +170,8 @@ impl Reader<'_> {
         let text = format!("{whole}{part}");
         let (mantissa, decimals) = (text.parse::<i64>(), u8::try_from(part.len()));
         let found = unit(rest).ok();
-        let with_unit = found.and_then(|(after, name)| {
-            Unit::ALL
-                .into_iter()
-                .find(|u| u.text() == name)
-                .map(|u| (after.len(), u))
-        });
+        let with_unit =
+            found.and_then(|(after, name)| Unit::ALL.into_iter().find(|u| u.text() == name).map(|u| (after.len(), u)));
         // `300ms` and `30 seconds`: what touches a number, or looks like its unit, must be one.
         let slashed = found.is_some_and(|(_, name)| name.contains('/'));
         let glued = rest.starts_with(|c: char| c.is_ascii_alphanumeric() || c == '.' || c == '%');
@@ -214,11 +200,7 @@ impl Reader<'_> {
         match (mantissa, decimals) {
             (Ok(mantissa), Ok(decimals @ 0..=9)) if mantissa <= 1_000_000_000_000 => {
                 let mantissa = if negative { -mantissa } else { mantissa };
-                self.push(
-                    TokenKind::Number(mantissa, decimals, with_unit.map(|(_, u)| u)),
-                    start,
-                    starts_line,
-                );
+                self.push(TokenKind::Number(mantissa, decimals, with_unit.map(|(_, u)| u)), start, starts_line);
             }
             _ => {
                 let place = self.place(start, self.at);
@@ -239,10 +221,7 @@ impl Reader<'_> {
             self.at = self.source.len() - left;
             if text.chars().any(hidden_or_return) {
                 let place = self.place(start, self.at);
-                self.find(
-                    Finding::new(Code::CharacterBad, "a hidden character in a title")
-                        .at(place, "in this title"),
-                );
+                self.find(Finding::new(Code::CharacterBad, "a hidden character in a title").at(place, "in this title"));
             }
             self.push(TokenKind::Title(text), start, starts_line);
         } else {
@@ -260,28 +239,15 @@ impl Reader<'_> {
     /// Tells of hidden characters that stand together, and of tabs once in a statement.
     fn hidden(&mut self, first: char) {
         let start = self.at;
-        let length: usize = self
-            .rest()
-            .chars()
-            .take_while(|c| *c == first)
-            .map(char::len_utf8)
-            .sum();
+        let length: usize = self.rest().chars().take_while(|c| *c == first).map(char::len_utf8).sum();
         self.at += length;
         let place = self.place(start, self.at);
         if first != '\t' {
             let message = format!("a hidden character (U+{:04X})", u32::from(first));
-            self.find(
-                Finding::new(Code::CharacterBad, message)
-                    .at(place, "this character")
-                    .help("delete it"),
-            );
+            self.find(Finding::new(Code::CharacterBad, message).at(place, "this character").help("delete it"));
         } else if self.tabbed != Some(self.statements.len()) {
             self.tabbed = Some(self.statements.len());
-            self.find(
-                Finding::new(Code::CharacterBad, "a tab")
-                    .at(place, "this character")
-                    .help("use blanks"),
-            );
+            self.find(Finding::new(Code::CharacterBad, "a tab").at(place, "this character").help("use blanks"));
         }
     }
     /// Keeps an empty line, unless one stands there already or nothing stands above it.
@@ -341,12 +307,9 @@ impl Reader<'_> {
                 orphan = true;
                 let place = self.place(start, start + next.len_utf8());
                 self.find(
-                    Finding::new(
-                        Code::WordUnexpected,
-                        "an indented line before the first statement",
-                    )
-                    .at(place, "belongs to no statement")
-                    .help("a statement begins in column 0"),
+                    Finding::new(Code::WordUnexpected, "an indented line before the first statement")
+                        .at(place, "belongs to no statement")
+                        .help("a statement begins in column 0"),
                 );
             }
             let first = line_start;
@@ -362,8 +325,7 @@ impl Reader<'_> {
             }
             self.at += next.len_utf8();
             let place = self.place(start, self.at);
-            let help =
-                "names are lower-case words joined by hyphens; titles stand in double quotes";
+            let help = "names are lower-case words joined by hyphens; titles stand in double quotes";
             self.find(
                 Finding::new(Code::CharacterBad, format!("'{next}' has no meaning here"))
                     .at(place, "this character")
@@ -375,15 +337,8 @@ impl Reader<'_> {
 
 /// Cuts a text into statements of tokens. Gives also the comments after the last statement.
 pub fn lex(source: &str, file: u16) -> (Vec<Lexed>, Vec<String>, Vec<Finding>) {
-    let mut reader = Reader {
-        source,
-        file,
-        at: 0,
-        statements: Vec::new(),
-        loose: Vec::new(),
-        tabbed: None,
-        findings: Vec::new(),
-    };
+    let mut reader =
+        Reader { source, file, at: 0, statements: Vec::new(), loose: Vec::new(), tabbed: None, findings: Vec::new() };
     reader.run();
     if matches!(reader.loose.last(), Some(Loose::Empty)) {
         reader.loose.pop();

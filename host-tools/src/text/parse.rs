@@ -84,37 +84,17 @@ pub fn parse(sources: Vec<Source>) -> (Vec<File>, Vec<Finding>) {
             Ok(text) => (text, None),
             Err(error) => {
                 let good = error.utf8_error().valid_up_to();
-                let line = error
-                    .as_bytes()
-                    .iter()
-                    .take(good)
-                    .filter(|byte| **byte == b'\n')
-                    .count()
-                    + 1;
-                (
-                    String::new(),
-                    Some(format!("line {line} is not UTF-8 text")),
-                )
+                let line = error.as_bytes().iter().take(good).filter(|byte| **byte == b'\n').count() + 1;
+                (String::new(), Some(format!("line {line} is not UTF-8 text")))
             }
         };
-        let mut tree = File {
-            path: source.path,
-            source: text,
-            statements: Vec::new(),
-            trailing: Vec::new(),
-        };
+        let mut tree = File { path: source.path, source: text, statements: Vec::new(), trailing: Vec::new() };
         if let Some(reason) = reason {
-            let place = Place {
-                file,
-                ..Place::default()
-            };
+            let place = Place { file, ..Place::default() };
             findings.push(
-                Finding::new(
-                    Code::FileUnreadable,
-                    format!("this file cannot be read: {reason}"),
-                )
-                .at(place, "nothing of it was read")
-                .help("save it as UTF-8 text of at most 4 MiB"),
+                Finding::new(Code::FileUnreadable, format!("this file cannot be read: {reason}"))
+                    .at(place, "nothing of it was read")
+                    .help("save it as UTF-8 text of at most 4 MiB"),
             );
         } else {
             let (statements, trailing, mut found) = lex(&tree.source, file);
@@ -140,14 +120,8 @@ fn few(found: &mut Vec<Finding>) {
         return;
     }
     found.sort_by_key(|finding| first_place(finding).map(|place| place.start));
-    let rest = found
-        .drain(MOST..)
-        .next()
-        .and_then(|finding| first_place(&finding));
-    let many = Finding::new(
-        Code::FindingsMany,
-        format!("there are more than {MOST} mistakes in this file"),
-    );
+    let rest = found.drain(MOST..).next().and_then(|finding| first_place(&finding));
+    let many = Finding::new(Code::FindingsMany, format!("there are more than {MOST} mistakes in this file"));
     found.push(
         many.at(rest.unwrap_or_default(), "from here on they are not told")
             .help("mend some of those that are told, and read it again"),
@@ -162,17 +136,11 @@ fn statement(lexed: Lexed, findings: &mut Vec<Finding>) -> Option<Statement> {
     let mut cursor = Cursor::new(&lexed.tokens);
     let first = lexed.tokens.first()?;
     let reader = match &first.kind {
-        TokenKind::Word(word) => STATEMENTS
-            .iter()
-            .find(|(keyword, _)| keyword == word)
-            .map(|(_, reader)| reader)
-            .ok_or(word.as_str()),
+        TokenKind::Word(word) => {
+            STATEMENTS.iter().find(|(keyword, _)| keyword == word).map(|(_, reader)| reader).ok_or(word.as_str())
+        }
         TokenKind::Capital(word) => Err(word.as_str()),
-        TokenKind::Number(..)
-        | TokenKind::Title(_)
-        | TokenKind::Comma
-        | TokenKind::Open
-        | TokenKind::Close => Err(""),
+        TokenKind::Number(..) | TokenKind::Title(_) | TokenKind::Comma | TokenKind::Open | TokenKind::Close => Err(""),
     };
     let kind = match reader {
         Ok(reader) => {
@@ -190,12 +158,10 @@ fn statement(lexed: Lexed, findings: &mut Vec<Finding>) -> Option<Statement> {
             } else {
                 format!("'{word}' begins no statement")
             };
-            let finding =
-                Finding::new(Code::StatementUnknown, message).at(first.place, "not a statement");
+            let finding = Finding::new(Code::StatementUnknown, message).at(first.place, "not a statement");
             cursor.findings.push(match near {
-                Some(near) => finding.help(format!(
-                    "did you mean '{near}'? A line that belongs to the statement above is indented"
-                )),
+                Some(near) => finding
+                    .help(format!("did you mean '{near}'? A line that belongs to the statement above is indented")),
                 None => finding.help("a line that belongs to the statement above is indented"),
             });
             None
@@ -210,13 +176,7 @@ fn statement(lexed: Lexed, findings: &mut Vec<Finding>) -> Option<Statement> {
     if broken {
         return None;
     }
-    Some(Statement {
-        place,
-        note: lexed.note,
-        before: lexed.before,
-        inside: lexed.inside,
-        kind: kind?,
-    })
+    Some(Statement { place, note: lexed.note, before: lexed.before, inside: lexed.inside, kind: kind? })
 }
 
 /// The nearest of some words, if one is near.
@@ -275,36 +235,19 @@ mod tests {
 
     #[test]
     fn a_thousand_mistakes_are_told_and_no_more() {
-        for hostile in [
-            "a\n",
-            "; ",
-            "- \n",
-            "scan 1\n",
-            "stop s category 1, category 1\n",
-        ] {
+        for hostile in ["a\n", "; ", "- \n", "scan 1\n", "stop s category 1, category 1\n"] {
             let found = codes(&hostile.repeat(20_000));
             assert_eq!(found.len(), MOST + 1, "{hostile:?}");
-            assert_eq!(
-                found.iter().filter(|c| **c == Code::FindingsMany).count(),
-                1
-            );
+            assert_eq!(found.iter().filter(|c| **c == Code::FindingsMany).count(), 1);
         }
         assert_eq!(codes(&"a\n".repeat(MOST)).len(), MOST);
     }
 
     #[test]
     fn each_file_has_its_own_thousand() {
-        let source = |path: &str| Source {
-            path: path.into(),
-            bytes: "a\n".repeat(2 * MOST).into_bytes(),
-        };
+        let source = |path: &str| Source { path: path.into(), bytes: "a\n".repeat(2 * MOST).into_bytes() };
         let (_, found) = parse(vec![source("a"), source("b")]);
-        let of = |file: u16| {
-            found
-                .iter()
-                .filter(|f| first_place(f).is_some_and(|p| p.file == file))
-                .count()
-        };
+        let of = |file: u16| found.iter().filter(|f| first_place(f).is_some_and(|p| p.file == file)).count();
         assert_eq!((of(0), of(1)), (MOST + 1, MOST + 1));
     }
 
@@ -337,10 +280,7 @@ mod tests {
     #[test]
     fn the_line_that_is_no_text_is_named() {
         let found = of(b"scan 10 ms\nkey \xff\n".to_vec());
-        assert!(
-            found.iter().all(|f| f.message.contains("line 2")),
-            "{found:?}"
-        );
+        assert!(found.iter().all(|f| f.message.contains("line 2")), "{found:?}");
     }
 
     #[test]
@@ -360,9 +300,7 @@ mod tests {
         let manual = include_str!("../../manual/language.md");
         let sample = include_str!("tests/every.rules");
         let words = |text: &str| -> Vec<String> {
-            let said = text
-                .lines()
-                .map(|line| line.split('#').next().unwrap_or(""));
+            let said = text.lines().map(|line| line.split('#').next().unwrap_or(""));
             let said: Vec<&str> = said.collect();
             let fixed = |word: &&str| word.chars().all(|c| c.is_ascii_lowercase());
             let all = said.join(" ");
@@ -374,10 +312,7 @@ mod tests {
         for word in patterns.flat_map(words) {
             // A remark between two forms, not a word of the language.
             let remark = word == "either";
-            assert!(
-                remark || written.contains(&word),
-                "'{word}' is in no statement"
-            );
+            assert!(remark || written.contains(&word), "'{word}' is in no statement");
         }
     }
 }

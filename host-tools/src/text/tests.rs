@@ -9,10 +9,7 @@ use super::tree::{File, Kind};
 const EVERY: &str = include_str!("tests/every.rules");
 
 fn read(text: &[u8]) -> (File, Vec<Finding>) {
-    let source = Source {
-        path: "test.rules".into(),
-        bytes: text.to_vec(),
-    };
+    let source = Source { path: "test.rules".into(), bytes: text.to_vec() };
     let (mut files, findings) = parse(vec![source]);
     (files.remove(0), findings)
 }
@@ -87,13 +84,8 @@ fn five_mistakes_give_five_findings() {
                 slow b rope down to 1 m/s within 2 parsecs\ncontact c on DI-1, rests closed\n";
     let (file, findings) = read(text.as_bytes());
     let codes: Vec<_> = findings.iter().map(|f| f.code).collect();
-    let expected = [
-        Code::QuoteOpen,
-        Code::StatementUnknown,
-        Code::UnitMissing,
-        Code::WordUnexpected,
-        Code::UnitUnknown,
-    ];
+    let expected =
+        [Code::QuoteOpen, Code::StatementUnknown, Code::UnitMissing, Code::WordUnexpected, Code::UnitUnknown];
     assert_eq!(codes, expected);
     assert!(findings[1].help.as_ref().unwrap().contains("'revision'"));
     assert_eq!(file.statements.len(), 1);
@@ -115,19 +107,10 @@ fn each_mistake_is_told_once() {
         ("contact and on DI-01, rests closed\n", "name-bad"),
         ("contact a- on DI-01, rests closed\n", "name-bad"),
         ("contact a on DI01, rests closed\n", "name-bad"),
-        (
-            "contact a on DI-01, rests closed, rests open\n",
-            "clause-twice",
-        ),
+        ("contact a on DI-01, rests closed, rests open\n", "clause-twice"),
         ("contact a on DI-01\n", "clause-missing"),
-        (
-            "contact a on DI-01, rests ajar\n    settles 10 ms\n",
-            "word-unexpected",
-        ),
-        (
-            "contact a on DI-01, rests\n    settles 10 ms\n",
-            "word-unexpected",
-        ),
+        ("contact a on DI-01, rests ajar\n    settles 10 ms\n", "word-unexpected"),
+        ("contact a on DI-01, rests\n    settles 10 ms\n", "word-unexpected"),
         ("station \"open\n", "quote-open"),
         ("station \"a\u{202e}b\"\n", "character-bad"),
         ("station \"a\tb\"\n", "character-bad"),
@@ -137,16 +120,10 @@ fn each_mistake_is_told_once() {
         ("scan 10 ms # a\rb\n", "character-bad"),
         ("scan 10 ms;\n", "character-bad"),
         ("  indented\nscan 10 ms\n", "word-unexpected"),
-        (
-            "guard a\n    when b open and c open or d open\n    stop e\n",
-            "mixed-and-or",
-        ),
+        ("guard a\n    when b open and c open or d open\n    stop e\n", "mixed-and-or"),
         ("guard a\n    when b opne\n    stop e\n", "word-unexpected"),
         ("guard a\n    when (b open\n    stop e\n", "word-unexpected"),
-        (
-            "gauge a on AI-01, 4 is 0 N, 20 mA is 10 N\n",
-            "unit-missing",
-        ),
+        ("gauge a on AI-01, 4 is 0 N, 20 mA is 10 N\n", "unit-missing"),
         (
             "lane a\n    carriers every 3 m of road, 1 m long, uncouples at 1 m, couples at 2 m, held until 3 m\n",
             "word-unexpected",
@@ -162,23 +139,11 @@ fn each_mistake_is_told_once() {
 
 #[test]
 fn parentheses_stand_at_most_32_deep() {
-    let deep = |n: usize| {
-        format!(
-            "guard a\n    when {}b open{}\n    stop c\n",
-            "(".repeat(n),
-            ")".repeat(n)
-        )
-    };
+    let deep = |n: usize| format!("guard a\n    when {}b open{}\n    stop c\n", "(".repeat(n), ")".repeat(n));
     assert_eq!(codes(&deep(32)), [""; 0]);
     assert_eq!(codes(&deep(33)), ["too-deep"]);
     assert_eq!(codes(&deep(100_000)), ["too-deep"]);
-    assert_eq!(
-        codes(&format!(
-            "guard a when {}b open stop c",
-            "not ".repeat(100_000)
-        )),
-        ["too-deep"]
-    );
+    assert_eq!(codes(&format!("guard a when {}b open stop c", "not ".repeat(100_000))), ["too-deep"]);
 }
 
 #[test]
@@ -227,9 +192,7 @@ fn comments_stay_where_they_belong() {
 fn long_titles_and_conditions_are_broken_where_they_can_be() {
     let title = "t ".repeat(80);
     let parts = ["a-rather-long-name above -12.5 kN"; 12].join(" and ");
-    let file = sound(&format!(
-        "guard a \"{title}\"\n    when {parts}\n    stop b\n"
-    ));
+    let file = sound(&format!("guard a \"{title}\"\n    when {parts}\n    stop b\n"));
     let text = round(&file);
     let long: Vec<_> = text.lines().filter(|l| l.chars().count() > 100).collect();
     assert_eq!(long.len(), 1, "{text}");
@@ -271,21 +234,12 @@ fn damaged_texts_never_panic_and_what_is_read_of_them_is_written_well() {
                 1 => drop(bytes.drain(at..(at + 1 + dice.below(8)).min(bytes.len()))),
                 2 => drop(bytes.splice(at..at, spare[dice.below(spare.len())].iter().copied())),
                 3 => {
-                    let word = EVERY
-                        .split_whitespace()
-                        .nth(dice.below(900))
-                        .unwrap_or("at");
+                    let word = EVERY.split_whitespace().nth(dice.below(900)).unwrap_or("at");
                     drop(bytes.splice(at..at, format!(" {word} ").into_bytes()));
                 }
                 _ => {
-                    let blank = bytes
-                        .iter()
-                        .skip(at)
-                        .position(|b| *b == b' ')
-                        .map_or(at, |n| at + n);
-                    drop(
-                        bytes.splice(blank..blank, spare[dice.below(spare.len())].iter().copied()),
-                    );
+                    let blank = bytes.iter().skip(at).position(|b| *b == b' ').map_or(at, |n| at + n);
+                    drop(bytes.splice(blank..blank, spare[dice.below(spare.len())].iter().copied()));
                 }
             }
             if bytes.is_empty() {
@@ -309,9 +263,7 @@ fn arbitrary_bytes_never_panic() {
     let mut dice = Dice(88_172_645_463_325_252);
     for _ in 0..3_000 {
         let length = dice.below(200);
-        let bytes: Vec<u8> = (0..length)
-            .map(|_| u8::try_from(dice.below(256)).unwrap() & 0x7f)
-            .collect();
+        let bytes: Vec<u8> = (0..length).map(|_| u8::try_from(dice.below(256)).unwrap() & 0x7f).collect();
         let (file, _) = read(&bytes);
         let _ = format(&file);
     }

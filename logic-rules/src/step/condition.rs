@@ -29,7 +29,12 @@ pub(super) fn must<A: Algebra>(a: &mut A, work: &WorkBits<'_, A::Bit>, of: u16) 
 
 /// Works out differences, comparisons and conjunctions.
 #[inline(always)]
-pub(super) fn conditions<A: Algebra>(a: &mut A, tables: &Tables<'_>, work: &mut WorkBits<'_, A::Bit>, levels: &mut WorkWords<'_, A::Word>) -> Option<()> {
+pub(super) fn conditions<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    work: &mut WorkBits<'_, A::Bit>,
+    levels: &mut WorkWords<'_, A::Word>,
+) -> Option<()> {
     let (gauges, paces) = (tables.gauges.len(), tables.paces.len());
     let first = gauges.checked_add(paces.checked_mul(2)?)?;
     for (i, row) in tables.differs.iter().enumerate() {

@@ -2,7 +2,7 @@
 
 use super::{Inputs, at, know, pick, put};
 use crate::algebra::Algebra;
-use crate::cells::{Bits, WorkBits, WorkWords, Words};
+use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{ChatterRow, DetectorRow, Tables, long};
 
 /// Settles every line; conditions 1 and on are the lines' levels, condition 0 is always true.
@@ -32,8 +32,11 @@ pub(super) fn settle<A: Algebra>(
     }
     // A sample that differs from a high level is low, so that the level tells which limit counts.
     let limits = tables.line_up.iter().zip(tables.line_down);
-    for (([settled], ([count], [level])), (up, down)) in work.rise.iter_mut().zip(words.settle.iter().zip(bits.level.iter())).zip(limits) {
-        let (long_up, long_down, differs) = (a.at_least(*count, long(up)), a.at_least(*count, long(down)), a.at_least(*count, 1));
+    for (([settled], ([count], [level])), (up, down)) in
+        work.rise.iter_mut().zip(words.settle.iter().zip(bits.level.iter())).zip(limits)
+    {
+        let (long_up, long_down, differs) =
+            (a.at_least(*count, long(up)), a.at_least(*count, long(down)), a.at_least(*count, 1));
         let long_enough = pick(a, *level, long_down, long_up);
         let at_once = a.and(first_scan, differs);
         *settled = a.or(long_enough, at_once);
@@ -73,7 +76,9 @@ pub(super) fn chatter<A: Algebra>(
     first_scan: A::Bit,
 ) -> Option<()> {
     let (one, zero) = (a.word(1), a.word(0));
-    for ((row, [before, faulty]), [changes, clock]) in tables.chatters.iter().zip(bits.chatter.iter_mut()).zip(words.chatter.iter_mut()) {
+    for ((row, [before, faulty]), [changes, clock]) in
+        tables.chatters.iter().zip(bits.chatter.iter_mut()).zip(words.chatter.iter_mut())
+    {
         let row = ChatterRow::read(row);
         let sample = *inputs.channels.get(usize::from(row.line))?;
         let level = at(bits.level, row.line)?;

@@ -19,10 +19,7 @@ impl Clause {
     }
     /// Notes where a part of it stood.
     pub(super) fn at(mut self, place: Place) -> Self {
-        self.start = Some(
-            self.start
-                .map_or(place.start, |start| start.min(place.start)),
-        );
+        self.start = Some(self.start.map_or(place.start, |start| start.min(place.start)));
         self
     }
     /// Fixed words.
@@ -69,11 +66,7 @@ impl Clause {
     }
     /// A number of carriers.
     pub(super) fn carriers(self, count: &Placed<u32>) -> Self {
-        let word = if count.value == 1 {
-            "carrier"
-        } else {
-            "carriers"
-        };
+        let word = if count.value == 1 { "carrier" } else { "carriers" };
         self.count(count).words(word)
     }
     /// A quantity.
@@ -127,11 +120,7 @@ impl Clause {
             Said::Free => self.words("free"),
             Said::Above(value) => self.words("above").quantity(value),
             Said::Below(value) => self.words("below").quantity(value),
-            Said::Between(low, high) => self
-                .words("between")
-                .quantity(low)
-                .words("and")
-                .quantity(high),
+            Said::Between(low, high) => self.words("between").quantity(low).words("and").quantity(high),
             Said::Outside(low, high) => self.words("outside").range(low, high),
             Said::Faster(value) => self.words("faster than").quantity(value),
             Said::AtMost(value) => self.words("at most").quantity(value),

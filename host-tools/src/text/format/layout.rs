@@ -35,10 +35,7 @@ pub(super) fn lines(shape: Shape) -> Vec<Line> {
                     lines.extend(open.take());
                     let indent = if lines.is_empty() { "" } else { INDENT };
                     let text = format!("{indent}{}", clause.text);
-                    open = Some(Line {
-                        text,
-                        starts: clause.start.into_iter().collect(),
-                    });
+                    open = Some(Line { text, starts: clause.start.into_iter().collect() });
                 }
             }
         }
@@ -79,10 +76,7 @@ fn wrap(line: &str) -> String {
 /// The last word belongs to what comes next.
 fn leads_on(text: &str) -> bool {
     let last = text.rsplit([' ', '(']).next().unwrap_or("");
-    matches!(
-        last,
-        "and" | "or" | "not" | "to" | "at" | "of" | "is" | "in"
-    )
+    matches!(last, "and" | "or" | "not" | "to" | "at" | "of" | "is" | "in")
 }
 
 /// The byte to break at, so that at most `room` characters stand before it.

@@ -4,14 +4,11 @@ use super::clause::Clause;
 use super::layout::Shape;
 use super::watches::window;
 use crate::text::tree::{
-    Answer, Assume, Bypass, Claim, Form, Ground, Lane, Quantity, Refill, Require, Reset,
-    StretchPace, Word,
+    Answer, Assume, Bypass, Claim, Form, Ground, Lane, Quantity, Refill, Require, Reset, StretchPace, Word,
 };
 
 pub(super) fn reset(it: &Reset) -> Vec<Clause> {
-    let by = Clause::new("reset by")
-        .name(&it.key)
-        .words("pressed and let go");
+    let by = Clause::new("reset by").name(&it.key).words("pressed and let go");
     let when = Clause::new("when").condition(&it.when);
     let when = match &it.lasting {
         Some(time) => when.words("for").quantity(time),
@@ -21,22 +18,14 @@ pub(super) fn reset(it: &Reset) -> Vec<Clause> {
 }
 
 pub(super) fn refill(it: &Refill) -> Vec<Clause> {
-    let head = Clause::new("refill")
-        .names(&it.watches)
-        .words("by")
-        .name(&it.key);
+    let head = Clause::new("refill").names(&it.watches).words("by").name(&it.key);
     vec![head, Clause::new("when").condition(&it.when)]
 }
 
 pub(super) fn bypass(it: &Bypass) -> Shape {
     let (pace, most) = &it.at_most;
     vec![
-        vec![
-            Clause::new("bypass")
-                .name(&it.name)
-                .words("of")
-                .names(&it.of),
-        ],
+        vec![Clause::new("bypass").name(&it.name).words("of").names(&it.of)],
         vec![Clause::new("in").names(&it.modes)],
         vec![Clause::new("while").name(&it.key).words("held")],
         vec![
@@ -59,11 +48,7 @@ pub(super) fn require(it: &Require) -> Shape {
     shape
 }
 fn stop_within(clause: Clause, stop: &Word, within: &Quantity) -> Clause {
-    clause
-        .words("stop at least")
-        .name(stop)
-        .words("within")
-        .quantity(within)
+    clause.words("stop at least").name(stop).words("within").quantity(within)
 }
 fn form(it: &Form) -> Clause {
     match it {
@@ -82,21 +67,11 @@ fn form(it: &Form) -> Clause {
             }
         }
         Form::WhenRises(gauge, low, high, detector, stop, within) => {
-            let clause = Clause::new("whenever")
-                .name(gauge)
-                .words("outside")
-                .range(low, high);
+            let clause = Clause::new("whenever").name(gauge).words("outside").range(low, high);
             let clause = clause.words("when").name(detector).words("rises").comma();
             stop_within(clause, stop, within)
         }
-        Form::After {
-            from,
-            window: bounds,
-            to,
-            least,
-            within,
-            capacity,
-        } => {
+        Form::After { from, window: bounds, to, least, within, capacity } => {
             let clause = Clause::new("after").name(from).words("rises, in");
             let clause = window(clause, bounds, |clause| clause.words("must rise").name(to));
             let clause = stop_within(clause.comma().words("else"), least, within);
@@ -110,10 +85,7 @@ fn form(it: &Form) -> Clause {
             clause.condition(condition)
         }
         Form::NeverReleased(key) => Clause::new("never released without").name(key),
-        Form::NeverTogether(first, second) => Clause::new("never")
-            .name(first)
-            .words("together with")
-            .name(second),
+        Form::NeverTogether(first, second) => Clause::new("never").name(first).words("together with").name(second),
     }
 }
 
@@ -134,9 +106,7 @@ pub(super) fn assume(it: &Assume) -> Shape {
         Ground::HeldBy(watch) => Clause::new("held by").name(watch),
         Ground::Evidence(text) => Clause::new("on evidence").title(text),
     };
-    let head = Clause::new("assume")
-        .name(&it.name)
-        .maybe_title(it.title.as_ref());
+    let head = Clause::new("assume").name(&it.name).maybe_title(it.title.as_ref());
     vec![vec![head], vec![claim], vec![ground]]
 }
 
@@ -144,16 +114,12 @@ pub(super) fn lane(it: &Lane) -> Shape {
     let mut shape = vec![
         vec![Clause::new("lane").name(&it.name)],
         vec![
-            Clause::new("carriers every")
-                .quantity(&it.every)
-                .words("of rope"),
+            Clause::new("carriers every").quantity(&it.every).words("of rope"),
             Clause::default().quantity(&it.long).words("long"),
         ],
     ];
     for stretch in &it.stretches {
-        let clause = Clause::new("from")
-            .at(stretch.place)
-            .range(&stretch.from, &stretch.to);
+        let clause = Clause::new("from").at(stretch.place).range(&stretch.from, &stretch.to);
         shape.push(vec![match &stretch.pace {
             StretchPace::Rope => clause.words("at rope speed"),
             StretchPace::Slows(to, of) => {

@@ -7,9 +7,7 @@ use crate::text::tree::{Answer, Every, Lasting, Quantity, Watch, WatchKind, When
 /// The clauses of a watch.
 pub(super) fn watch(it: &Watch) -> Shape {
     let (keyword, body) = kind(&it.kind);
-    let head = Clause::new(keyword)
-        .name(&it.name)
-        .maybe_title(it.title.as_ref());
+    let head = Clause::new(keyword).name(&it.name).maybe_title(it.title.as_ref());
     let mut shape = vec![vec![head], Vec::new()];
     if let Some(common) = shape.last_mut() {
         if !it.hazards.is_empty() {
@@ -35,12 +33,8 @@ pub(super) fn window(clause: Clause, window: &Window, words: impl Fn(Clause) -> 
         None => clause.quantity(low),
     };
     match window {
-        Window::Rope(low, high, pace) => {
-            words(bounds(clause, low, high.as_ref()).words("of").name(pace))
-        }
-        Window::Time(low, high, pace, slow, fast) => {
-            band(words(bounds(clause, low, high.as_ref())), pace, slow, fast)
-        }
+        Window::Rope(low, high, pace) => words(bounds(clause, low, high.as_ref()).words("of").name(pace)),
+        Window::Time(low, high, pace, slow, fast) => band(words(bounds(clause, low, high.as_ref())), pace, slow, fast),
     }
 }
 fn apart(clause: Clause, window: &Window) -> Clause {
@@ -69,11 +63,7 @@ fn otherwise(stop: &Word) -> Vec<Clause> {
 
 fn kind(kind: &WatchKind) -> (&'static str, Shape) {
     match kind {
-        WatchKind::Guard {
-            when,
-            lasting,
-            answer,
-        } => {
+        WatchKind::Guard { when, lasting, answer } => {
             let mut shape = vec![vec![Clause::new("when").condition(when)]];
             match lasting {
                 Some(Lasting::Unbroken(time)) => {
@@ -91,18 +81,7 @@ fn kind(kind: &WatchKind) -> (&'static str, Shape) {
             }]);
             ("guard", shape)
         }
-        WatchKind::Travel {
-            from,
-            to,
-            takes,
-            backstop,
-            capacity,
-            early,
-            late,
-            stray,
-            crowded,
-            backwards,
-        } => {
+        WatchKind::Travel { from, to, takes, backstop, capacity, early, late, stray, crowded, backwards } => {
             let mut takes = window(Clause::new("takes"), takes, |clause| clause);
             if let Some((time, pace)) = backstop {
                 takes = takes.comma().words("and at most").quantity(time);
@@ -114,11 +93,7 @@ fn kind(kind: &WatchKind) -> (&'static str, Shape) {
                 Clause::new("stray").name(stray),
                 Clause::new("crowded").name(crowded),
             ];
-            answers.extend(
-                backwards
-                    .as_ref()
-                    .map(|stop| Clause::new("backwards").name(stop)),
-            );
+            answers.extend(backwards.as_ref().map(|stop| Clause::new("backwards").name(stop)));
             let shape = vec![
                 vec![Clause::new("from").name(from).words("to").name(to)],
                 vec![takes],
@@ -127,12 +102,7 @@ fn kind(kind: &WatchKind) -> (&'static str, Shape) {
             ];
             ("travel", shape)
         }
-        WatchKind::Measure {
-            when,
-            gauge,
-            between,
-            otherwise: stop,
-        } => {
+        WatchKind::Measure { when, gauge, between, otherwise: stop } => {
             let when = match when {
                 When::Rise(detector) => Clause::new("when").name(detector).words("rises"),
                 When::Time(time, detector) => {
@@ -140,40 +110,21 @@ fn kind(kind: &WatchKind) -> (&'static str, Shape) {
                     clause.name(detector).words("rises")
                 }
                 When::Rope(length, pace, detector) => {
-                    let clause = Clause::new("throughout the")
-                        .of(length, pace)
-                        .words("after");
+                    let clause = Clause::new("throughout the").of(length, pace).words("after");
                     clause.name(detector).words("rises")
                 }
             };
-            let stays = Clause::default()
-                .name(gauge)
-                .words("stays between")
-                .quantity(&between.0);
+            let stays = Clause::default().name(gauge).words("stays between").quantity(&between.0);
             let stays = stays.words("and").quantity(&between.1);
             ("measure", vec![vec![when], vec![stays], otherwise(stop)])
         }
-        WatchKind::Spacing {
-            detector,
-            apart: window,
-            closer,
-            farther,
-        } => {
+        WatchKind::Spacing { detector, apart: window, closer, farther } => {
             let rises = Clause::default().name(detector).words("rises at least");
             let mut answers = vec![Clause::new("closer").name(closer)];
-            answers.extend(
-                farther
-                    .as_ref()
-                    .map(|stop| Clause::new("farther").name(stop)),
-            );
+            answers.extend(farther.as_ref().map(|stop| Clause::new("farther").name(stop)));
             ("spacing", vec![vec![apart(rises, window)], answers])
         }
-        WatchKind::Agree {
-            between,
-            within,
-            apart,
-            otherwise,
-        } => {
+        WatchKind::Agree { between, within, apart, otherwise } => {
             let (first, second) = between;
             let two = Clause::default().name(first).words("and").name(second);
             let answer = match otherwise {
@@ -187,12 +138,7 @@ fn kind(kind: &WatchKind) -> (&'static str, Shape) {
             ];
             ("agree", shape)
         }
-        WatchKind::Confirm {
-            after,
-            see,
-            within,
-            otherwise: stop,
-        } => {
+        WatchKind::Confirm { after, see, within, otherwise: stop } => {
             let shape = vec![
                 vec![Clause::new("after").name(after)],
                 vec![Clause::new("see").condition(see)],
@@ -201,11 +147,7 @@ fn kind(kind: &WatchKind) -> (&'static str, Shape) {
             ];
             ("confirm", shape)
         }
-        WatchKind::Exercise {
-            input,
-            every,
-            otherwise: stop,
-        } => {
+        WatchKind::Exercise { input, every, otherwise: stop } => {
             let changes = Clause::default().name(input).words("changes");
             let changes = match every {
                 Every::Carrier(detector) => changes.words("with every carrier at").name(detector),
@@ -214,28 +156,12 @@ fn kind(kind: &WatchKind) -> (&'static str, Shape) {
             };
             ("exercise", vec![vec![changes], otherwise(stop)])
         }
-        WatchKind::Count {
-            enter,
-            leave,
-            most,
-            confirmed,
-            over,
-            below,
-            wrong,
-        } => {
+        WatchKind::Count { enter, leave, most, confirmed, over, below, wrong } => {
             let (number, when) = confirmed;
             let shape = vec![
-                vec![
-                    Clause::new("in by").name(enter),
-                    Clause::new("out by").name(leave),
-                ],
+                vec![Clause::new("in by").name(enter), Clause::new("out by").name(leave)],
                 vec![Clause::new("at most").carriers(most)],
-                vec![
-                    Clause::new("is")
-                        .count(number)
-                        .words("when")
-                        .condition(when),
-                ],
+                vec![Clause::new("is").count(number).words("when").condition(when)],
                 vec![
                     Clause::new("over").name(over),
                     Clause::new("below").name(below),

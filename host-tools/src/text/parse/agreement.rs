@@ -24,27 +24,16 @@ pub(super) fn agree(c: &mut Cursor<'_>) -> Option<Kind> {
                 c.need("and")?;
                 let second = c.name("a pace or gauge")?;
                 c.need("agree within")?;
-                Some((
-                    (first, second),
-                    c.quantity("a speed (m/s) or a value with its unit")?,
-                ))
+                Some(((first, second), c.quantity("a speed (m/s) or a value with its unit")?))
             });
         } else {
             unexpected(c, "'X and Y agree within', 'apart for at most', 'else'");
         }
     }
-    let (between, apart, otherwise) = (
-        between.needed(c, "agreement"),
-        apart.needed(c, "agreement"),
-        otherwise.needed(c, "agreement"),
-    );
+    let (between, apart, otherwise) =
+        (between.needed(c, "agreement"), apart.needed(c, "agreement"), otherwise.needed(c, "agreement"));
     let (between, within) = between?;
-    Some(common.done(WatchKind::Agree {
-        between,
-        within,
-        apart: apart?,
-        otherwise: otherwise?,
-    }))
+    Some(common.done(WatchKind::Agree { between, within, apart: apart?, otherwise: otherwise? }))
 }
 
 pub(super) fn confirm(c: &mut Cursor<'_>) -> Option<Kind> {
@@ -68,20 +57,9 @@ pub(super) fn confirm(c: &mut Cursor<'_>) -> Option<Kind> {
             unexpected(c, "'after', 'see', 'within', 'else'");
         }
     }
-    let (after, see) = (
-        after.needed(c, "confirmation"),
-        see.needed(c, "confirmation"),
-    );
-    let (within, otherwise) = (
-        within.needed(c, "confirmation"),
-        otherwise.needed(c, "confirmation"),
-    );
-    Some(common.done(WatchKind::Confirm {
-        after: after?,
-        see: see?,
-        within: within?,
-        otherwise: otherwise?,
-    }))
+    let (after, see) = (after.needed(c, "confirmation"), see.needed(c, "confirmation"));
+    let (within, otherwise) = (within.needed(c, "confirmation"), otherwise.needed(c, "confirmation"));
+    Some(common.done(WatchKind::Confirm { after: after?, see: see?, within: within?, otherwise: otherwise? }))
 }
 
 pub(super) fn exercise(c: &mut Cursor<'_>) -> Option<Kind> {
@@ -102,27 +80,16 @@ pub(super) fn exercise(c: &mut Cursor<'_>) -> Option<Kind> {
                 }
                 c.need("every")?;
                 let span = c.quantity("a length (m) or a time (min)")?;
-                let every = if c.take("of") {
-                    Every::Rope(span, c.name("a pace")?)
-                } else {
-                    Every::Time(span)
-                };
+                let every = if c.take("of") { Every::Rope(span, c.name("a pace")?) } else { Every::Time(span) };
                 Some((input, every))
             });
         } else {
             unexpected(c, "'INPUT changes', 'else'");
         }
     }
-    let (changes, otherwise) = (
-        changes.needed(c, "exercise"),
-        otherwise.needed(c, "exercise"),
-    );
+    let (changes, otherwise) = (changes.needed(c, "exercise"), otherwise.needed(c, "exercise"));
     let (input, every) = changes?;
-    Some(common.done(WatchKind::Exercise {
-        input,
-        every,
-        otherwise: otherwise?,
-    }))
+    Some(common.done(WatchKind::Exercise { input, every, otherwise: otherwise? }))
 }
 
 pub(super) fn count(c: &mut Cursor<'_>) -> Option<Kind> {
@@ -163,17 +130,10 @@ pub(super) fn count(c: &mut Cursor<'_>) -> Option<Kind> {
         } else if c.take("wrong") {
             wrong.fill(c, start, stop_name);
         } else {
-            unexpected(
-                c,
-                "'in by', 'out by', 'at most', 'is N when', 'over', 'below', 'wrong'",
-            );
+            unexpected(c, "'in by', 'out by', 'at most', 'is N when', 'over', 'below', 'wrong'");
         }
     }
-    let (enter, leave, most) = (
-        enter.needed(c, "count"),
-        leave.needed(c, "count"),
-        most.needed(c, "count"),
-    );
+    let (enter, leave, most) = (enter.needed(c, "count"), leave.needed(c, "count"), most.needed(c, "count"));
     let confirmed = confirmed.needed(c, "count");
     let [over, below, wrong] = answers.map(|slot| slot.needed(c, "count"));
     Some(common.done(WatchKind::Count {

@@ -38,27 +38,20 @@ fn joined(c: &mut Cursor<'_>, depth: usize) -> Option<Condition> {
     let place = c.since(start);
     Some(match (parts.len(), with_and) {
         (1, _) | (_, None) => parts.pop()?,
-        (_, Some(true)) => Condition {
-            place,
-            kind: ConditionKind::All(parts),
-        },
-        (_, Some(false)) => Condition {
-            place,
-            kind: ConditionKind::Any(parts),
-        },
+        (_, Some(true)) => Condition { place, kind: ConditionKind::All(parts) },
+        (_, Some(false)) => Condition { place, kind: ConditionKind::Any(parts) },
     })
 }
 
 /// `, and` stands before the next clause, not before the next part of the condition.
 fn clause_follows(c: &Cursor<'_>) -> bool {
     const CLAUSES: [&str; 23] = [
-        "above", "after", "always", "at", "below", "by", "else", "for", "hazard", "held", "in",
-        "is", "never", "on", "out", "over", "slow", "stop", "unbroken", "unless", "when", "within",
-        "wrong",
+        "above", "after", "always", "at", "below", "by", "else", "for", "hazard", "held", "in", "is", "never", "on",
+        "out", "over", "slow", "stop", "unbroken", "unless", "when", "within", "wrong",
     ];
     const SAID: [&str; 18] = [
-        "above", "active", "at", "below", "between", "clear", "closed", "covered", "faster",
-        "faulty", "free", "held", "moving", "open", "outside", "rolls", "seen", "still",
+        "above", "active", "at", "below", "between", "clear", "closed", "covered", "faster", "faulty", "free", "held",
+        "moving", "open", "outside", "rolls", "seen", "still",
     ];
     c.comma_next()
         && c.word_at(1) == Some("and")
@@ -78,10 +71,7 @@ fn part(c: &mut Cursor<'_>, depth: usize) -> Option<Condition> {
     }
     if c.take("not") {
         let inner = part(c, depth + 1)?;
-        return Some(Condition {
-            place: c.since(start),
-            kind: ConditionKind::Not(Box::new(inner)),
-        });
+        return Some(Condition { place: c.since(start), kind: ConditionKind::Not(Box::new(inner)) });
     }
     if c.take_paren(true) {
         let inner = joined(c, depth + 1)?;
@@ -97,10 +87,7 @@ fn part(c: &mut Cursor<'_>, depth: usize) -> Option<Condition> {
 fn simple(c: &mut Cursor<'_>, start: Place) -> Option<Condition> {
     let name = c.name("an input, output or bypass")?;
     let said = said(c)?;
-    Some(Condition {
-        place: c.since(start),
-        kind: ConditionKind::Simple(name, said),
-    })
+    Some(Condition { place: c.since(start), kind: ConditionKind::Simple(name, said) })
 }
 
 fn said(c: &mut Cursor<'_>) -> Option<Said> {
@@ -130,16 +117,12 @@ fn said(c: &mut Cursor<'_>) -> Option<Said> {
     if c.take("between") {
         let low = c.quantity("a value with its unit")?;
         c.need("and")?;
-        return c
-            .quantity("a value with its unit")
-            .map(|high| Said::Between(low, high));
+        return c.quantity("a value with its unit").map(|high| Said::Between(low, high));
     }
     if c.take("outside") {
         let low = c.quantity("a value with its unit")?;
         c.need("to")?;
-        return c
-            .quantity("a value with its unit")
-            .map(|high| Said::Outside(low, high));
+        return c.quantity("a value with its unit").map(|high| Said::Outside(low, high));
     }
     if c.take("faster than") {
         return c.quantity("a speed (m/s)").map(Said::Faster);

@@ -23,14 +23,7 @@ pub(super) struct Cursor<'t> {
 impl<'t> Cursor<'t> {
     /// Over a statement's tokens, behind its keyword.
     pub(super) fn new(tokens: &'t [Token]) -> Self {
-        Self {
-            tokens,
-            at: 1,
-            clause: 1,
-            skipped: Vec::new(),
-            lost: false,
-            findings: Vec::new(),
-        }
+        Self { tokens, at: 1, clause: 1, skipped: Vec::new(), lost: false, findings: Vec::new() }
     }
     fn peek(&self, ahead: usize) -> Option<&'t Token> {
         self.tokens.get(self.at + ahead)
@@ -39,28 +32,19 @@ impl<'t> Cursor<'t> {
     pub(super) fn place(&self) -> Place {
         match (self.peek(0), self.tokens.last()) {
             (Some(token), _) => token.place,
-            (None, Some(last)) => Place {
-                start: last.place.end,
-                ..last.place
-            },
+            (None, Some(last)) => Place { start: last.place.end, ..last.place },
             (None, None) => Place::default(),
         }
     }
     /// From a place to the last token read.
     pub(super) fn since(&self, from: Place) -> Place {
         let last = self.at.checked_sub(1).and_then(|i| self.tokens.get(i));
-        Place {
-            end: last.map_or(from.end, |t| t.place.end).max(from.end),
-            ..from
-        }
+        Place { end: last.map_or(from.end, |t| t.place.end).max(from.end), ..from }
     }
     /// The statement from its keyword to its end.
     pub(super) fn whole(&self) -> Place {
         let first = self.tokens.first().map(|t| t.place).unwrap_or_default();
-        Place {
-            end: self.tokens.last().map_or(first.end, |t| t.place.end),
-            ..first
-        }
+        Place { end: self.tokens.last().map_or(first.end, |t| t.place.end), ..first }
     }
     /// The keyword.
     pub(super) fn head(&self) -> Place {
@@ -127,11 +111,7 @@ impl<'t> Cursor<'t> {
     }
     /// Takes an opening or closing parenthesis.
     pub(super) fn take_paren(&mut self, open: bool) -> bool {
-        let wanted = if open {
-            TokenKind::Open
-        } else {
-            TokenKind::Close
-        };
+        let wanted = if open { TokenKind::Open } else { TokenKind::Close };
         let is = self.peek(0).is_some_and(|t| t.kind == wanted);
         self.at += usize::from(is);
         is
@@ -147,10 +127,7 @@ impl<'t> Cursor<'t> {
             None => format!("the statement ends where {what} is expected"),
             Some(_) => format!("expected {what}"),
         };
-        self.findings.push(
-            Finding::new(Code::WordUnexpected, message)
-                .at(place, format!("{what} is expected here")),
-        );
+        self.findings.push(Finding::new(Code::WordUnexpected, message).at(place, format!("{what} is expected here")));
     }
     /// Needs these words.
     pub(super) fn need(&mut self, words: &str) -> Option<()> {
@@ -177,25 +154,20 @@ impl<'t> Cursor<'t> {
     }
     /// A declared or referred-to name.
     pub(super) fn name(&mut self, what: &str) -> Option<Word> {
-        let help = "names are lower-case words of letters and digits, joined by hyphens; 'and', 'or' and 'not' are none";
+        let help =
+            "names are lower-case words of letters and digits, joined by hyphens; 'and', 'or' and 'not' are none";
         self.fitting(what, help, lower)
     }
     /// The name of a hazard or requirement.
     pub(super) fn label(&mut self, what: &str) -> Option<Word> {
-        let help =
-            "hazards and requirements are named like H2, or by lower-case words joined by hyphens";
+        let help = "hazards and requirements are named like H2, or by lower-case words joined by hyphens";
         self.fitting(what, help, |text| {
-            lower(text)
-                || text
-                    .chars()
-                    .all(|c| c.is_ascii_uppercase() || c.is_ascii_digit())
+            lower(text) || text.chars().all(|c| c.is_ascii_uppercase() || c.is_ascii_digit())
         })
     }
     fn fitting(&mut self, what: &str, help: &str, fits: fn(&str) -> bool) -> Option<Word> {
         let token = self.peek(0);
-        let Some((TokenKind::Word(text) | TokenKind::Capital(text), place)) =
-            token.map(|t| (&t.kind, t.place))
-        else {
+        let Some((TokenKind::Word(text) | TokenKind::Capital(text), place)) = token.map(|t| (&t.kind, t.place)) else {
             self.expected(&format!("the name of {what}"));
             return None;
         };
@@ -242,11 +214,7 @@ impl<'t> Cursor<'t> {
     /// A title, if one comes next.
     pub(super) fn maybe_title(&mut self) -> Option<Placed<String>> {
         match self.peek(0) {
-            Some(Token {
-                kind: TokenKind::Title(text),
-                place,
-                ..
-            }) => {
+            Some(Token { kind: TokenKind::Title(text), place, .. }) => {
                 self.at += 1;
                 Some(Placed::new(text.clone(), *place))
             }
@@ -263,37 +231,21 @@ impl<'t> Cursor<'t> {
         match token.map(|t| (&t.kind, t.place)) {
             Some((TokenKind::Number(mantissa, decimals, Some(unit)), place)) => {
                 self.at += 1;
-                Some(Quantity {
-                    mantissa: *mantissa,
-                    decimals: *decimals,
-                    unit: *unit,
-                    place,
-                })
+                Some(Quantity { mantissa: *mantissa, decimals: *decimals, unit: *unit, place })
             }
             Some((TokenKind::Number(..), place)) => {
                 self.at += 1;
                 let (code, place) = match self.peek(0) {
-                    Some(Token {
-                        kind: TokenKind::Word(_) | TokenKind::Capital(_),
-                        place: next,
-                        ..
-                    }) if !self.clause_word() => {
+                    Some(Token { kind: TokenKind::Word(_) | TokenKind::Capital(_), place: next, .. })
+                        if !self.clause_word() =>
+                    {
                         self.at += 1;
-                        (
-                            Code::UnitUnknown,
-                            Place {
-                                end: next.end,
-                                ..place
-                            },
-                        )
+                        (Code::UnitUnknown, Place { end: next.end, ..place })
                     }
                     _ => (Code::UnitMissing, place),
                 };
-                let message = if code == Code::UnitMissing {
-                    "a number without its unit"
-                } else {
-                    "this unit is not known"
-                };
+                let message =
+                    if code == Code::UnitMissing { "a number without its unit" } else { "this unit is not known" };
                 self.findings.push(
                     Finding::new(code, message)
                         .at(place, format!("{what} is expected"))
@@ -317,16 +269,12 @@ impl<'t> Cursor<'t> {
             standstill steady still stop stray takes the then throughout to trusted unbroken \
             uncouples unless up when whenever while with within wrong";
         self.peek(0).is_some_and(|t| t.starts_line)
-            || self
-                .word_at(0)
-                .is_some_and(|word| GOES_ON.split(' ').any(|known| known == word))
+            || self.word_at(0).is_some_and(|word| GOES_ON.split(' ').any(|known| known == word))
     }
     /// A whole number without unit.
     pub(super) fn count(&mut self, what: &str) -> Option<Placed<u32>> {
         match self.peek(0).map(|t| (&t.kind, t.place)) {
-            Some((TokenKind::Number(mantissa, 0, None), place))
-                if u32::try_from(*mantissa).is_ok() =>
-            {
+            Some((TokenKind::Number(mantissa, 0, None), place)) if u32::try_from(*mantissa).is_ok() => {
                 self.at += 1;
                 Some(Placed::new(u32::try_from(*mantissa).unwrap_or(0), place))
             }
@@ -360,12 +308,7 @@ pub(super) fn labels(c: &mut Cursor<'_>) -> Option<Vec<Word>> {
 
 /// Lower-case words joined by hyphens.
 fn lower(text: &str) -> bool {
-    let word = |part: &str| {
-        !part.is_empty()
-            && part
-                .chars()
-                .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit())
-    };
+    let word = |part: &str| !part.is_empty() && part.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit());
     text.split('-').all(word) && !matches!(text, "and" | "or" | "not")
 }
 /// Capital letters, a hyphen and digits.

@@ -3,9 +3,7 @@
 use super::cursor::{Cursor, one_terminal};
 use super::slot::Slot;
 use crate::text::place::Placed;
-use crate::text::tree::{
-    Backing, Contact, Detector, Gauge, Key, Kind, Link, Pace, Pair, Settles, Shortest,
-};
+use crate::text::tree::{Backing, Contact, Detector, Gauge, Key, Kind, Link, Pace, Pair, Settles, Shortest};
 
 fn settles(c: &mut Cursor<'_>) -> Option<Settles> {
     let first = c.quantity("a time (ms)")?;
@@ -30,10 +28,7 @@ fn closed_or_open(c: &mut Cursor<'_>) -> Option<Placed<bool>> {
 }
 fn shortest(c: &mut Cursor<'_>, opens: Placed<bool>) -> Option<Shortest> {
     c.need("for at least")?;
-    Some(Shortest {
-        opens,
-        time: c.quantity("a time (ms)")?,
-    })
+    Some(Shortest { opens, time: c.quantity("a time (ms)")? })
 }
 
 pub(super) fn contact(c: &mut Cursor<'_>) -> Option<Kind> {
@@ -157,11 +152,8 @@ pub(super) fn detector(c: &mut Cursor<'_>) -> Option<Kind> {
             c.skip();
         }
     }
-    let (terminal, at, pulses) = (
-        terminal.needed(c, "detector"),
-        at.needed(c, "detector"),
-        pulses.needed(c, "detector"),
-    );
+    let (terminal, at, pulses) =
+        (terminal.needed(c, "detector"), at.needed(c, "detector"), pulses.needed(c, "detector"));
     Some(Kind::Detector(Detector {
         name,
         terminal: terminal?,
@@ -258,14 +250,7 @@ pub(super) fn pace(c: &mut Cursor<'_>) -> Option<Kind> {
         if c.take("on") {
             source.fill(c, start, |c| {
                 let first = c.terminal()?;
-                Some((
-                    first,
-                    if c.take("and") {
-                        Some(c.terminal()?)
-                    } else {
-                        None
-                    },
-                ))
+                Some((first, if c.take("and") { Some(c.terminal()?) } else { None }))
             });
         } else if c.take("backed by") {
             backed.fill(c, start, |c| c.name("a contact"));
@@ -293,11 +278,7 @@ pub(super) fn pace(c: &mut Cursor<'_>) -> Option<Kind> {
         }
     }
     let (source, pulse) = (source.needed(c, "pace"), pulse.needed(c, "pace"));
-    let (at_most, over, fault) = (
-        at_most.needed(c, "pace"),
-        over.needed(c, "pace"),
-        fault.needed(c, "pace"),
-    );
+    let (at_most, over, fault) = (at_most.needed(c, "pace"), over.needed(c, "pace"), fault.needed(c, "pace"));
     let (terminal, second) = source?;
     let backing = match (second, backed.optional()) {
         (Some(_), Some(contact)) => {
@@ -347,17 +328,9 @@ pub(super) fn link(c: &mut Cursor<'_>) -> Option<Kind> {
             c.skip();
         }
     }
-    let (terminal, silent, otherwise) = (
-        terminal.needed(c, "link"),
-        silent.needed(c, "link"),
-        otherwise.needed(c, "link"),
-    );
-    Some(Kind::Link(Link {
-        name,
-        terminal: terminal?,
-        silent: silent?,
-        otherwise: otherwise?,
-    }))
+    let (terminal, silent, otherwise) =
+        (terminal.needed(c, "link"), silent.needed(c, "link"), otherwise.needed(c, "link"));
+    Some(Kind::Link(Link { name, terminal: terminal?, silent: silent?, otherwise: otherwise? }))
 }
 
 pub(super) fn key(c: &mut Cursor<'_>) -> Option<Kind> {
@@ -369,14 +342,7 @@ pub(super) fn key(c: &mut Cursor<'_>) -> Option<Kind> {
         if c.take("on") {
             terminals.fill(c, start, |c| {
                 let first = c.terminal()?;
-                Some((
-                    first,
-                    if c.take("and") {
-                        Some(c.terminal()?)
-                    } else {
-                        None
-                    },
-                ))
+                Some((first, if c.take("and") { Some(c.terminal()?) } else { None }))
             });
         } else if c.take("settles") {
             settling.fill(c, start, settles);
@@ -386,10 +352,5 @@ pub(super) fn key(c: &mut Cursor<'_>) -> Option<Kind> {
         }
     }
     let (terminal, second) = terminals.needed(c, "key")?;
-    Some(Kind::Key(Key {
-        name,
-        terminal,
-        second,
-        settles: settling.optional(),
-    }))
+    Some(Kind::Key(Key { name, terminal, second, settles: settling.optional() }))
 }

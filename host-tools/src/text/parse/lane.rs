@@ -39,18 +39,13 @@ pub(super) fn lane(c: &mut Cursor<'_>) -> Option<Kind> {
                 None => c.skip(),
             }
         } else {
-            c.expected(
-                "'carriers every', 'X long', 'from', 'uncouples at', 'couples at' or 'held until'",
-            );
+            c.expected("'carriers every', 'X long', 'from', 'uncouples at', 'couples at' or 'held until'");
             c.skip();
         }
     }
     let (every, long) = (carriers.needed(c, "lane"), long.needed(c, "lane"));
-    let (uncouples, couples, held_until) = (
-        uncouples.needed(c, "lane"),
-        couples.needed(c, "lane"),
-        held.needed(c, "lane"),
-    );
+    let (uncouples, couples, held_until) =
+        (uncouples.needed(c, "lane"), couples.needed(c, "lane"), held.needed(c, "lane"));
     Some(Kind::Lane(Lane {
         name,
         every: every?,
@@ -77,19 +72,10 @@ fn stretch(c: &mut Cursor<'_>, start: Place) -> Option<Stretch> {
         StretchPace::SpeedsUp
     } else if c.take("steady") {
         c.take_comma();
-        StretchPace::Steady(if c.take("driven by") {
-            Some(c.name("a pace")?)
-        } else {
-            None
-        })
+        StretchPace::Steady(if c.take("driven by") { Some(c.name("a pace")?) } else { None })
     } else {
         c.expected("'at rope speed', 'slows to', 'steady' or 'speeds up to rope speed'");
         return None;
     };
-    Some(Stretch {
-        place: c.since(start),
-        from,
-        to,
-        pace,
-    })
+    Some(Stretch { place: c.since(start), from, to, pace })
 }

@@ -7,8 +7,8 @@ use super::watches::with_band;
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
 use crate::text::tree::{
-    Answer, Assume, Bypass, Claim, Condition, ConditionKind, Dimension, Form, Ground, Kind, Refill,
-    Require, Reset, Said, Window,
+    Answer, Assume, Bypass, Claim, Condition, ConditionKind, Dimension, Form, Ground, Kind, Refill, Require, Reset,
+    Said, Window,
 };
 
 pub(super) fn reset(c: &mut Cursor<'_>) -> Option<Kind> {
@@ -25,11 +25,7 @@ pub(super) fn reset(c: &mut Cursor<'_>) -> Option<Kind> {
         } else if c.take("when") {
             when.fill(c, start, |c| {
                 let when = condition(c)?;
-                let lasting = if c.take("for") {
-                    Some(c.quantity("a time (s)")?)
-                } else {
-                    None
-                };
+                let lasting = if c.take("for") { Some(c.quantity("a time (s)")?) } else { None };
                 Some((when, lasting))
             });
         } else {
@@ -39,11 +35,7 @@ pub(super) fn reset(c: &mut Cursor<'_>) -> Option<Kind> {
     }
     let (by, when) = (by.needed(c, "reset"), when.needed(c, "reset"));
     let (when, lasting) = when?;
-    Some(Kind::Reset(Reset {
-        key: by?,
-        when,
-        lasting,
-    }))
+    Some(Kind::Reset(Reset { key: by?, when, lasting }))
 }
 pub(super) fn restart(c: &mut Cursor<'_>) -> Option<Kind> {
     c.need("no sooner than")?;
@@ -67,11 +59,7 @@ pub(super) fn refill(c: &mut Cursor<'_>) -> Option<Kind> {
         }
     }
     let (by, when) = (by.needed(c, "refill"), when.needed(c, "refill"));
-    Some(Kind::Refill(Refill {
-        watches,
-        key: by?,
-        when: when?,
-    }))
+    Some(Kind::Refill(Refill { watches, key: by?, when: when? }))
 }
 pub(super) fn bypass(c: &mut Cursor<'_>) -> Option<Kind> {
     let name = c.name("the bypass")?;
@@ -108,16 +96,8 @@ pub(super) fn bypass(c: &mut Cursor<'_>) -> Option<Kind> {
             c.skip();
         }
     }
-    let (of, modes, key) = (
-        of.needed(c, "bypass"),
-        modes.needed(c, "bypass"),
-        key.needed(c, "bypass"),
-    );
-    let (at_most, budget, rest) = (
-        at_most.needed(c, "bypass"),
-        budget.needed(c, "bypass"),
-        rest.needed(c, "bypass"),
-    );
+    let (of, modes, key) = (of.needed(c, "bypass"), modes.needed(c, "bypass"), key.needed(c, "bypass"));
+    let (at_most, budget, rest) = (at_most.needed(c, "bypass"), budget.needed(c, "bypass"), rest.needed(c, "bypass"));
     Some(Kind::Bypass(Bypass {
         name,
         of: of?,
@@ -137,8 +117,7 @@ pub(super) fn require(c: &mut Cursor<'_>) -> Option<Kind> {
     let name = c.label("the requirement")?;
     let title = c.title()?;
     let mut hazards = Slot::new("hazard H3");
-    let mut form =
-        Slot::new("whenever grip-gate open for 10 ms, stop at least emergency within 80 ms");
+    let mut form = Slot::new("whenever grip-gate open for 10 ms, stop at least emergency within 80 ms");
     let mut unless = Slot::new("unless gate-bypass active");
     while c.more() {
         let start = c.place();
@@ -184,34 +163,20 @@ fn whenever(c: &mut Cursor<'_>) -> Option<Form> {
         let least = c.name("a stop")?;
         c.need("within")?;
         let within = c.quantity("a time (ms)")?;
-        let Condition {
-            kind: ConditionKind::Simple(gauge, Said::Outside(low, high)),
-            ..
-        } = condition
-        else {
+        let Condition { kind: ConditionKind::Simple(gauge, Said::Outside(low, high)), .. } = condition else {
             let finding = Finding::new(
                 Code::WordUnexpected,
                 "only a gauge outside its bounds can be asked for when a detector rises",
             );
-            c.findings
-                .push(finding.at(condition.place, "'GAUGE outside V to V' is expected here"));
+            c.findings.push(finding.at(condition.place, "'GAUGE outside V to V' is expected here"));
             return None;
         };
         return Some(Form::WhenRises(gauge, low, high, detector, least, within));
     }
-    let lasting = if c.take("for") {
-        Some(c.quantity("a time (ms)")?)
-    } else {
-        None
-    };
+    let lasting = if c.take("for") { Some(c.quantity("a time (ms)")?) } else { None };
     let least = at_least(c)?;
     c.need("within")?;
-    Some(Form::Whenever(
-        condition,
-        lasting,
-        least,
-        c.quantity("a time (ms)")?,
-    ))
+    Some(Form::Whenever(condition, lasting, least, c.quantity("a time (ms)")?))
 }
 fn after(c: &mut Cursor<'_>) -> Option<Form> {
     let from = c.name("a detector")?;
@@ -249,14 +214,7 @@ fn after(c: &mut Cursor<'_>) -> Option<Form> {
     } else {
         None
     };
-    Some(Form::After {
-        from,
-        window,
-        to,
-        least,
-        within,
-        capacity,
-    })
+    Some(Form::After { from, window, to, least, within, capacity })
 }
 fn never(c: &mut Cursor<'_>) -> Option<Form> {
     if c.take("less than") {
@@ -305,14 +263,6 @@ pub(super) fn assume(c: &mut Cursor<'_>) -> Option<Kind> {
             c.skip();
         }
     }
-    let (claim, ground) = (
-        claim.needed(c, "assumption"),
-        ground.needed(c, "assumption"),
-    );
-    Some(Kind::Assume(Assume {
-        name,
-        title,
-        claim: claim?,
-        ground: ground?,
-    }))
+    let (claim, ground) = (claim.needed(c, "assumption"), ground.needed(c, "assumption"));
+    Some(Kind::Assume(Assume { name, title, claim: claim?, ground: ground? }))
 }

@@ -15,19 +15,10 @@ pub(super) struct Slot<T> {
 impl<T> Slot<T> {
     /// An empty slot; the example is what a missing one is told by.
     pub(super) fn new(example: &'static str) -> Self {
-        Self {
-            example,
-            value: None,
-            tried: None,
-        }
+        Self { example, value: None, tried: None }
     }
     /// Reads the clause, whose first words have been taken, into the slot.
-    pub(super) fn fill(
-        &mut self,
-        c: &mut Cursor<'_>,
-        start: Place,
-        read: impl FnOnce(&mut Cursor<'_>) -> Option<T>,
-    ) {
+    pub(super) fn fill(&mut self, c: &mut Cursor<'_>, start: Place, read: impl FnOnce(&mut Cursor<'_>) -> Option<T>) {
         c.lost = false;
         let found = c.findings.len();
         let value = read(c);
@@ -42,13 +33,10 @@ impl<T> Slot<T> {
                 return;
             }
             c.findings.push(
-                Finding::new(
-                    Code::ClauseTwice,
-                    format!("'{}' stands twice", self.example),
-                )
-                .at(place, "a second time here")
-                .at(first, "it stands here already")
-                .help("keep the one that is meant"),
+                Finding::new(Code::ClauseTwice, format!("'{}' stands twice", self.example))
+                    .at(place, "a second time here")
+                    .at(first, "it stands here already")
+                    .help("keep the one that is meant"),
             );
             return;
         }
@@ -58,20 +46,14 @@ impl<T> Slot<T> {
     /// The clause, or a finding that it is missing.
     pub(super) fn needed(self, c: &mut Cursor<'_>, statement: &str) -> Option<T> {
         // It may well stand in what was given up, behind a mistake that is told already.
-        let given_up = self
-            .example
-            .split(' ')
-            .any(|word| c.skipped.contains(&word));
+        let given_up = self.example.split(' ').any(|word| c.skipped.contains(&word));
         if self.tried.is_none() && !given_up {
             let place = c.head();
             let example = self.example;
             c.findings.push(
-                Finding::new(
-                    Code::ClauseMissing,
-                    format!("this {statement} lacks '{example}'"),
-                )
-                .at(place, "in this statement")
-                .help(format!("write, for example, '{example}'")),
+                Finding::new(Code::ClauseMissing, format!("this {statement} lacks '{example}'"))
+                    .at(place, "in this statement")
+                    .help(format!("write, for example, '{example}'")),
             );
         }
         self.value

@@ -36,11 +36,7 @@ pub(super) fn mode(c: &mut Cursor<'_>) -> Option<Kind> {
             c.skip();
         }
     }
-    Some(Kind::Mode(Mode {
-        name,
-        key: key.needed(c, "mode")?,
-        at_most: at_most.optional(),
-    }))
+    Some(Kind::Mode(Mode { name, key: key.needed(c, "mode")?, at_most: at_most.optional() }))
 }
 pub(super) fn output(c: &mut Cursor<'_>) -> Option<Kind> {
     let name = c.name("the output")?;
@@ -83,12 +79,7 @@ pub(super) fn slow(c: &mut Cursor<'_>) -> Option<Kind> {
     let down_to = c.quantity("a speed (m/s)")?;
     c.need("within")?;
     let within = c.quantity("a time (s)")?;
-    Some(Kind::Slow(Slow {
-        name,
-        pace,
-        down_to,
-        within,
-    }))
+    Some(Kind::Slow(Slow { name, pace, down_to, within }))
 }
 pub(super) fn stop(c: &mut Cursor<'_>) -> Option<Kind> {
     let name = c.name("the stop")?;
@@ -115,11 +106,7 @@ pub(super) fn stop(c: &mut Cursor<'_>) -> Option<Kind> {
                 c.need("still")?;
                 c.take_comma();
                 c.need("at the latest after")?;
-                Some(Then {
-                    outputs,
-                    pace,
-                    latest: c.quantity("a time (s)")?,
-                })
+                Some(Then { outputs, pace, latest: c.quantity("a time (s)")? })
             });
         } else if c.take("bites within") {
             bites.fill(c, start, |c| c.quantity("a time (ms)"));
@@ -132,7 +119,9 @@ pub(super) fn stop(c: &mut Cursor<'_>) -> Option<Kind> {
         } else if c.take("standstill held by") {
             standstill.fill(c, start, |c| c.name("a guard"));
         } else {
-            c.expected("'category', 'for emergencies', 'releases', 'then', 'bites within', 'slows at' or 'standstill held by'");
+            c.expected(
+                "'category', 'for emergencies', 'releases', 'then', 'bites within', 'slows at' or 'standstill held by'",
+            );
             c.skip();
         }
     }

@@ -6,9 +6,7 @@ use super::slot::Slot;
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
 use crate::text::place::{Place, Placed};
-use crate::text::tree::{
-    Answer, Dimension, Kind, Lasting, Quantity, Watch, WatchKind, When, Window, Word,
-};
+use crate::text::tree::{Answer, Dimension, Kind, Lasting, Quantity, Watch, WatchKind, When, Window, Word};
 
 /// What all watches have.
 pub(super) struct Common {
@@ -22,12 +20,7 @@ impl Common {
     pub(super) fn read(c: &mut Cursor<'_>, what: &str) -> Option<Self> {
         let name = c.name(what)?;
         let title = c.maybe_title();
-        Some(Self {
-            name,
-            title,
-            hazards: Slot::new("hazard H2"),
-            modes: Slot::new("in passenger"),
-        })
+        Some(Self { name, title, hazards: Slot::new("hazard H2"), modes: Slot::new("in passenger") })
     }
     /// Takes a clause that all watches have.
     pub(super) fn clause(&mut self, c: &mut Cursor<'_>, start: Place) -> bool {
@@ -41,17 +34,8 @@ impl Common {
         true
     }
     pub(super) fn done(self, kind: WatchKind) -> Kind {
-        let (hazards, modes) = (
-            self.hazards.optional().unwrap_or_default(),
-            self.modes.optional().unwrap_or_default(),
-        );
-        Kind::Watch(Watch {
-            name: self.name,
-            title: self.title,
-            hazards,
-            modes,
-            kind,
-        })
+        let (hazards, modes) = (self.hazards.optional().unwrap_or_default(), self.modes.optional().unwrap_or_default());
+        Kind::Watch(Watch { name: self.name, title: self.title, hazards, modes, kind })
     }
 }
 
@@ -60,11 +44,7 @@ pub(super) fn stop_name(c: &mut Cursor<'_>) -> Option<Word> {
 }
 /// `STOP` or `slow NAME`.
 pub(super) fn stop_or_slow(c: &mut Cursor<'_>) -> Option<Answer> {
-    if c.take("slow") {
-        c.name("a slow order").map(Answer::Slow)
-    } else {
-        c.name("a stop").map(Answer::Stop)
-    }
+    if c.take("slow") { c.name("a slow order").map(Answer::Slow) } else { c.name("a stop").map(Answer::Stop) }
 }
 pub(super) fn unexpected(c: &mut Cursor<'_>, what: &str) {
     c.expected(&format!("{what}, 'hazard' or 'in'"));
@@ -81,11 +61,7 @@ fn band(c: &mut Cursor<'_>) -> Option<(Word, Quantity, Quantity)> {
     Some((pace, low, high))
 }
 /// A window whose first bound has been read: `of PACE`, or a time with its band.
-pub(super) fn with_band(
-    c: &mut Cursor<'_>,
-    low: Quantity,
-    high: Option<Quantity>,
-) -> Option<Window> {
+pub(super) fn with_band(c: &mut Cursor<'_>, low: Quantity, high: Option<Quantity>) -> Option<Window> {
     c.take_comma();
     c.need("with")?;
     let (pace, slow, fast) = band(c)?;
@@ -103,9 +79,7 @@ pub(super) fn guard(c: &mut Cursor<'_>) -> Option<Kind> {
         } else if c.take("when") {
             when.fill(c, start, condition);
         } else if c.take("unbroken for") {
-            lasting.fill(c, start, |c| {
-                c.quantity("a time (ms)").map(Lasting::Unbroken)
-            });
+            lasting.fill(c, start, |c| c.quantity("a time (ms)").map(Lasting::Unbroken));
         } else if c.take("for") {
             lasting.fill(c, start, |c| {
                 let of = c.quantity("a time (ms)")?;
@@ -117,18 +91,11 @@ pub(super) fn guard(c: &mut Cursor<'_>) -> Option<Kind> {
         } else if c.take("slow") {
             answer.fill(c, start, |c| c.name("a slow order").map(Answer::Slow));
         } else {
-            unexpected(
-                c,
-                "'when', 'unbroken for', 'for ... in all within', 'stop', 'slow'",
-            );
+            unexpected(c, "'when', 'unbroken for', 'for ... in all within', 'stop', 'slow'");
         }
     }
     let (when, answer) = (when.needed(c, "guard"), answer.needed(c, "guard"));
-    Some(common.done(WatchKind::Guard {
-        when: when?,
-        lasting: lasting.optional(),
-        answer: answer?,
-    }))
+    Some(common.done(WatchKind::Guard { when: when?, lasting: lasting.optional(), answer: answer? }))
 }
 
 pub(super) fn travel(c: &mut Cursor<'_>) -> Option<Kind> {
@@ -136,14 +103,9 @@ pub(super) fn travel(c: &mut Cursor<'_>) -> Option<Kind> {
     let mut between = Slot::new("from arrive to mid-slow");
     let mut takes = Slot::new("takes 3.40 m to 3.62 m of rope");
     let mut capacity = Slot::new("up to 2 carriers under way");
-    let mut answers = [
-        "early service",
-        "late emergency",
-        "stray emergency",
-        "crowded emergency",
-        "backwards emergency",
-    ]
-    .map(Slot::new);
+    let mut answers =
+        ["early service", "late emergency", "stray emergency", "crowded emergency", "backwards emergency"]
+            .map(Slot::new);
     while c.more() {
         let start = c.place();
         if common.clause(c, start) {
@@ -202,22 +164,15 @@ pub(super) fn travel(c: &mut Cursor<'_>) -> Option<Kind> {
         } else if c.take("backwards") {
             backwards
         } else {
-            unexpected(
-                c,
-                "'from', 'takes', 'up to', 'early', 'late', 'stray', 'crowded', 'backwards'",
-            );
+            unexpected(c, "'from', 'takes', 'up to', 'early', 'late', 'stray', 'crowded', 'backwards'");
             continue;
         };
         slot.fill(c, start, stop_name);
     }
-    let (between, takes, capacity) = (
-        between.needed(c, "travel"),
-        takes.needed(c, "travel"),
-        capacity.needed(c, "travel"),
-    );
+    let (between, takes, capacity) =
+        (between.needed(c, "travel"), takes.needed(c, "travel"), capacity.needed(c, "travel"));
     let [early, late, stray, crowded, backwards] = answers;
-    let [early, late, stray, crowded] =
-        [early, late, stray, crowded].map(|slot| slot.needed(c, "travel"));
+    let [early, late, stray, crowded] = [early, late, stray, crowded].map(|slot| slot.needed(c, "travel"));
     let ((from, to), (takes, backstop)) = (between?, takes?);
     Some(common.done(WatchKind::Travel {
         from,
@@ -250,11 +205,7 @@ pub(super) fn measure(c: &mut Cursor<'_>) -> Option<Kind> {
         } else if c.take("throughout the") {
             when.fill(c, start, |c| {
                 let span = c.quantity("a time (ms) or a length (m)")?;
-                let pace = if c.take("of") {
-                    Some(c.name("a pace")?)
-                } else {
-                    None
-                };
+                let pace = if c.take("of") { Some(c.name("a pace")?) } else { None };
                 c.need("after")?;
                 let detector = c.name("a detector")?;
                 c.need("rises")?;
@@ -277,18 +228,10 @@ pub(super) fn measure(c: &mut Cursor<'_>) -> Option<Kind> {
             unexpected(c, "'when', 'throughout the', 'GAUGE stays between', 'else'");
         }
     }
-    let (when, stays, otherwise) = (
-        when.needed(c, "measure"),
-        stays.needed(c, "measure"),
-        otherwise.needed(c, "measure"),
-    );
+    let (when, stays, otherwise) =
+        (when.needed(c, "measure"), stays.needed(c, "measure"), otherwise.needed(c, "measure"));
     let (gauge, between) = stays?;
-    Some(common.done(WatchKind::Measure {
-        when: when?,
-        gauge,
-        between,
-        otherwise: otherwise?,
-    }))
+    Some(common.done(WatchKind::Measure { when: when?, gauge, between, otherwise: otherwise? }))
 }
 
 pub(super) fn spacing(c: &mut Cursor<'_>) -> Option<Kind> {
@@ -315,12 +258,7 @@ pub(super) fn spacing(c: &mut Cursor<'_>) -> Option<Kind> {
     }
     let (apart, closer) = (apart.needed(c, "spacing"), closer.needed(c, "spacing"));
     let (detector, apart) = apart?;
-    Some(common.done(WatchKind::Spacing {
-        detector,
-        apart,
-        closer: closer?,
-        farther: farther.optional(),
-    }))
+    Some(common.done(WatchKind::Spacing { detector, apart, closer: closer?, farther: farther.optional() }))
 }
 fn distance(c: &mut Cursor<'_>) -> Option<Window> {
     let low = c.quantity("a length (m) or a time (s)")?;
@@ -344,15 +282,9 @@ fn distance(c: &mut Cursor<'_>) -> Option<Window> {
     if let (Some(first), Some(second)) = (&first, &pace)
         && first.value != second.value
     {
-        let finding = Finding::new(
-            Code::WordUnexpected,
-            "the two lengths of a spacing are of one pace",
-        );
-        c.findings.push(
-            finding
-                .at(second.place, format!("'{}' is expected here", first.value))
-                .at(first.place, "as here"),
-        );
+        let finding = Finding::new(Code::WordUnexpected, "the two lengths of a spacing are of one pace");
+        c.findings
+            .push(finding.at(second.place, format!("'{}' is expected here", first.value)).at(first.place, "as here"));
         return None;
     }
     match pace {

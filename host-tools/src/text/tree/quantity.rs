@@ -107,9 +107,7 @@ impl Unit {
     pub fn base(self) -> i64 {
         match self {
             Unit::Ms | Unit::Mm | Unit::MmPerS | Unit::UA => 1_000,
-            Unit::S | Unit::M | Unit::MPerS | Unit::MPerS2 | Unit::N | Unit::MA | Unit::Percent => {
-                1_000_000
-            }
+            Unit::S | Unit::M | Unit::MPerS | Unit::MPerS2 | Unit::N | Unit::MA | Unit::Percent => 1_000_000,
             Unit::Min => 60_000_000,
             Unit::KN => 1_000_000_000,
             Unit::H => 3_600_000_000,
