@@ -158,7 +158,7 @@ impl MonitorPlan {
             let mut shape = Shape { bit: raw.watches.len(), ..Shape::default() };
             match &requirement.form {
                 Form::Whenever { condition, .. } | Form::Never { condition, .. } => {
-                    guard(&mut raw, &requirement.name, asked(translate.condition(condition)))
+                    guard(&mut raw, &requirement.name, asked(translate.condition(condition)));
                 }
                 Form::WhenRises { detector, gauge, lowest, highest, .. } => {
                     let measure = Measure {
@@ -201,7 +201,7 @@ impl MonitorPlan {
             assumptions.push(raw.watches.len());
             match &assumption.claim {
                 Claim::RopeApart(detector, pace, mm) => {
-                    spacing(&mut raw, &assumption.name, *detector, Measured::Rope(*pace), *mm)
+                    spacing(&mut raw, &assumption.name, *detector, Measured::Rope(*pace), *mm);
                 }
                 Claim::ScansApart(detector, scans) => {
                     let pace = raw.inputs.iter().position(|i| matches!(i.kind, InputKind::Pace(_))).unwrap_or(0);
@@ -424,7 +424,6 @@ fn judge(a: &mut Plain, station: &Station, form: &Form, shape: Shape, stopped: b
 }
 
 /// One scan of a requirement: the scans it took to be met, and whether it was missed.
-#[expect(clippy::too_many_arguments, reason = "what a monitor may read, one by one")]
 fn step(
     judge: &mut Judge,
     trips: &[bool],

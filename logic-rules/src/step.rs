@@ -159,7 +159,7 @@ impl<'s, 'p, A: Algebra> Bound<'s, 'p, A> {
         let answer = answer::answers(a, tables, bits, work)?;
         output::outputs(a, tables, bits, words, work)?;
         let permit = answer::restart(a, tables, words, work)?;
-        answer::publish(bits, work)?;
+        answer::publish(bits, work);
         let reset = reset::reset(a, tables, bits, words, work, stopped, first_scan)?;
         reset::refills(a, tables, bits, words, work, first_scan)?;
         let [started] = bits.started.first_mut()?;

@@ -103,6 +103,7 @@ impl Resolver<'_> {
         })
     }
     /// The shortest excursion; it must lead away from rest.
+    #[expect(clippy::option_option, reason = "outer: it could be read; inner: it is there")]
     fn shortest(&mut self, shortest: Option<&tree::Shortest>, rests_closed: bool) -> Option<Option<u32>> {
         let Some(shortest) = shortest else { return Some(None) };
         if shortest.opens.value != rests_closed {
@@ -138,6 +139,7 @@ impl Resolver<'_> {
             differing: differing?,
         }))
     }
+    #[expect(clippy::option_option, reason = "outer: it could be read; inner: it is there")]
     fn rope(&mut self, of: Option<&(Quantity, Word)>) -> Option<Option<(InputId, u32)>> {
         let Some((length, pace)) = of else { return Some(None) };
         let (pace, mm) = (self.pace(pace), self.mm(length, Side::Down));

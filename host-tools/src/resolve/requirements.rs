@@ -17,7 +17,7 @@ impl Resolver<'_> {
         for statement in self.statements.clone() {
             match &statement.kind {
                 Kind::Hazard(name, title) => {
-                    self.station.hazards.push(Hazard { name: named(name), title: title.value.clone() })
+                    self.station.hazards.push(Hazard { name: named(name), title: title.value.clone() });
                 }
                 Kind::Require(require) => {
                     let hazards = self.hazards(&require.hazards);

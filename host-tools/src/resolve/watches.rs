@@ -271,6 +271,7 @@ impl Resolver<'_> {
         Some(Bounds { measured, least, most })
     }
     /// A bound that may be missing: `None` only if it stands and is wrong.
+    #[expect(clippy::option_option, reason = "outer: it could be read; inner: it is there")]
     fn bound(
         &mut self,
         high: Option<&Quantity>,
