@@ -219,7 +219,7 @@ fn condition(dice: &mut Dice, depth: usize) -> Condition {
 /// Trees that no text gave, so that nothing hangs on how one was written.
 #[test]
 fn any_condition_is_read_as_it_was_built() {
-    let mut dice = Dice(0x5eed_0f_7ee5_0001);
+    let mut dice = Dice(0x5eed_000f_7ee5_0001);
     for text in [
         "guard g\n    when a open\n    unbroken for 1 s\n    stop s\n",
         "confirm c\n    after s\n    see a open\n    within 1 s\n    else s\n",
