@@ -39,29 +39,18 @@ fn pace(station: &Station, at: usize) -> Option<&Pace> {
 
 /// The name of an input.
 fn named(station: &Station, at: usize) -> &str {
-    station
-        .inputs
-        .get(at)
-        .map_or("?", |input| input.name.text.as_str())
+    station.inputs.get(at).map_or("?", |input| input.name.text.as_str())
 }
 
 /// Microseconds as text, in ms or s.
 fn time(us: u64) -> String {
-    let (value, unit, whole) = if us >= 1_000_000 {
-        (us, "s", 1_000_000)
-    } else {
-        (us, "ms", 1_000)
-    };
+    let (value, unit, whole) = if us >= 1_000_000 { (us, "s", 1_000_000) } else { (us, "ms", 1_000) };
     decimal(value, whole) + " " + unit
 }
 
 /// Millimetres as text, in m or mm.
 fn length(mm: u64) -> String {
-    if mm >= 1_000 {
-        decimal(mm, 1_000) + " m"
-    } else {
-        format!("{mm} mm")
-    }
+    if mm >= 1_000 { decimal(mm, 1_000) + " m" } else { format!("{mm} mm") }
 }
 
 /// A value over a power of ten, without trailing zeros.

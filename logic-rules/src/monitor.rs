@@ -40,7 +40,14 @@ impl<A: Algebra> Obligation<A> {
     /// One scan. `served` is whether the answer stood in the verdict before, `answered` whether it stands now.
     ///
     /// While the answer stands nothing is asked; once it is gone the condition must hold for its full time anew.
-    pub fn scan(&mut self, a: &mut A, deadline: Deadline, condition: A::Bit, served: A::Bit, answered: A::Bit) -> Outcome<A> {
+    pub fn scan(
+        &mut self,
+        a: &mut A,
+        deadline: Deadline,
+        condition: A::Bit,
+        served: A::Bit,
+        answered: A::Bit,
+    ) -> Outcome<A> {
         let (one, zero) = (a.word(1), a.word(0));
         let complete = deadline.lasting.saturating_add(1);
         let mut held = a.add(self.held, one, complete);

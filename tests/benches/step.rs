@@ -25,7 +25,8 @@ fn scans<A: Algebra>(c: &mut Criterion, name: &str, mut a: A, plan: &Plan<'_>, s
     let (mut bits, mut words) = (vec![no; needs.bits], vec![zero; needs.words]);
     let (mut work_bits, mut work_words) = (vec![no; needs.work_bits], vec![zero; needs.work_words]);
     step::power_up(&mut a, plan, &mut bits, &mut words).expect("as many cells as it needs");
-    let mut bound = Bound::over(plan, &mut bits, &mut words, &mut work_bits, &mut work_words).expect("as many cells as it needs");
+    let mut bound =
+        Bound::over(plan, &mut bits, &mut words, &mut work_bits, &mut work_words).expect("as many cells as it needs");
     let lifted: Vec<_> = samples
         .iter()
         .map(|sample| {
@@ -52,7 +53,8 @@ fn scans<A: Algebra>(c: &mut Criterion, name: &str, mut a: A, plan: &Plan<'_>, s
 
 fn step_of_the_drive_terminal(c: &mut Criterion) {
     let source = |path: &str, text: &str| Source { path: path.to_owned(), bytes: text.as_bytes().to_vec() };
-    let station = load(vec![source("drive", RULES), source("requirements", REQUIREMENTS)]).station.expect("the demo is sound");
+    let station =
+        load(vec![source("drive", RULES), source("requirements", REQUIREMENTS)]).station.expect("the demo is sound");
     let program = lower(&station);
     let plan = program.plan().expect("the demo is a plan");
     let scenario = Scenario::read(RUNNING, &station).expect("the scenario is sound");

@@ -20,13 +20,7 @@ pub struct Replayed<'s> {
 impl<'s> Replayed<'s> {
     /// A fresh reading of a station.
     pub fn new(station: &'s Station, make: Make) -> Self {
-        Self {
-            station,
-            make,
-            reading: make(station),
-            told: Told::default(),
-            scanned: Scanned::default(),
-        }
+        Self { station, make, reading: make(station), told: Told::default(), scanned: Scanned::default() }
     }
 }
 
@@ -35,8 +29,7 @@ impl Runner for Replayed<'_> {
         let told = self.reading.scan(sample);
         let set = |bits: &[bool]| -> Vec<u16> {
             let on = bits.iter().enumerate().filter(|(_, on)| **on);
-            on.map(|(i, _)| u16::try_from(i).expect("few ways"))
-                .collect()
+            on.map(|(i, _)| u16::try_from(i).expect("few ways")).collect()
         };
         let mask = |bits: &[bool], first: u32| {
             let on = bits.iter().zip(first..).filter(|(on, _)| **on);

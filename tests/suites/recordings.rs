@@ -1,6 +1,8 @@
 //! Recordings of random stations: what is written is read again, in every style, and a replay tells
 //! of every stop that the rules raised.
 #![allow(
+    clippy::indexing_slicing,
+    clippy::expect_used,
     clippy::print_stdout,
     clippy::panic,
     reason = "counts are what one wants to read of this suite; a difference is a failed test"
@@ -59,9 +61,7 @@ fn same(wrote: &Sample, read: &Sample, tops: &[u32]) -> bool {
     let links = wrote.links.iter().zip(&read.links);
     wrote.channels == read.channels
         && wrote.travel == read.travel
-        && links
-            .into_iter()
-            .all(|(w, r)| w.fresh == r.fresh && (!w.fresh || w.order == r.order))
+        && links.into_iter().all(|(w, r)| w.fresh == r.fresh && (!w.fresh || w.order == r.order))
         && gauges.into_iter().all(|((w, r), top)| {
             // No trusted current reaches a first or last step that is more than half outside.
             let end = w.steps == 0 || w.steps == *top;
@@ -78,21 +78,16 @@ fn what_is_written_is_read() {
         let station = &case.station;
         let samples = history(station, &mut History::new(&case, seed ^ 0xD1CE));
         let style = Style {
-            rows: if seed % 2 == 0 {
-                Rows::Scan
-            } else {
-                Rows::Change
-            },
-            clock: [Clock::Micro, Clock::Milli, Clock::Second]
-                [usize::try_from(seed % 3).expect("small")],
+            rows: if seed % 2 == 0 { Rows::Scan } else { Rows::Change },
+            clock: [Clock::Micro, Clock::Milli, Clock::Second][usize::try_from(seed % 3).expect("small")],
             powers_up: true,
             values: seed % 5 == 0,
             named: seed % 7 == 0,
             notes: vec!["a note".into()],
         };
         let bytes = written(station, &samples, style.clone());
-        let mut reader = Reader::open(bytes.as_slice(), station)
-            .unwrap_or_else(|fault| panic!("seed {seed}, {style:?}: {fault}"));
+        let mut reader =
+            Reader::open(bytes.as_slice(), station).unwrap_or_else(|fault| panic!("seed {seed}, {style:?}: {fault}"));
         let tops = tops(station);
         let mut expected = samples.iter().enumerate();
         loop {
@@ -124,13 +119,9 @@ fn a_replay_tells_of_every_stop_and_reset() {
         let case = case(seed);
         let station = &case.station;
         let samples = history(station, &mut History::new(&case, seed ^ 0xD1CE));
-        let style = Style {
-            powers_up: true,
-            ..Style::default()
-        };
+        let style = Style { powers_up: true, ..Style::default() };
         let bytes = written(station, &samples, style);
-        let mut reader = Reader::open(bytes.as_slice(), station)
-            .unwrap_or_else(|fault| panic!("seed {seed}: {fault}"));
+        let mut reader = Reader::open(bytes.as_slice(), station).unwrap_or_else(|fault| panic!("seed {seed}: {fault}"));
         let mut counting = Counting {
             inner: Replayed::new(station, make),
             first_stop: station.first_stop(),
@@ -153,19 +144,12 @@ fn a_replay_tells_of_every_stop_and_reset() {
         };
         replay(station, &mut reader, &mut counting, &mut sink, &mut |_| {})
             .unwrap_or_else(|broke| panic!("seed {seed}: {broke:?}"));
-        assert_eq!(
-            (told_stops, told_resets),
-            (counting.stops, counting.resets),
-            "seed {seed}"
-        );
+        assert_eq!((told_stops, told_resets), (counting.stops, counting.resets), "seed {seed}");
         stops += told_stops;
         resets += told_resets;
     }
     println!("{stops} stops, {resets} resets, {adopted} times adopted anew");
-    assert!(
-        stops > STATIONS && resets > STATIONS,
-        "{stops} stops, {resets} resets"
-    );
+    assert!(stops > STATIONS && resets > STATIONS, "{stops} stops, {resets} resets");
 }
 
 /// Counts stops and resets beside the replay.

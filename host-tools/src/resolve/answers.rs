@@ -16,14 +16,25 @@ impl Resolver<'_> {
                 Kind::Output(o) => self.one_output(o),
                 Kind::Mode(m) => {
                     let key = self.key(&m.key);
-                    let at_most = m.at_most.as_ref().map(|(pace, v)| self.pace(pace).and_then(|pace| Some((pace, self.over_span(v, pace, Side::Down)?))));
-                    self.station.modes.push(Mode { name: named(&m.name), key: key.unwrap_or(0), at_most: at_most.flatten() });
+                    let at_most = m.at_most.as_ref().map(|(pace, v)| {
+                        self.pace(pace).and_then(|pace| Some((pace, self.over_span(v, pace, Side::Down)?)))
+                    });
+                    self.station.modes.push(Mode {
+                        name: named(&m.name),
+                        key: key.unwrap_or(0),
+                        at_most: at_most.flatten(),
+                    });
                 }
                 Kind::Slow(s) => {
                     let within = self.scans(&s.within, Side::Down);
                     if let Some(pace) = self.pace(&s.pace) {
                         let down_to = self.over_span(&s.down_to, pace, Side::Down);
-                        self.station.slows.push(Slow { name: named(&s.name), pace, down_to: down_to.unwrap_or(0), within: within.unwrap_or(0) });
+                        self.station.slows.push(Slow {
+                            name: named(&s.name),
+                            pace,
+                            down_to: down_to.unwrap_or(0),
+                            within: within.unwrap_or(0),
+                        });
                     }
                 }
                 Kind::Stop(s) => self.one_stop(s),
@@ -39,7 +50,10 @@ impl Resolver<'_> {
     }
     fn one_output(&mut self, o: &tree::Output) {
         let off_within_us = self.micros_small(&o.off_within).unwrap_or(0);
-        let read_back = o.read_back.as_ref().and_then(|(terminal, within)| Some((self.channel(terminal), self.scans(within, Side::Down)?)));
+        let read_back = o
+            .read_back
+            .as_ref()
+            .and_then(|(terminal, within)| Some((self.channel(terminal), self.scans(within, Side::Down)?)));
         let not_together = self.outputs(&o.not_together);
         let (name, terminal) = (named(&o.name), o.terminal.value.clone());
         self.station.outputs.push(Output { name, terminal, off_within_us, read_back, not_together });
@@ -52,9 +66,15 @@ impl Resolver<'_> {
             Some(Then { outputs, pace: pace?, latest: latest? })
         });
         let bites_us = self.micros_small(&s.bites).unwrap_or(0);
-        let slows = (self.deceleration(&s.slows.0, Side::Down).unwrap_or(0), self.deceleration(&s.slows.1, Side::Up).unwrap_or(0));
+        let slows = (
+            self.deceleration(&s.slows.0, Side::Down).unwrap_or(0),
+            self.deceleration(&s.slows.1, Side::Up).unwrap_or(0),
+        );
         if slows.0 > slows.1 {
-            self.find(Finding::new(Code::BoundsReversed, "the least deceleration stands first").at(s.slows.0.place, "this is the greater"));
+            self.find(
+                Finding::new(Code::BoundsReversed, "the least deceleration stands first")
+                    .at(s.slows.0.place, "this is the greater"),
+            );
         }
         let standstill = s.standstill.as_ref().and_then(|word| self.watch(word));
         self.station.stops.push(Stop {
@@ -96,7 +116,10 @@ impl Resolver<'_> {
             let Some(watch) = self.watch(word) else { continue };
             match self.station.watches.get(watch).map(|w| &w.kind) {
                 Some(WatchKind::Travel(_) | WatchKind::Count(_)) => watches.push(watch),
-                _ => self.find(Finding::new(Code::NameKind, format!("'{}' cannot refill", word.value)).at(word.place, "a travel or a count is expected")),
+                _ => self.find(
+                    Finding::new(Code::NameKind, format!("'{}' cannot refill", word.value))
+                        .at(word.place, "a travel or a count is expected"),
+                ),
             }
         }
         if let (Some(key), Some(when)) = (self.key(&refill.key), self.rule_condition(&refill.when)) {
@@ -106,12 +129,16 @@ impl Resolver<'_> {
     fn one_bypass(&mut self, b: &tree::Bypass) {
         let of: Vec<usize> = b.of.iter().filter_map(|word| self.watch(word)).collect();
         let (modes, key) = (self.modes(&b.modes), self.key(&b.key));
-        let at_most = self.pace(&b.at_most.0).and_then(|pace| Some((pace, self.over_span(&b.at_most.1, pace, Side::Down)?)));
+        let at_most =
+            self.pace(&b.at_most.0).and_then(|pace| Some((pace, self.over_span(&b.at_most.1, pace, Side::Down)?)));
         let (budget, rest) = (self.scans(&b.budget, Side::Down), self.scans(&b.rest, Side::Up));
         if let (Some(key), Some(at_most), Some(budget), Some(rest)) = (key, at_most, budget, rest) {
             if budget == 0 || rest == 0 {
                 let at = if budget == 0 { &b.budget } else { &b.rest };
-                self.find(Finding::new(Code::NumberSenseless, "this lasts less than a scan").at(at.place, "at least one scan"));
+                self.find(
+                    Finding::new(Code::NumberSenseless, "this lasts less than a scan")
+                        .at(at.place, "at least one scan"),
+                );
             }
             self.station.bypasses.push(Bypass { name: named(&b.name), of, modes, key, at_most, budget, rest });
         }
@@ -131,7 +158,10 @@ impl Resolver<'_> {
             ("ways to trip", ways, 4_096),
         ] {
             if count > most {
-                self.findings.push(Finding::new(Code::TooLarge, format!("there are {count} {what}")).at(start, format!("a controller holds {most}")));
+                self.findings.push(
+                    Finding::new(Code::TooLarge, format!("there are {count} {what}"))
+                        .at(start, format!("a controller holds {most}")),
+                );
             }
         }
     }

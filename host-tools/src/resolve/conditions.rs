@@ -28,7 +28,11 @@ impl Resolver<'_> {
             (Thing::Output(output), Said::SeenOff) => {
                 if self.station.outputs.get(output).is_some_and(|o| o.read_back.is_none()) {
                     let finding = Finding::new(Code::NameKind, format!("output '{}' has no read-back", name.value));
-                    self.find(finding.at(name.place, "it can never be seen off").help("give it 'read back on TERMINAL within T'"));
+                    self.find(
+                        finding
+                            .at(name.place, "it can never be seen off")
+                            .help("give it 'read back on TERMINAL within T'"),
+                    );
                     return None;
                 }
                 Some(Condition::SeenOff(output))
@@ -39,7 +43,9 @@ impl Resolver<'_> {
         }
     }
     fn misfit(&mut self, name: &Word, what: &str) -> Option<Condition> {
-        self.find(Finding::new(Code::NameKind, format!("this cannot be said of '{}'", name.value)).at(name.place, what));
+        self.find(
+            Finding::new(Code::NameKind, format!("this cannot be said of '{}'", name.value)).at(name.place, what),
+        );
         None
     }
     fn of_input(&mut self, name: &Word, input: InputId, said: &Said) -> Option<Condition> {
@@ -48,10 +54,14 @@ impl Resolver<'_> {
         }
         let kind = self.station.inputs.get(input).map(|i| i.kind.clone())?;
         match kind {
-            InputKind::Contact(_) | InputKind::Pair(_) => level(input, said, &Said::Closed, &Said::Open).or_else(|| self.misfit(name, "a contact or pair is open, closed or faulty")),
-            InputKind::Detector(_) => level(input, said, &Said::Covered, &Said::Clear).or_else(|| self.misfit(name, "a detector is covered, clear or faulty")),
+            InputKind::Contact(_) | InputKind::Pair(_) => level(input, said, &Said::Closed, &Said::Open)
+                .or_else(|| self.misfit(name, "a contact or pair is open, closed or faulty")),
+            InputKind::Detector(_) => level(input, said, &Said::Covered, &Said::Clear)
+                .or_else(|| self.misfit(name, "a detector is covered, clear or faulty")),
             InputKind::Key(_) if !self.declared_key(input) => None,
-            InputKind::Key(_) => level(input, said, &Said::Held, &Said::Free).or_else(|| self.misfit(name, "a key is held or free")),
+            InputKind::Key(_) => {
+                level(input, said, &Said::Held, &Said::Free).or_else(|| self.misfit(name, "a key is held or free"))
+            }
             InputKind::Gauge(_) => self.of_gauge(name, input, said),
             InputKind::Pace(_) => self.of_pace(name, input, said),
             InputKind::Link(_) => self.misfit(name, "a link can only be faulty; what it orders acts by itself"),
@@ -74,7 +84,9 @@ impl Resolver<'_> {
                 Some(Condition::Not(Box::new(Condition::AtLeast(gauge, hold(steps)))))
             }
             Said::Between(low, high) => self.between(gauge, low, high, top),
-            Said::Outside(low, high) => self.between(gauge, low, high, top).map(|inside| Condition::Not(Box::new(inside))),
+            Said::Outside(low, high) => {
+                self.between(gauge, low, high, top).map(|inside| Condition::Not(Box::new(inside)))
+            }
             _ => self.misfit(name, "a gauge is above, below, between, outside or faulty"),
         }
     }
@@ -82,7 +94,11 @@ impl Resolver<'_> {
         let (least, most) = (self.steps(gauge, low, Side::Up), self.steps(gauge, high, Side::Down));
         let (least, most) = (least?, most?);
         if least > most {
-            self.find(Finding::new(Code::BoundsReversed, "nothing lies between these bounds").at(high.place, "the upper bound").at(low.place, "the lower bound"));
+            self.find(
+                Finding::new(Code::BoundsReversed, "nothing lies between these bounds")
+                    .at(high.place, "the upper bound")
+                    .at(low.place, "the lower bound"),
+            );
             return None;
         }
         let hold = |steps: i128| u32::try_from(steps.clamp(0, top + 1)).unwrap_or(0);
@@ -99,7 +115,9 @@ impl Resolver<'_> {
             Said::Moving => Some(moving),
             Said::Still => Some(Condition::Not(Box::new(moving))),
             Said::Faster(v) => self.over_span(v, pace, Side::Down).map(|mm| Condition::Faster(pace, mm + 1)),
-            Said::AtMost(v) => self.over_span(v, pace, Side::Down).map(|mm| Condition::Not(Box::new(Condition::Faster(pace, mm + 1)))),
+            Said::AtMost(v) => {
+                self.over_span(v, pace, Side::Down).map(|mm| Condition::Not(Box::new(Condition::Faster(pace, mm + 1))))
+            }
             Said::RollsBack(v) => self.over_span(v, pace, Side::Down).map(|mm| Condition::Back(pace, mm + 1)),
             _ => self.misfit(name, "a pace is still, moving, faster than, at most, rolls back faster than, or faulty"),
         }
@@ -108,14 +126,28 @@ impl Resolver<'_> {
     pub(super) fn rule_condition(&mut self, c: &tree::Condition) -> Option<Condition> {
         let condition = self.condition(c)?;
         if speaks_of_bypass(&condition) {
-            self.find(Finding::new(Code::NameKind, "only a requirement can speak of a bypass").at(c.place, "in this condition"));
+            self.find(
+                Finding::new(Code::NameKind, "only a requirement can speak of a bypass")
+                    .at(c.place, "in this condition"),
+            );
             return None;
         }
         Some(condition)
     }
     /// The lane's rope: the first declared pace.
     pub(super) fn first_pace(&self) -> Option<InputId> {
-        let is_input = |k: &Kind| matches!(k, Kind::Contact(_) | Kind::Pair(_) | Kind::Detector(_) | Kind::Gauge(_) | Kind::Pace(_) | Kind::Link(_) | Kind::Key(_));
+        let is_input = |k: &Kind| {
+            matches!(
+                k,
+                Kind::Contact(_)
+                    | Kind::Pair(_)
+                    | Kind::Detector(_)
+                    | Kind::Gauge(_)
+                    | Kind::Pace(_)
+                    | Kind::Link(_)
+                    | Kind::Key(_)
+            )
+        };
         self.statements.iter().filter(|s| is_input(&s.kind)).position(|s| matches!(s.kind, Kind::Pace(_)))
     }
 }

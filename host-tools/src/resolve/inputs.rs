@@ -97,10 +97,13 @@ impl Resolver<'_> {
                 let scans = self.scans(both, Side::Up)?;
                 Settle { up: scans, down: scans }
             }
-            Some(Settles::Each(opening, closing)) => Settle { up: self.scans(closing, Side::Up)?, down: self.scans(opening, Side::Up)? },
+            Some(Settles::Each(opening, closing)) => {
+                Settle { up: self.scans(closing, Side::Up)?, down: self.scans(opening, Side::Up)? }
+            }
         })
     }
     /// The shortest excursion; it must lead away from rest.
+    #[expect(clippy::option_option, reason = "outer: it could be read; inner: it is there")]
     fn shortest(&mut self, shortest: Option<&tree::Shortest>, rests_closed: bool) -> Option<Option<u32>> {
         let Some(shortest) = shortest else { return Some(None) };
         if shortest.opens.value != rests_closed {
@@ -136,13 +139,15 @@ impl Resolver<'_> {
             differing: differing?,
         }))
     }
+    #[expect(clippy::option_option, reason = "outer: it could be read; inner: it is there")]
     fn rope(&mut self, of: Option<&(Quantity, Word)>) -> Option<Option<(InputId, u32)>> {
         let Some((length, pace)) = of else { return Some(None) };
         let (pace, mm) = (self.pace(pace), self.mm(length, Side::Down));
         Some(Some((pace?, mm?)))
     }
     fn one_detector(&mut self, d: &tree::Detector) -> Option<InputKind> {
-        let (at, pulse_us, settle) = (self.mm(&d.at, Side::Down), self.micros_small(&d.pulses), self.settle(d.settles.as_ref()));
+        let (at, pulse_us, settle) =
+            (self.mm(&d.at, Side::Down), self.micros_small(&d.pulses), self.settle(d.settles.as_ref()));
         let (covered_at_most, rises_every) = (self.rope(d.covered.as_ref()), self.rope(d.rises.as_ref()));
         Some(InputKind::Detector(Detector {
             channel: self.channel(&d.terminal),
@@ -155,7 +160,11 @@ impl Resolver<'_> {
     }
     fn one_link(&mut self, l: &tree::Link) -> Option<InputKind> {
         let (silent, otherwise) = (self.scans(&l.silent, Side::Down), self.stop(&l.otherwise));
-        Some(InputKind::Link(Link { terminal: number(&self.station.link_terminals, &l.terminal), silent: silent?, otherwise: otherwise? }))
+        Some(InputKind::Link(Link {
+            terminal: number(&self.station.link_terminals, &l.terminal),
+            silent: silent?,
+            otherwise: otherwise?,
+        }))
     }
 
     fn one_pace(&mut self, p: &tree::Pace) -> Option<Pace> {
@@ -165,7 +174,10 @@ impl Resolver<'_> {
         let fault_after = self.scans(&p.fault_after, Side::Down);
         let (span, pulse) = (span?, pulse?);
         if pulse == 0 || exact(&p.pulse) % 1_000_000_000 != 0 {
-            self.find(Finding::new(Code::NumberSenseless, "a pulse stands for a whole number of millimetres").at(p.pulse.place, "at least 1 mm, and whole"));
+            self.find(
+                Finding::new(Code::NumberSenseless, "a pulse stands for a whole number of millimetres")
+                    .at(p.pulse.place, "at least 1 mm, and whole"),
+            );
             return None;
         }
         let top = self.travel_in(&p.at_most, span, Side::Down)?;
@@ -187,7 +199,17 @@ impl Resolver<'_> {
                 Backing::Source(number(&self.station.sources, word), self.travel_in(within, span, Side::Down)?)
             }
         };
-        Some(Pace { source, backing, mm_a_pulse: pulse, signed: p.signed.is_some(), top, top_scan, span, still, fault_after: fault_after? })
+        Some(Pace {
+            source,
+            backing,
+            mm_a_pulse: pulse,
+            signed: p.signed.is_some(),
+            top,
+            top_scan,
+            span,
+            still,
+            fault_after: fault_after?,
+        })
     }
 
     fn one_gauge(&mut self, g: &tree::Gauge) -> Option<InputKind> {
@@ -198,8 +220,11 @@ impl Resolver<'_> {
         let step = g.steps.as_ref().unwrap_or(&default);
         for value in [v1, step] {
             if value.unit.dimension() != unit.dimension() {
-                let finding = Finding::new(Code::UnitWrong, format!("{} is {}", written(value), value.unit.dimension().text()));
-                self.find(finding.at(value.place, format!("{} is expected, as at the first point", unit.dimension().text())));
+                let finding =
+                    Finding::new(Code::UnitWrong, format!("{} is {}", written(value), value.unit.dimension().text()));
+                self.find(
+                    finding.at(value.place, format!("{} is expected, as at the first point", unit.dimension().text())),
+                );
                 return None;
             }
         }
@@ -208,7 +233,8 @@ impl Resolver<'_> {
         let micro = |q: &Quantity| exact(q) * 1_000_000 / one;
         let (value0, value1, step_micro) = (micro(v0), micro(v1), micro(step));
         if current0 == current1 || value0 == value1 || step_micro <= 0 {
-            let finding = Finding::new(Code::NumberSenseless, "a scale needs two different points, and a step above nothing");
+            let finding =
+                Finding::new(Code::NumberSenseless, "a scale needs two different points, and a step above nothing");
             self.find(finding.at(g.name.place, "of this gauge"));
             return None;
         }
@@ -217,7 +243,10 @@ impl Resolver<'_> {
             Some((low, high)) => (self.current(low)?, self.current(high)?),
         };
         if trusted_ua.0 >= trusted_ua.1 || trusted_ua.0 <= 3_600 || trusted_ua.1 >= 21_000 {
-            let finding = Finding::new(Code::NumberSenseless, "a current is trusted within the bands of NAMUR NE 43, above 3.6 mA and below 21 mA");
+            let finding = Finding::new(
+                Code::NumberSenseless,
+                "a current is trusted within the bands of NAMUR NE 43, above 3.6 mA and below 21 mA",
+            );
             self.find(finding.at(g.name.place, "of this gauge"));
             return None;
         }
@@ -277,9 +306,14 @@ impl Resolver<'_> {
         let steps = steps_of(&g, one, value, side);
         if steps < 0 || steps > i128::from(g.top) {
             let finding = Finding::new(Code::LimitOutOfReach, format!("{} is out of the gauge's reach", written(q)));
-            self.find(finding.at(q.place, "no trusted current shows this value").help("check the limit and the two points of the gauge's scale"));
+            self.find(
+                finding
+                    .at(q.place, "no trusted current shows this value")
+                    .help("check the limit and the two points of the gauge's scale"),
+            );
         } else if rounded {
-            let finding = Finding::new(Code::LimitRounded, format!("{} is no whole number of the gauge's steps", written(q)));
+            let finding =
+                Finding::new(Code::LimitRounded, format!("{} is no whole number of the gauge's steps", written(q)));
             self.find(finding.at(q.place, "rounded to the strict side"));
         }
         Some(steps)
@@ -308,11 +342,15 @@ fn number(all: &[String], word: &Word) -> usize {
 fn wires(kind: &Kind) -> Vec<(&Word, Option<Wire>)> {
     let channel = Some(Wire::Channel);
     match kind {
-        Kind::Output(o) => [Some((&o.terminal, None)), o.read_back.as_ref().map(|(t, _)| (t, channel))].into_iter().flatten().collect(),
+        Kind::Output(o) => {
+            [Some((&o.terminal, None)), o.read_back.as_ref().map(|(t, _)| (t, channel))].into_iter().flatten().collect()
+        }
         Kind::Contact(c) => vec![(&c.terminal, channel)],
         Kind::Pair(p) => vec![(&p.terminals.0, channel), (&p.terminals.1, channel)],
         Kind::Detector(d) => vec![(&d.terminal, channel)],
-        Kind::Key(k) => [Some((&k.terminal, channel)), k.second.as_ref().map(|s| (s, channel))].into_iter().flatten().collect(),
+        Kind::Key(k) => {
+            [Some((&k.terminal, channel)), k.second.as_ref().map(|s| (s, channel))].into_iter().flatten().collect()
+        }
         Kind::Gauge(g) => vec![(&g.terminal, Some(Wire::Gauge))],
         Kind::Link(l) => vec![(&l.terminal, Some(Wire::Link))],
         Kind::Pace(p) => {

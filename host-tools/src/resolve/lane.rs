@@ -17,13 +17,22 @@ impl Resolver<'_> {
         for statement in self.statements.clone() {
             let Kind::Lane(lane) = &statement.kind else { continue };
             if self.first_pace().is_none() {
-                self.find(Finding::new(Code::LaneBroken, "a lane needs a pace").at(lane.name.place, "no pace is declared"));
+                self.find(
+                    Finding::new(Code::LaneBroken, "a lane needs a pace").at(lane.name.place, "no pace is declared"),
+                );
             }
             let (every, carrier) = (self.mm(&lane.every, Side::Down), self.mm(&lane.long, Side::Down));
-            let (uncouples, couples, held) = (self.mm(&lane.uncouples, Side::Down), self.mm(&lane.couples, Side::Down), self.mm(&lane.held_until, Side::Down));
+            let (uncouples, couples, held) = (
+                self.mm(&lane.uncouples, Side::Down),
+                self.mm(&lane.couples, Side::Down),
+                self.mm(&lane.held_until, Side::Down),
+            );
             let stretches = self.stretches(lane);
-            if let (Some(every), Some(carrier), Some(uncouples), Some(couples), Some(held_until)) = (every, carrier, uncouples, couples, held) {
-                self.station.lane = Some(Lane { name: named(&lane.name), every, carrier, stretches, uncouples, couples, held_until });
+            if let (Some(every), Some(carrier), Some(uncouples), Some(couples), Some(held_until)) =
+                (every, carrier, uncouples, couples, held)
+            {
+                self.station.lane =
+                    Some(Lane { name: named(&lane.name), every, carrier, stretches, uncouples, couples, held_until });
             }
             self.on_the_lane(lane);
         }
@@ -32,12 +41,20 @@ impl Resolver<'_> {
         let mut all: Vec<Stretch> = Vec::new();
         let mut share = ROPE;
         for written in &lane.stretches {
-            let (Some(from), Some(to)) = (self.mm(&written.from, Side::Down), self.mm(&written.to, Side::Down)) else { continue };
+            let (Some(from), Some(to)) = (self.mm(&written.from, Side::Down), self.mm(&written.to, Side::Down)) else {
+                continue;
+            };
             if to <= from {
-                self.find(Finding::new(Code::LaneBroken, "this stretch ends before it starts").at(written.place, "from the smaller to the greater place"));
+                self.find(
+                    Finding::new(Code::LaneBroken, "this stretch ends before it starts")
+                        .at(written.place, "from the smaller to the greater place"),
+                );
             }
             if all.last().is_some_and(|before| before.to != from) {
-                self.find(Finding::new(Code::LaneBroken, "this stretch does not begin where the one before ends").at(written.from.place, "a gap, or a place twice"));
+                self.find(
+                    Finding::new(Code::LaneBroken, "this stretch does not begin where the one before ends")
+                        .at(written.from.place, "a gap, or a place twice"),
+                );
             }
             let mut driven_by = None;
             let end = match &written.pace {
@@ -56,8 +73,15 @@ impl Resolver<'_> {
     }
     /// One speed as a share of another, in millionths.
     fn share(&mut self, low: &tree::Quantity, of: &tree::Quantity) -> Option<u32> {
-        if low.unit.dimension() != Dimension::Speed || of.unit.dimension() != Dimension::Speed || exact(of) <= 0 || exact(low) <= 0 {
-            self.find(Finding::new(Code::UnitWrong, "a stretch slows to a speed, at a speed of the rope").at(low.place, "two speeds above nothing are expected"));
+        if low.unit.dimension() != Dimension::Speed
+            || of.unit.dimension() != Dimension::Speed
+            || exact(of) <= 0
+            || exact(low) <= 0
+        {
+            self.find(
+                Finding::new(Code::UnitWrong, "a stretch slows to a speed, at a speed of the rope")
+                    .at(low.place, "two speeds above nothing are expected"),
+            );
             return None;
         }
         u32::try_from(exact(low) * i128::from(ROPE) / exact(of)).ok().filter(|share| *share > 0)
@@ -66,7 +90,11 @@ impl Resolver<'_> {
     fn on_the_lane(&mut self, written: &tree::Lane) {
         let Some(lane) = &self.station.lane else { return };
         let (start, end) = (lane.stretches.first().map_or(0, |s| s.from), lane.stretches.last().map_or(0, |s| s.to));
-        let mut places = vec![("uncouples", lane.uncouples, written.uncouples.place), ("couples", lane.couples, written.couples.place), ("held until", lane.held_until, written.held_until.place)];
+        let mut places = vec![
+            ("uncouples", lane.uncouples, written.uncouples.place),
+            ("couples", lane.couples, written.couples.place),
+            ("held until", lane.held_until, written.held_until.place),
+        ];
         for input in &self.station.inputs {
             if let InputKind::Detector(d) = &input.kind {
                 places.push(("the detector", d.at, input.name.place));
@@ -74,7 +102,10 @@ impl Resolver<'_> {
         }
         for (what, at, place) in places {
             if at < start || at > end {
-                self.findings.push(Finding::new(Code::LaneBroken, format!("'{what}' lies off the lane")).at(place, format!("the lane runs from {start} mm to {end} mm")));
+                self.findings.push(
+                    Finding::new(Code::LaneBroken, format!("'{what}' lies off the lane"))
+                        .at(place, format!("the lane runs from {start} mm to {end} mm")),
+                );
             }
         }
     }

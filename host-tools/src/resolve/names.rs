@@ -97,7 +97,10 @@ impl Resolver<'_> {
             };
             if let Some((_, first)) = self.names.all.get(&word.value) {
                 let finding = Finding::new(Code::NameTwice, format!("'{}' is declared twice", word.value));
-                let finding = finding.at(word.place, "declared a second time here").at(*first, "declared here first").help("rename one of them");
+                let finding = finding
+                    .at(word.place, "declared a second time here")
+                    .at(*first, "declared here first")
+                    .help("rename one of them");
                 self.find(finding);
             } else {
                 self.names.all.insert(word.value.clone(), (thing, word.place));
@@ -108,10 +111,15 @@ impl Resolver<'_> {
     /// Finds a name that must be of some kind; `what` says which.
     fn look<T>(&mut self, word: &Word, what: &str, fits: impl Fn(Thing) -> Option<T>) -> Option<T> {
         let Some((thing, declared)) = self.names.all.get(&word.value).copied() else {
-            let near = near(&word.value, self.names.all.iter().filter(|(_, (thing, _))| fits(*thing).is_some()).map(|(name, _)| name.as_str()));
+            let near = near(
+                &word.value,
+                self.names.all.iter().filter(|(_, (thing, _))| fits(*thing).is_some()).map(|(name, _)| name.as_str()),
+            );
             let help = near.map(|near| format!("did you mean '{near}'?"));
-            let mut finding = Finding::new(Code::NameUnknown, format!("nothing is declared as '{}'", word.value)).at(word.place, format!("{what} is expected"));
-            finding.help = Some(help.unwrap_or_else(|| format!("declare {what} of this name, or give the file that does")));
+            let mut finding = Finding::new(Code::NameUnknown, format!("nothing is declared as '{}'", word.value))
+                .at(word.place, format!("{what} is expected"));
+            finding.help =
+                Some(help.unwrap_or_else(|| format!("declare {what} of this name, or give the file that does")));
             self.find(finding);
             return None;
         };
@@ -123,7 +131,8 @@ impl Resolver<'_> {
     }
     fn unfit(&mut self, word: &Word, is: &str, what: &str, declared: Place) {
         let finding = Finding::new(Code::NameKind, format!("'{}' is {is}", word.value));
-        let finding = finding.at(word.place, format!("{what} is expected")).at(declared, format!("declared here as {is}"));
+        let finding =
+            finding.at(word.place, format!("{what} is expected")).at(declared, format!("declared here as {is}"));
         self.find(finding);
     }
     pub(super) fn mode(&mut self, word: &Word) -> Option<usize> {

@@ -16,13 +16,22 @@ impl Resolver<'_> {
     pub(super) fn requirements(&mut self) {
         for statement in self.statements.clone() {
             match &statement.kind {
-                Kind::Hazard(name, title) => self.station.hazards.push(Hazard { name: named(name), title: title.value.clone() }),
+                Kind::Hazard(name, title) => {
+                    self.station.hazards.push(Hazard { name: named(name), title: title.value.clone() });
+                }
                 Kind::Require(require) => {
                     let hazards = self.hazards(&require.hazards);
                     let unless = require.unless.as_ref().map(|c| self.condition(c));
                     if let Some((form, within_us)) = self.form(&require.form) {
                         let unless = unless.flatten();
-                        self.station.requirements.push(Requirement { name: named(&require.name), title: require.title.value.clone(), hazards, form, unless, within_us });
+                        self.station.requirements.push(Requirement {
+                            name: named(&require.name),
+                            title: require.title.value.clone(),
+                            hazards,
+                            form,
+                            unless,
+                            within_us,
+                        });
                     }
                 }
                 Kind::Assume(assume) => self.assume(assume),
@@ -43,7 +52,8 @@ impl Resolver<'_> {
             tree::Form::WhenRises(gauge, low, high, detector, least, within) => {
                 let (gauge, detector, least) = (self.gauge(gauge), self.detector(detector), self.stop(least));
                 let (gauge, detector, least) = (gauge?, detector?, least?);
-                let (lowest, highest) = (self.steps_within(gauge, low, Side::Up)?, self.steps_within(gauge, high, Side::Down)?);
+                let (lowest, highest) =
+                    (self.steps_within(gauge, low, Side::Up)?, self.steps_within(gauge, high, Side::Down)?);
                 self.ordered(lowest <= highest, low, high);
                 let (within, us) = self.deadline(within, least)?;
                 Some((Form::WhenRises { detector, gauge, lowest, highest, least, within }, us))
@@ -54,7 +64,19 @@ impl Resolver<'_> {
                 let (from, to, least) = (from?, to?, least?);
                 let (within, us) = self.deadline(within, least)?;
                 let capacity = capacity.as_ref().map_or(CAPACITY, |c| c.value.clamp(1, 64));
-                Some((Form::After { from, to, measured: bounds.measured, earliest: bounds.least, latest: bounds.most?, capacity, least, within }, us))
+                Some((
+                    Form::After {
+                        from,
+                        to,
+                        measured: bounds.measured,
+                        earliest: bounds.least,
+                        latest: bounds.most?,
+                        capacity,
+                        least,
+                        within,
+                    },
+                    us,
+                ))
             }
             tree::Form::Never(least, condition) => {
                 let (condition, least) = (self.condition(condition), self.stop(least));
@@ -73,14 +95,21 @@ impl Resolver<'_> {
     fn deadline(&mut self, within: &Quantity, least: Rank) -> Option<(Scans, u32)> {
         let us = self.micros_small(within)?;
         let station = &self.station;
-        let stops = station.stops.iter().enumerate().filter(|(i, _)| least >= station.first_stop() && station.slows.len() + 1 + i >= usize::from(least));
+        let stops = station
+            .stops
+            .iter()
+            .enumerate()
+            .filter(|(i, _)| least >= station.first_stop() && station.slows.len() + 1 + i >= usize::from(least));
         let outputs = stops.flat_map(|(_, stop)| &stop.releases).filter_map(|&o| station.outputs.get(o));
         let off_us = outputs.map(|o| o.off_within_us).max().unwrap_or(0);
         let scan = station.scan_us;
         let left = i128::from(us) - i128::from(off_us) - 2 * i128::from(scan);
         if left < 0 {
             let sum = format!("sampling {0} ms, deciding scan {0} ms, output {1} ms", scan / 1_000, off_us / 1_000);
-            self.find(Finding::new(Code::DeadlineNegative, format!("no rule can answer within {}", written(within))).at(within.place, format!("gone already: {sum}")));
+            self.find(
+                Finding::new(Code::DeadlineNegative, format!("no rule can answer within {}", written(within)))
+                    .at(within.place, format!("gone already: {sum}")),
+            );
             return None;
         }
         let (scans, _) = divide(left, i128::from(scan), Side::Down);
@@ -103,7 +132,9 @@ impl Resolver<'_> {
                 detector.zip(scans).map(|(detector, scans)| Claim::ScansApart(detector, scans))
             }
             tree::Claim::Always(condition) => self.condition(condition).map(Claim::Always),
-            tree::Claim::Never(condition) => self.condition(condition).map(|c| Claim::Always(Condition::Not(Box::new(c)))),
+            tree::Claim::Never(condition) => {
+                self.condition(condition).map(|c| Claim::Always(Condition::Not(Box::new(c))))
+            }
         };
         let ground = match &assume.ground {
             tree::Ground::HeldBy(word) => self.watch(word).map(Ground::HeldBy),

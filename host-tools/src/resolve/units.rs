@@ -50,7 +50,10 @@ impl Resolver<'_> {
     fn positive(&mut self, q: &Quantity, dimension: Dimension) -> Option<i128> {
         let value = self.base(q, dimension)?;
         if value < 0 {
-            self.find(Finding::new(Code::NumberSenseless, format!("{} cannot be negative", written(q))).at(q.place, "not negative"));
+            self.find(
+                Finding::new(Code::NumberSenseless, format!("{} cannot be negative", written(q)))
+                    .at(q.place, "not negative"),
+            );
             return None;
         }
         Some(value)
@@ -58,14 +61,20 @@ impl Resolver<'_> {
     /// A limit as a plan holds it.
     pub(super) fn small(&mut self, value: i128, q: &Quantity) -> Option<u32> {
         if value > MOST {
-            self.find(Finding::new(Code::TooLarge, format!("{} is too large", written(q))).at(q.place, "beyond what a controller keeps exactly"));
+            self.find(
+                Finding::new(Code::TooLarge, format!("{} is too large", written(q)))
+                    .at(q.place, "beyond what a controller keeps exactly"),
+            );
             return None;
         }
         u32::try_from(value.max(0)).ok()
     }
     /// Tells of a rounding.
     fn rounded(&mut self, q: &Quantity, became: &str) {
-        self.find(Finding::new(Code::LimitRounded, format!("{} is taken as {became}", written(q))).at(q.place, "rounded to the strict side"));
+        self.find(
+            Finding::new(Code::LimitRounded, format!("{} is taken as {became}", written(q)))
+                .at(q.place, "rounded to the strict side"),
+        );
     }
     /// A time in microseconds, rounded down.
     pub(super) fn micros(&mut self, q: &Quantity) -> Option<i128> {
@@ -75,7 +84,9 @@ impl Resolver<'_> {
     pub(super) fn micros_small(&mut self, q: &Quantity) -> Option<u32> {
         let us = self.micros(q)?;
         u32::try_from(us).ok().or_else(|| {
-            self.find(Finding::new(Code::TooLarge, format!("{} is too long", written(q))).at(q.place, "more than an hour"));
+            self.find(
+                Finding::new(Code::TooLarge, format!("{} is too long", written(q))).at(q.place, "more than an hour"),
+            );
             None
         })
     }
@@ -86,7 +97,10 @@ impl Resolver<'_> {
         let (scans, rounded) = divide(time, scan, side);
         let scans = self.small(scans, q)?;
         if rounded {
-            self.rounded(q, &format!("{scans} scans, {} ms", u64::from(scans) * u64::from(self.station.scan_us) / 1_000));
+            self.rounded(
+                q,
+                &format!("{scans} scans, {} ms", u64::from(scans) * u64::from(self.station.scan_us) / 1_000),
+            );
         }
         Some(scans)
     }

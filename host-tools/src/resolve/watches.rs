@@ -4,7 +4,8 @@ use super::Resolver;
 use super::names::named;
 use super::units::{Side, divide, exact};
 use crate::station::{
-    Agree, Confirm, Count, Every, Exercise, Guard, InputId, InputKind, Lasting, Measure, Measured, Spacing, Travel, Watch, WatchKind, When,
+    Agree, Confirm, Count, Every, Exercise, Guard, InputId, InputKind, Lasting, Measure, Measured, Spacing, Travel,
+    Watch, WatchKind, When,
 };
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
@@ -25,9 +26,19 @@ impl Resolver<'_> {
             let Kind::Watch(w) = &statement.kind else { continue };
             let (hazards, modes) = (self.hazards(&w.hazards), self.modes(&w.modes));
             let kind = self.watch_kind(w, statement.place);
-            let blank = WatchKind::Guard(Guard { when: crate::station::Condition::Any(Vec::new()), lasting: Lasting::Unbroken(0), answer: 0 });
+            let blank = WatchKind::Guard(Guard {
+                when: crate::station::Condition::Any(Vec::new()),
+                lasting: Lasting::Unbroken(0),
+                answer: 0,
+            });
             let title = w.title.as_ref().map_or_else(String::new, |t| t.value.clone());
-            self.station.watches.push(Watch { name: named(&w.name), title, hazards, modes, kind: kind.unwrap_or(blank) });
+            self.station.watches.push(Watch {
+                name: named(&w.name),
+                title,
+                hazards,
+                modes,
+                kind: kind.unwrap_or(blank),
+            });
         }
     }
 
@@ -50,16 +61,26 @@ impl Resolver<'_> {
                 let (gauge, answer) = (self.gauge(gauge), self.stop(otherwise));
                 let (detector, when) = match when {
                     tree::When::Rise(detector) => (self.detector(detector), Some(When::Rise)),
-                    tree::When::Time(time, detector) => (self.detector(detector), self.scans(time, Side::Up).map(When::Scans)),
+                    tree::When::Time(time, detector) => {
+                        (self.detector(detector), self.scans(time, Side::Up).map(When::Scans))
+                    }
                     tree::When::Rope(length, pace, detector) => {
                         let (pace, mm) = (self.pace(pace), self.mm(length, Side::Up));
                         (self.detector(detector), pace.zip(mm).map(|(pace, mm)| When::Rope(pace, mm)))
                     }
                 };
                 let gauge = gauge?;
-                let (least, most) = (self.steps_within(gauge, low, Side::Up)?, self.steps_within(gauge, high, Side::Down)?);
+                let (least, most) =
+                    (self.steps_within(gauge, low, Side::Up)?, self.steps_within(gauge, high, Side::Down)?);
                 self.ordered(least <= most, low, high);
-                Some(WatchKind::Measure(Measure { detector: detector?, when: when?, gauge, least, most, answer: answer? }))
+                Some(WatchKind::Measure(Measure {
+                    detector: detector?,
+                    when: when?,
+                    gauge,
+                    least,
+                    most,
+                    answer: answer?,
+                }))
             }
             tree::WatchKind::Spacing { detector, apart, closer, farther } => {
                 let (detector, closer) = (self.detector(detector), self.stop(closer));
@@ -69,11 +90,21 @@ impl Resolver<'_> {
                     (None, None) => self.station.on_fault,
                     (None, Some(_)) => return self.lacks(w, "farther service"),
                     (Some(word), None) => {
-                        self.find(Finding::new(Code::ClauseMissing, "this spacing lacks 'and at most ... apart'").at(word.place, "nothing says how far apart is too far"));
+                        self.find(
+                            Finding::new(Code::ClauseMissing, "this spacing lacks 'and at most ... apart'")
+                                .at(word.place, "nothing says how far apart is too far"),
+                        );
                         return None;
                     }
                 };
-                Some(WatchKind::Spacing(Spacing { detector: detector?, measured: bounds.measured, least: bounds.least, most: bounds.most, closer: closer?, farther }))
+                Some(WatchKind::Spacing(Spacing {
+                    detector: detector?,
+                    measured: bounds.measured,
+                    least: bounds.least,
+                    most: bounds.most,
+                    closer: closer?,
+                    farther,
+                }))
             }
             tree::WatchKind::Agree { between, within, apart, otherwise } => {
                 let (apart, answer) = (self.scans(apart, Side::Down), self.answer(otherwise));
@@ -90,7 +121,10 @@ impl Resolver<'_> {
             tree::WatchKind::Exercise { input, every, otherwise } => {
                 let (name, answer) = (input, self.stop(otherwise));
                 let input = self.input(name)?;
-                if matches!(self.station.inputs.get(input).map(|i| &i.kind), Some(InputKind::Gauge(_) | InputKind::Pace(_) | InputKind::Link(_))) {
+                if matches!(
+                    self.station.inputs.get(input).map(|i| &i.kind),
+                    Some(InputKind::Gauge(_) | InputKind::Pace(_) | InputKind::Link(_))
+                ) {
                     let finding = Finding::new(Code::NameKind, format!("'{}' has no level that changes", name.value));
                     self.find(finding.at(name.place, "a contact, pair, detector or key is expected"));
                     return None;
@@ -110,13 +144,26 @@ impl Resolver<'_> {
                 let when = self.rule_condition(when);
                 let (over, below, wrong) = (self.stop(over), self.stop(below), self.stop(wrong));
                 let (enter, leave, when, over, below, wrong) = (enter?, leave?, when?, over?, below?, wrong?);
-                Some(WatchKind::Count(Count { enter, leave, most: most.value, confirmed: number.value, when, over, below, wrong }))
+                Some(WatchKind::Count(Count {
+                    enter,
+                    leave,
+                    most: most.value,
+                    confirmed: number.value,
+                    when,
+                    over,
+                    below,
+                    wrong,
+                }))
             }
         }
     }
 
     fn travel(&mut self, w: &tree::Watch, place: Place) -> Option<WatchKind> {
-        let tree::WatchKind::Travel { from, to, takes, backstop, capacity, early, late, stray, crowded, backwards } = &w.kind else { return None };
+        let tree::WatchKind::Travel { from, to, takes, backstop, capacity, early, late, stray, crowded, backwards } =
+            &w.kind
+        else {
+            return None;
+        };
         let (from, to) = (self.detector(from), self.detector(to));
         let answers = [early, late, stray, crowded].map(|word| self.stop(word));
         let backwards = match backwards {
@@ -128,14 +175,20 @@ impl Resolver<'_> {
             None => None,
             Some((time, pace)) => {
                 if self.pace(pace)? != pace_of(bounds.measured) {
-                    self.find(Finding::new(Code::NameKind, "the backstop goes by another pace than the window").at(pace.place, "the pace of the window is expected"));
+                    self.find(
+                        Finding::new(Code::NameKind, "the backstop goes by another pace than the window")
+                            .at(pace.place, "the pace of the window is expected"),
+                    );
                     return None;
                 }
                 Some(self.scans(time, Side::Down)?)
             }
         };
         if !(1..=64).contains(&capacity.value) {
-            self.find(Finding::new(Code::TooLarge, format!("{} carriers under way", capacity.value)).at(capacity.place, "a controller follows 1 to 64"));
+            self.find(
+                Finding::new(Code::TooLarge, format!("{} carriers under way", capacity.value))
+                    .at(capacity.place, "a controller follows 1 to 64"),
+            );
             return None;
         }
         let run = self.run(takes, bounds.measured)?;
@@ -204,16 +257,26 @@ impl Resolver<'_> {
         }
         let (least, most) = (least.saturating_add(shift), most.map(|most| most.saturating_sub(shift)));
         if most.is_some_and(|most| most < least) {
-            let finding = Finding::new(Code::WindowEmpty, "nothing is left of this window once it is narrowed by one scan's sampling");
+            let finding = Finding::new(
+                Code::WindowEmpty,
+                "nothing is left of this window once it is narrowed by one scan's sampling",
+            );
             let unit = if matches!(measured, Measured::Rope(_)) { "mm" } else { "scans" };
-            let finding = finding.at(low.place, format!("becomes {least} {unit}")).at(high.as_ref().map_or(low.place, |h| h.place), format!("becomes {} {unit}", most.unwrap_or(0)));
+            let finding = finding
+                .at(low.place, format!("becomes {least} {unit}"))
+                .at(high.as_ref().map_or(low.place, |h| h.place), format!("becomes {} {unit}", most.unwrap_or(0)));
             self.find(finding);
             return None;
         }
         Some(Bounds { measured, least, most })
     }
     /// A bound that may be missing: `None` only if it stands and is wrong.
-    fn bound(&mut self, high: Option<&Quantity>, read: impl Fn(&mut Self, &Quantity) -> Option<u32>) -> Option<Option<u32>> {
+    #[expect(clippy::option_option, reason = "outer: it could be read; inner: it is there")]
+    fn bound(
+        &mut self,
+        high: Option<&Quantity>,
+        read: impl Fn(&mut Self, &Quantity) -> Option<u32>,
+    ) -> Option<Option<u32>> {
         match high {
             None => Some(None),
             Some(q) => read(self, q).map(Some),
@@ -222,11 +285,19 @@ impl Resolver<'_> {
     /// Finds bounds that stand the wrong way round.
     pub(super) fn ordered(&mut self, in_order: bool, low: &Quantity, high: &Quantity) {
         if !in_order {
-            self.find(Finding::new(Code::BoundsReversed, "the lower bound lies above the upper one").at(low.place, "the lower bound").at(high.place, "the upper bound"));
+            self.find(
+                Finding::new(Code::BoundsReversed, "the lower bound lies above the upper one")
+                    .at(low.place, "the lower bound")
+                    .at(high.place, "the upper bound"),
+            );
         }
     }
     fn lacks(&mut self, w: &tree::Watch, example: &str) -> Option<WatchKind> {
-        self.find(Finding::new(Code::ClauseMissing, format!("this watch lacks '{example}'")).at(w.name.place, "in this watch").help(format!("write, for example, '{example}'")));
+        self.find(
+            Finding::new(Code::ClauseMissing, format!("this watch lacks '{example}'"))
+                .at(w.name.place, "in this watch")
+                .help(format!("write, for example, '{example}'")),
+        );
         None
     }
     /// How far two paces or gauges may differ.
@@ -237,14 +308,24 @@ impl Resolver<'_> {
             (InputKind::Gauge(g), InputKind::Gauge(h)) if g.unit == h.unit && g.step_micro == h.step_micro => {
                 let unit = tree::Unit::ALL.into_iter().find(|u| u.text() == g.unit)?;
                 if within.unit.dimension() != unit.dimension() {
-                    self.find(Finding::new(Code::UnitWrong, "the difference has another unit than the gauges").at(within.place, format!("{} is expected", unit.dimension().text())));
+                    self.find(
+                        Finding::new(Code::UnitWrong, "the difference has another unit than the gauges")
+                            .at(within.place, format!("{} is expected", unit.dimension().text())),
+                    );
                     return None;
                 }
-                let (steps, _) = divide(exact(within) * 1_000_000, i128::from(g.step_micro) * i128::from(unit.base()) * 1_000_000, Side::Down);
+                let (steps, _) = divide(
+                    exact(within) * 1_000_000,
+                    i128::from(g.step_micro) * i128::from(unit.base()) * 1_000_000,
+                    Side::Down,
+                );
                 self.small(steps, within)
             }
             _ => {
-                self.find(Finding::new(Code::PairUnlike, "these two cannot be compared").at(place, "two paces of one span, or two gauges of one unit and step, are expected"));
+                self.find(
+                    Finding::new(Code::PairUnlike, "these two cannot be compared")
+                        .at(place, "two paces of one span, or two gauges of one unit and step, are expected"),
+                );
                 None
             }
         }

@@ -47,6 +47,7 @@ codes! {
     CharacterBad, "character-bad", Error, "Tabs, control characters and marks that change the direction of writing are refused: what a reviewer sees must be what is read.";
     MixedAndOr, "mixed-and-or", Error, "'and' and 'or' in one condition can be read in two ways. Put parentheses around the part that belongs together.";
     TooDeep, "too-deep", Error, "Parentheses may stand at most 32 deep: no reviewer follows more, and reading needs a bound. Split the condition into several guards.";
+    FindingsMany, "findings-many", Note, "Of one file at most a thousand mistakes of writing are told. Mend some of those, and the rest will be told in the next reading.";
     // Resolve
     NameTwice, "name-twice", Error, "A name stands for one thing. With two declarations it would not be clear which one a rule means. Rename one of them.";
     NameUnknown, "name-unknown", Error, "Nothing of this name is declared in the files that were read together. Check the spelling, or give the file that declares it as well.";
