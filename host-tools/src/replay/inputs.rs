@@ -91,6 +91,32 @@ impl Meters {
     }
 }
 
+/// Names of those inputs of a list whose value is not known in this scan.
+pub(super) fn unknown<'s>(station: &'s Station, sample: &Sample, meters: &Meters, among: &[InputId]) -> Vec<&'s str> {
+    let known = |id: InputId, input: &Input| match &input.kind {
+        InputKind::Gauge(g) => {
+            let reading = sample.gauges.get(g.terminal).copied().unwrap_or_default();
+            reading.health == Health::Good
+        }
+        InputKind::Pace(_) => meters.of(id).is_some(),
+        InputKind::Contact(_)
+        | InputKind::Pair(_)
+        | InputKind::Detector(_)
+        | InputKind::Link(_)
+        | InputKind::Key(_) => true,
+    };
+    let mut names: Vec<&str> = Vec::new();
+    for &id in among {
+        if let Some(input) = station.inputs.get(id)
+            && !known(id, input)
+            && !names.contains(&input.name.text.as_str())
+        {
+            names.push(&input.name.text);
+        }
+    }
+    names
+}
+
 /// Every input in words.
 pub(super) fn told(station: &Station, sample: &Sample, meters: &Meters, concerned: &[InputId]) -> Vec<InputTold> {
     station

@@ -52,7 +52,7 @@ impl<W: Write> Lines<W> {
             let name =
                 if cause.name.is_empty() { String::new() } else { format!(" [{} {}]", cause.source, cause.name) };
             writeln!(self.to, "{INDENT}{}{name}", cause.words)?;
-            if !cause.title.is_empty() && cause.title != cause.words {
+            if !cause.title.is_empty() && !cause.words.starts_with(&cause.title) {
                 writeln!(self.to, "{INDENT}  watched: {}", cause.title)?;
             }
             if let Some(margin) = &cause.margin {
@@ -65,6 +65,34 @@ impl<W: Write> Lines<W> {
                     in_words(margin.limit, &margin.unit),
                 )?;
             }
+        }
+        Ok(())
+    }
+
+    fn requirements(&mut self, summary: &Summary) -> io::Result<()> {
+        let paint = self.paint;
+        if !summary.requirements.is_empty() {
+            writeln!(self.to)?;
+        }
+        let mut idle = Vec::new();
+        for r in &summary.requirements {
+            let longest = r
+                .longest_us
+                .map_or_else(String::new, |us| format!(", at the longest after {}", in_words(micro(us), "s")));
+            let fate = match (r.missed, r.met) {
+                (0, 0) => {
+                    idle.push(r.name.as_str());
+                    continue;
+                }
+                (0, 1) => paint.good(&format!("met once{longest}")),
+                (0, met) => paint.good(&format!("met {met} times{longest}")),
+                (missed, met) => paint.alarm(&format!("MISSED {missed}, met {met}{longest}")),
+            };
+            writeln!(self.to, "  requirement {}: {fate}", r.name)?;
+        }
+        if !idle.is_empty() {
+            let idle = paint.faint(&format!("never called for: {}", idle.join(", ")));
+            writeln!(self.to, "  {idle}")?;
         }
         Ok(())
     }
@@ -107,22 +135,8 @@ impl<W: Write> Lines<W> {
                 cell(w.below_upper)
             )?;
         }
-        if !summary.requirements.is_empty() {
-            writeln!(to)?;
-        }
-        for r in &summary.requirements {
-            let longest = r
-                .longest_us
-                .map_or_else(String::new, |us| format!(", at the longest after {}", in_words(micro(us), "s")));
-            let fate = if r.missed > 0 {
-                paint.alarm(&format!("missed {} times, met {}{longest}", r.missed, r.met))
-            } else if r.met > 0 {
-                paint.good(&format!("met {} times{longest}", r.met))
-            } else {
-                paint.faint("never called for")
-            };
-            writeln!(to, "  requirement {}: {fate}", r.name)?;
-        }
+        self.requirements(summary)?;
+        let to = &mut self.to;
         for a in summary.assumptions.iter().filter(|a| a.broken > 0) {
             let fate = paint.alarm(&format!("broken {} times", a.broken));
             writeln!(to, "  assumption {}: {fate}", a.name)?;

@@ -10,7 +10,7 @@ use crate::station::InputKind;
 use crate::told::Scanned;
 
 impl Scene<'_> {
-    pub(super) fn slow_orders(&mut self, scanned: &Scanned, sink: &mut dyn Sink) -> io::Result<()> {
+    pub(super) fn slow_orders(&mut self, scanned: &Scanned, sample: &Sample, sink: &mut dyn Sink) -> io::Result<()> {
         let mask = (1_u64 << u32::from(self.station.first_stop()).min(63)) - 1;
         let now = scanned.stands & mask & !1;
         if now == self.slows {
@@ -26,7 +26,7 @@ impl Scene<'_> {
                         .iter()
                         .filter_map(|w| self.ways.get(usize::from(*w)).copied())
                         .filter(|w| w.answer == rank)
-                        .map(|w| self.cause(w, scanned))
+                        .map(|w| self.cause(w, scanned, sample))
                         .collect();
                     self.tell(What::Slow { answer: answer(), causes }, sink)?;
                 }
