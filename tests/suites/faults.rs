@@ -13,6 +13,7 @@ use std::path::{Path, PathBuf};
 
 use host_tools::load::load;
 use host_tools::respond::{demands, paths, table};
+use host_tools::runner::with_runner;
 use host_tools::station::Station;
 use host_tools::text::codes::Code;
 use host_tools::text::finding::{Finding, Level};
@@ -127,4 +128,57 @@ fn values_tell_lines_and_columns() {
     let one = told.first().expect("a finding");
     assert_eq!((one.line, one.column, one.end_column), (line, 9, 14));
     assert_eq!((one.file.as_str(), one.level, one.code), ("input-unused.rules", "warning", "input-unused"));
+}
+
+/// Numbers that a file may state and nobody means.
+const EXTREMES: [&str; 6] = ["0", "-1", "0.000000001", "1", "65536", "999999999999"];
+
+/// Every place of a text where a number stands by itself, as a byte range.
+fn numbers(text: &str) -> Vec<std::ops::Range<usize>> {
+    let mut found = Vec::new();
+    let mut at = 0;
+    for line in text.split_inclusive('\n') {
+        let code = line.split('#').next().unwrap_or("");
+        let mut from = at;
+        for word in code.split_inclusive([' ', '\n', ',']) {
+            let number = word.trim_end_matches([' ', '\n', ',']);
+            if number.starts_with(|c: char| c.is_ascii_digit()) {
+                found.push(from..from + number.len());
+            }
+            from += word.len();
+        }
+        at += line.len();
+    }
+    found
+}
+
+#[test]
+fn no_number_is_too_odd_to_be_told() {
+    let text = fs::read_to_string(cases().join("base.rules")).unwrap();
+    let places = numbers(&text);
+    assert!(places.len() > 100, "only {} numbers", places.len());
+    let mut wrong = Vec::new();
+    for place in places {
+        for extreme in EXTREMES {
+            let mut odd = text.clone();
+            odd.replace_range(place.clone(), extreme);
+            let line = odd[..place.start].lines().count();
+            let outcome = std::panic::catch_unwind(|| {
+                let (station, found) = read("base.rules", &odd);
+                let errors = found.iter().any(|finding| finding.level == Level::Error);
+                let Some(station) = station else {
+                    return if errors { None } else { Some("neither a station nor an error".to_owned()) };
+                };
+                let _ = table(&station);
+                with_runner(&station, |_| ()).err().map(|fault| format!("its plan is refused: {fault:?}"))
+            });
+            let said = match outcome {
+                Ok(None) => continue,
+                Ok(Some(said)) => said,
+                Err(_) => "panics".to_owned(),
+            };
+            wrong.push(format!("line {line}, {extreme}: {} {said}", odd.lines().nth(line - 1).unwrap_or("")));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
