@@ -34,7 +34,12 @@ impl Resolver<'_> {
 /// Resolves files that are read as one. There is no station if there is an error.
 pub fn resolve(files: &[File]) -> (Option<Station>, Vec<Finding>) {
     let statements: Vec<&Statement> = files.iter().flat_map(|file| &file.statements).collect();
-    let mut r = Resolver { names: Names::default(), station: empty(), findings: Vec::new(), statements };
+    let mut r = Resolver {
+        names: Names::default(),
+        station: Station { scan_us: 10_000, ..Station::default() },
+        findings: Vec::new(),
+        statements,
+    };
     head(&mut r);
     r.declare();
     // Order matters: paces before what is measured by them, inputs before conditions, conditions before rules.
@@ -49,33 +54,6 @@ pub fn resolve(files: &[File]) -> (Option<Station>, Vec<Finding>) {
     r.limits();
     let sound = r.findings.iter().all(|f| f.level != Level::Error);
     (sound.then_some(r.station), r.findings)
-}
-
-fn empty() -> Station {
-    Station {
-        title: String::new(),
-        revision: 0,
-        scan_us: 10_000,
-        on_fault: 0,
-        modes: Vec::new(),
-        outputs: Vec::new(),
-        slows: Vec::new(),
-        stops: Vec::new(),
-        inputs: Vec::new(),
-        channels: Vec::new(),
-        gauge_terminals: Vec::new(),
-        sources: Vec::new(),
-        link_terminals: Vec::new(),
-        watches: Vec::new(),
-        reset: None,
-        restart: 0,
-        refills: Vec::new(),
-        bypasses: Vec::new(),
-        hazards: Vec::new(),
-        requirements: Vec::new(),
-        assumptions: Vec::new(),
-        lane: None,
-    }
 }
 
 /// Title, revision and scan.

@@ -97,6 +97,7 @@ pub struct Plan<'a> {
 
 /// Cells a plan needs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Needs {
     /// Bits of state.
     pub bits: usize,

@@ -207,6 +207,29 @@ fn know<B: Copy>(work: &mut WorkBits<'_, B>, atom: u16, value: B) {
     put(work.may, atom, value);
     put(work.must, atom, value);
 }
+/// Publishes an input's condition with its fault: while it is faulty the condition is unknown, and its way trips.
+#[inline(always)]
+fn doubt<A: Algebra>(
+    a: &mut A,
+    work: &mut WorkBits<'_, A::Bit>,
+    at: Doubtful,
+    (may, must): (A::Bit, A::Bit),
+    faulty: A::Bit,
+) {
+    know(work, at.fault, faulty);
+    put(work.trip, at.way, faulty);
+    let may = a.or(may, faulty);
+    let must = a.but(must, faulty);
+    put(work.may, at.atom, may);
+    put(work.must, at.atom, must);
+}
+/// Where an input's condition, its fault and its way stand.
+#[derive(Clone, Copy)]
+struct Doubtful {
+    atom: u16,
+    fault: u16,
+    way: u16,
+}
 /// Counts a hold: true once `bit` has been true for more than `limit` scans.
 #[inline(always)]
 fn held<A: Algebra>(a: &mut A, bit: A::Bit, count: &mut A::Word, limit: u32) -> A::Bit {

@@ -9,6 +9,9 @@ mod rules;
 mod statements;
 mod watches;
 
+#[cfg(test)]
+mod tests;
+
 use layout::lines;
 
 /// The canonical text of a file.

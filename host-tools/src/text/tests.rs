@@ -6,14 +6,14 @@ use super::format::format;
 use super::parse::{Source, parse};
 use super::tree::{File, Kind};
 
-const EVERY: &str = include_str!("tests/every.rules");
+pub(super) const EVERY: &str = include_str!("tests/every.rules");
 
-fn read(text: &[u8]) -> (File, Vec<Finding>) {
+pub(super) fn read(text: &[u8]) -> (File, Vec<Finding>) {
     let source = Source { path: "test.rules".into(), bytes: text.to_vec() };
     let (mut files, findings) = parse(vec![source]);
     (files.remove(0), findings)
 }
-fn sound(text: &str) -> File {
+pub(super) fn sound(text: &str) -> File {
     let (file, findings) = read(text.as_bytes());
     assert_eq!(findings, [], "{text}");
     file
@@ -23,7 +23,7 @@ fn codes(text: &str) -> Vec<&'static str> {
     findings.iter().map(|f| f.code.text()).collect()
 }
 /// A tree without its places.
-fn placeless(file: &File) -> String {
+pub(super) fn placeless(file: &File) -> String {
     let text = format!("{:?} {:?}", file.statements, file.trailing);
     let mut parts = text.split("Place { ");
     let mut out = parts.next().unwrap().to_owned();
@@ -32,7 +32,7 @@ fn placeless(file: &File) -> String {
     }
     out
 }
-fn round(file: &File) -> String {
+pub(super) fn round(file: &File) -> String {
     let text = format(file);
     let (again, findings) = read(text.as_bytes());
     assert_eq!(findings, [], "{text}");
@@ -41,9 +41,9 @@ fn round(file: &File) -> String {
     text
 }
 /// Small numbers from a seed.
-struct Dice(u64);
+pub(super) struct Dice(pub(super) u64);
 impl Dice {
-    fn below(&mut self, limit: usize) -> usize {
+    pub(super) fn below(&mut self, limit: usize) -> usize {
         self.0 ^= self.0 << 13;
         self.0 ^= self.0 >> 7;
         self.0 ^= self.0 << 17;

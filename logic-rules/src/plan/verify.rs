@@ -9,6 +9,7 @@ use super::{
 
 /// Why tables are no plan.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Fault {
     /// Two columns that belong together differ in length.
     Columns(&'static str),
