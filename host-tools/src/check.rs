@@ -4,14 +4,20 @@
 use crate::station::{InputKind, Pace, Station};
 use crate::text::finding::Finding;
 
+mod answers;
+mod carriers;
 mod conditions;
+mod holds;
 mod inputs;
+mod keys;
 pub mod lane;
 mod logic;
 mod outputs;
 mod requirements;
+mod responses;
 mod stops;
 mod travels;
+mod twice;
 mod uses;
 
 /// Every finding about a resolved station, in the order of the checks.
@@ -19,11 +25,17 @@ pub fn check(station: &Station) -> Vec<Finding> {
     let mut found = Vec::new();
     stops::check(station, &mut found);
     outputs::check(station, &mut found);
+    answers::check(station, &mut found);
+    keys::check(station, &mut found);
     inputs::check(station, &mut found);
     uses::check(station, &mut found);
     travels::check(station, &mut found);
+    twice::check(station, &mut found);
+    carriers::check(station, &mut found);
+    holds::check(station, &mut found);
     conditions::check(station, &mut found);
     requirements::check(station, &mut found);
+    responses::check(station, &mut found);
     found
 }
 

@@ -107,6 +107,19 @@ pub fn demands(station: &Station) -> Vec<Demand> {
         .collect()
 }
 
+/// Paths that are there to meet a requirement: of watches that share a hazard with it, judge one of these inputs
+/// and answer at least so severely.
+pub(crate) fn answering(station: &Station, requirement: &Requirement, inputs: &[usize], least: Rank) -> Vec<Path> {
+    let meets = |path: &Path| {
+        path.answer >= least
+            && station.watches.get(path.watch).is_some_and(|watch| {
+                watch.hazards.iter().any(|hazard| requirement.hazards.contains(hazard))
+                    && judged(watch).iter().any(|at| inputs.contains(at))
+            })
+    };
+    paths(station).into_iter().filter(meets).collect()
+}
+
 fn slowest(station: &Station, requirement: &Requirement, least: Rank, all: &[Path]) -> Option<Path> {
     all.iter()
         .filter(|path| {
@@ -120,19 +133,24 @@ fn slowest(station: &Station, requirement: &Requirement, least: Rank, all: &[Pat
         .cloned()
 }
 
-/// Whether a watch judges something that the requirement speaks of.
-fn concerns(watch: &Watch, form: &Form) -> bool {
-    let judged = match &watch.kind {
+/// Inputs that a watch judges.
+fn judged(watch: &Watch) -> Vec<usize> {
+    match &watch.kind {
         WatchKind::Guard(guard) => read_by(&guard.when),
         WatchKind::Travel(travel) => vec![travel.from, travel.to],
         WatchKind::Measure(measure) => vec![measure.gauge],
         WatchKind::Spacing(spacing) => vec![spacing.detector],
         WatchKind::Agree(agree) => agree.between.to_vec(),
         // It speaks of what a stop does, and of no cause of one.
-        WatchKind::Confirm(_) => return false,
+        WatchKind::Confirm(_) => Vec::new(),
         WatchKind::Exercise(exercise) => vec![exercise.input],
         WatchKind::Count(count) => vec![count.enter, count.leave],
-    };
+    }
+}
+
+/// Whether a watch judges something that the requirement speaks of.
+fn concerns(watch: &Watch, form: &Form) -> bool {
+    let judged = judged(watch);
     match form {
         Form::Whenever { condition, .. } | Form::Never { condition, .. } => {
             read_by(condition).iter().any(|input| judged.contains(input))

@@ -9,10 +9,12 @@
 
 use std::collections::BTreeSet;
 use std::fs;
+use std::ops::Range;
 use std::path::{Path, PathBuf};
 
 use host_tools::load::load;
 use host_tools::respond::{demands, paths, table};
+use host_tools::runner::with_runner;
 use host_tools::station::Station;
 use host_tools::text::codes::Code;
 use host_tools::text::finding::{Finding, Level};
@@ -127,4 +129,70 @@ fn values_tell_lines_and_columns() {
     let one = told.first().expect("a finding");
     assert_eq!((one.line, one.column, one.end_column), (line, 9, 14));
     assert_eq!((one.file.as_str(), one.level, one.code), ("input-unused.rules", "warning", "input-unused"));
+}
+
+/// Numbers that a file may state and nobody means.
+const EXTREMES: [&str; 6] = ["0", "-1", "0.000000001", "1", "70000", "999999999999"];
+
+/// Every place of a text where a number stands by itself, as a byte range.
+fn numbers(text: &str) -> Vec<Range<usize>> {
+    let mut found = Vec::new();
+    let mut at = 0;
+    for line in text.split_inclusive('\n') {
+        let mut from = at;
+        for word in line.split('#').next().unwrap_or("").split_inclusive([' ', '\n', ',']) {
+            let number = word.trim_end_matches([' ', '\n', ',']);
+            if number.trim_start_matches('-').starts_with(|c: char| c.is_ascii_digit()) {
+                found.push(from..from + number.len());
+            }
+            from += word.len();
+        }
+        at += line.len();
+    }
+    found
+}
+
+/// What is wrong with the answer to a text: it must be a plan or an error, and no panic.
+fn unsettled(text: &str) -> Option<String> {
+    let outcome = std::panic::catch_unwind(|| {
+        let (station, found) = read("odd.rules", text);
+        let Some(station) = station else {
+            let told = found.iter().any(|finding| finding.level == Level::Error);
+            return (!told).then(|| "neither a station nor an error".to_owned());
+        };
+        let _ = table(&station);
+        with_runner(&station, |_| ()).err().map(|fault| format!("its plan is refused: {fault:?}"))
+    });
+    outcome.unwrap_or_else(|_| Some("panics".to_owned()))
+}
+
+#[test]
+fn no_number_is_too_odd_to_be_told() {
+    let base = fs::read_to_string(cases().join("base.rules")).unwrap();
+    let odd = fs::read_to_string(cases().join("odd.rules")).unwrap();
+    let mut wrong = Vec::new();
+    for text in [base, odd] {
+        assert_eq!(unsettled(&text), None);
+        let places = numbers(&text);
+        assert!(places.len() > 80, "only {} numbers", places.len());
+        for place in places {
+            for extreme in EXTREMES {
+                let mut odd = text.clone();
+                odd.replace_range(place.clone(), extreme);
+                if let Some(said) = unsettled(&odd) {
+                    let line = odd[..place.start].matches('\n').count();
+                    wrong.push(format!("{extreme}: {}: {said}", odd.lines().nth(line).unwrap_or("")));
+                }
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn the_greatest_numbers_together_are_told() {
+    let text = fs::read_to_string(cases().join("base.rules")).unwrap();
+    let text = text.replace("scan 10 ms", "scan 1 s").replace("speed over 200 ms", "speed over 268435456 s");
+    let text = text.replace("at most 6 m/s", "at most 999999999999 m/s");
+    assert_eq!(unsettled(&text), None);
 }

@@ -2,7 +2,9 @@
 
 use super::logic::{Can, MOST, can};
 use super::{named, pace};
-use crate::station::{Agree, Claim, Condition, Form, InputKind, Lasting, Measure, Name, Station, Watch, WatchKind};
+use crate::station::{
+    Agree, Claim, Condition, Every, Form, InputKind, Lasting, Measure, Measured, Name, Station, Watch, WatchKind,
+};
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
 use crate::text::place::Place;
@@ -117,10 +119,31 @@ fn of_watch(station: &Station, watch: &Watch, found: &mut Vec<Finding>) {
                 let message = format!("count '{}' is never confirmed", watch.name.text);
                 unheld(&message, watch.name.place, why, found);
             }
+            if count.confirmed > count.most {
+                let why = format!("{} are confirmed, and {} are too many", count.confirmed, count.most + 1);
+                rests_never(watch, why, found);
+            }
         }
         WatchKind::Measure(measure) => measured(station, watch, measure, found),
         WatchKind::Agree(agree) => agreed(station, watch, agree, found),
-        WatchKind::Travel(_) | WatchKind::Spacing(_) | WatchKind::Exercise(_) => {}
+        WatchKind::Travel(travel) => banded(station, watch, travel.measured, found),
+        WatchKind::Spacing(spacing) => banded(station, watch, spacing.measured, found),
+        WatchKind::Exercise(exercise) => {
+            if matches!(exercise.every, Every::Scans(0) | Every::Rope(_, 0)) {
+                rests_never(watch, "asks for a change in every scan", found);
+            }
+        }
+    }
+}
+
+/// A time window is judged only while the speed lies in its band.
+fn banded(station: &Station, watch: &Watch, measured: Measured, found: &mut Vec<Finding>) {
+    if let Measured::Time { pace: at, least, .. } = measured
+        && let Some(pace) = pace(station, at)
+        && least > pace.top
+    {
+        let (name, top) = (named(station, at), super::speed(station, pace, pace.top));
+        never(watch, format!("is judged only at speeds that pace '{name}', at most {top}, never has"), found);
     }
 }
 
@@ -166,6 +189,7 @@ fn why_never(station: &Station, condition: &Condition) -> String {
             let name = station.outputs.get(*at).map_or("?", |output| output.name.text.as_str());
             format!("output '{name}' is not read back")
         }
+        Condition::Faulty(at) => format!("nothing is ever a fault of '{}'", named(station, *at)),
         Condition::All(parts) if parts.len() > 1 => {
             let alone = parts.iter().find(|part| can(station, part).is_some_and(|can| !can.hold));
             alone.map_or_else(|| "its condition contradicts itself".to_owned(), |part| why_never(station, part))

@@ -98,7 +98,18 @@ fn fixed(station: &Station, atom: Atom) -> Option<bool> {
         Atom::Faster(at, mm) => pace(station, at).filter(|pace| mm > pace.top).map(|_| false),
         Atom::Back(at, mm) => pace(station, at).filter(|pace| mm > pace.top || !pace.signed).map(|_| false),
         Atom::SeenOff(at) => station.outputs.get(at).filter(|output| output.read_back.is_none()).map(|_| false),
-        Atom::High(_) | Atom::Faulty(_) | Atom::Bypassed(_) => None,
+        Atom::Faulty(at) => (!can_fail(station, at)).then_some(false),
+        Atom::High(_) | Atom::Bypassed(_) => None,
+    }
+}
+
+/// Whether anything is ever a fault of an input.
+fn can_fail(station: &Station, at: usize) -> bool {
+    match station.inputs.get(at).map(|input| &input.kind) {
+        Some(InputKind::Contact(contact)) => contact.most_changes.is_some(),
+        Some(InputKind::Detector(detector)) => detector.covered_at_most.is_some(),
+        Some(InputKind::Key(_)) => false,
+        Some(InputKind::Pair(_) | InputKind::Gauge(_) | InputKind::Pace(_) | InputKind::Link(_)) | None => true,
     }
 }
 
