@@ -1,0 +1,148 @@
+//! Conditions: what is said of a name, checked against what the name is.
+
+use super::context::Cx;
+use super::names::{INPUTS, Sort, any_of};
+use super::units::Side;
+use crate::station::Condition;
+use crate::text::codes::Code;
+use crate::text::finding::Finding;
+use crate::text::tree::{Condition as Written, ConditionKind, Said, Word};
+
+/// Where a condition stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Standing {
+    /// In a rule.
+    Rule,
+    /// In a requirement, where bypasses may be spoken of.
+    Requirement,
+}
+
+fn fits(said: &Said) -> (&'static str, &'static [Sort]) {
+    match said {
+        Said::Open => ("open", &[Sort::Contact, Sort::Pair]),
+        Said::Closed => ("closed", &[Sort::Contact, Sort::Pair]),
+        Said::Covered => ("covered", &[Sort::Detector]),
+        Said::Clear => ("clear", &[Sort::Detector]),
+        Said::Held => ("held", &[Sort::Key]),
+        Said::Free => ("free", &[Sort::Key]),
+        Said::Above(_) => ("above", &[Sort::Gauge]),
+        Said::Below(_) => ("below", &[Sort::Gauge]),
+        Said::Between(..) => ("between", &[Sort::Gauge]),
+        Said::Outside(..) => ("outside", &[Sort::Gauge]),
+        Said::Faster(_) => ("faster than", &[Sort::Pace]),
+        Said::AtMost(_) => ("at most", &[Sort::Pace]),
+        Said::Still => ("still", &[Sort::Pace]),
+        Said::Moving => ("moving", &[Sort::Pace]),
+        Said::RollsBack(_) => ("rolls back faster than", &[Sort::Pace]),
+        Said::Faulty => ("faulty", INPUTS),
+        Said::SeenOff => ("seen off", &[Sort::Output]),
+        Said::Active => ("active", &[Sort::Bypass]),
+    }
+}
+
+/// What can be said of a kind of name.
+fn sayable(sort: Sort) -> &'static str {
+    match sort {
+        Sort::Contact | Sort::Pair => "open, closed or faulty",
+        Sort::Detector => "covered, clear or faulty",
+        Sort::Key => "held, free or faulty",
+        Sort::Gauge => "above, below, between, outside or faulty",
+        Sort::Pace => "faster than, at most, still, moving, rolls back faster than or faulty",
+        Sort::Link => "faulty",
+        Sort::Output => "seen off",
+        Sort::Bypass => "active (in requirements only)",
+        _ => "nothing; it is no input, output or bypass",
+    }
+}
+
+fn not(condition: Condition) -> Condition {
+    Condition::Not(Box::new(condition))
+}
+
+impl Cx {
+    /// Resolves a condition.
+    pub(super) fn condition(&mut self, written: &Written, standing: Standing) -> Option<Condition> {
+        match &written.kind {
+            ConditionKind::All(parts) => self.parts(parts, standing).map(Condition::All),
+            ConditionKind::Any(parts) => self.parts(parts, standing).map(Condition::Any),
+            ConditionKind::Not(part) => self.condition(part, standing).map(not),
+            ConditionKind::Simple(word, said) => self.simple(word, said, standing),
+        }
+    }
+    fn parts(&mut self, parts: &[Written], standing: Standing) -> Option<Vec<Condition>> {
+        // Each part is looked at even after one that failed, so that all findings come at once.
+        let all: Vec<_> = parts.iter().map(|part| self.condition(part, standing)).collect();
+        all.into_iter().collect()
+    }
+    /// The name, if what is said of it fits.
+    fn subject(&mut self, word: &Word, said: &Said) -> Option<usize> {
+        let (text, fits) = fits(said);
+        let Some(entry) = self.names.known(&word.value) else {
+            let finding = self.names.unknown(word, fits);
+            self.findings.push(finding);
+            return None;
+        };
+        if fits.contains(&entry.sort) {
+            return Some(entry.index);
+        }
+        let finding = Finding::new(Code::KindWrong, format!("`{text}` cannot be said of `{}`, which is {}", word.value, entry.sort.text()))
+            .at(word.place, format!("`{text}` is said of {}", any_of(fits)))
+            .at(entry.place, format!("declared here as {}", entry.sort.text()))
+            .help(format!("of {} can be said: {}", entry.sort.text(), sayable(entry.sort)));
+        self.findings.push(finding);
+        None
+    }
+    fn simple(&mut self, word: &Word, said: &Said, standing: Standing) -> Option<Condition> {
+        let id = self.subject(word, said)?;
+        Some(match said {
+            Said::Open | Said::Clear | Said::Free => not(Condition::High(id)),
+            Said::Closed | Said::Covered | Said::Held => Condition::High(id),
+            Said::Above(limit) => {
+                let last = self.steps(limit, id, Side::Above)?;
+                Condition::AtLeast(id, self.threshold(id, last.checked_add(1)?)?)
+            }
+            Said::Below(limit) => {
+                let first = self.steps(limit, id, Side::Below)?;
+                not(Condition::AtLeast(id, self.threshold(id, first)?))
+            }
+            Said::Between(low, high) => {
+                let (least, most) = self.bounds(low, high, id)?;
+                between(id, least, most)
+            }
+            Said::Outside(low, high) => {
+                let (least, most) = self.bounds(low, high, id)?;
+                not(between(id, least, most))
+            }
+            Said::Faster(limit) => Condition::Faster(id, self.in_span(limit, id, Side::Allowed)?.checked_add(1)?),
+            Said::AtMost(limit) => not(Condition::Faster(id, self.in_span(limit, id, Side::Allowed)?.checked_add(1)?)),
+            Said::Still => not(self.moving(id)?),
+            Said::Moving => self.moving(id)?,
+            Said::RollsBack(limit) => Condition::Back(id, self.in_span(limit, id, Side::Allowed)?.checked_add(1)?),
+            Said::Faulty => Condition::Faulty(id),
+            Said::SeenOff => Condition::SeenOff(id),
+            Said::Active => {
+                if standing == Standing::Rule {
+                    let finding = Finding::new(Code::KindWrong, "`active` can be said in requirements only")
+                        .at(word.place, "this rule would depend on its own bypass")
+                        .help("name the bypass's key, `held`, or leave this part out");
+                    self.findings.push(finding);
+                    return None;
+                }
+                Condition::Bypassed(id)
+            }
+        })
+    }
+    fn moving(&mut self, pace: usize) -> Option<Condition> {
+        let still = self.paces.get(&pace)?.still;
+        Some(Condition::Faster(pace, still.checked_add(1)?))
+    }
+    /// Steps of a comparison, kept between "always" (0) and "never" (one above the top).
+    fn threshold(&self, gauge: usize, steps: i128) -> Option<u32> {
+        let top = i128::from(self.gauges.get(&gauge)?.top);
+        u32::try_from(steps.clamp(0, top + 1)).ok()
+    }
+}
+
+fn between(gauge: usize, least: u32, most: u32) -> Condition {
+    Condition::All(vec![Condition::AtLeast(gauge, least), not(Condition::AtLeast(gauge, most.saturating_add(1)))])
+}

@@ -1,0 +1,114 @@
+//! The lane: stretches that join, and speeds as shares of the rope's.
+
+use super::context::Cx;
+use super::exact::Exact;
+use super::inputs::name;
+use super::names::Sort;
+use super::units::text;
+use crate::station::{Lane, Stretch};
+use crate::text::codes::Code;
+use crate::text::finding::Finding;
+use crate::text::place::Place;
+use crate::text::tree::{self, Dimension, Quantity, StretchPace};
+
+/// The whole rope speed in millionths.
+const FULL: u32 = 1_000_000;
+
+impl Cx {
+    /// The lane.
+    pub(super) fn lane(&mut self, l: &tree::Lane) -> Option<Lane> {
+        let every = self.positive(&l.every, Dimension::Length).and_then(|_| self.whole_mm(&l.every));
+        let carrier = self.positive(&l.long, Dimension::Length).and_then(|_| self.whole_mm(&l.long));
+        let [uncouples, couples, held_until] = [&l.uncouples, &l.couples, &l.held_until].map(|q| self.whole_mm(q));
+        let mut stretches = Some(Vec::new());
+        let mut last = FULL;
+        let mut end: Option<(u32, Place)> = None;
+        for written in &l.stretches {
+            let stretch = self.stretch(written, &mut last, &mut end);
+            match (stretch, &mut stretches) {
+                (Some(stretch), Some(list)) => list.push(stretch),
+                _ => stretches = None,
+            }
+        }
+        if l.stretches.is_empty() {
+            self.missing(l.name.place, "the lane has no stretch", "add `from X to X at rope speed`");
+            return None;
+        }
+        Some(Lane {
+            name: name(&l.name),
+            every: every?,
+            carrier: carrier?,
+            stretches: stretches?,
+            uncouples: uncouples?,
+            couples: couples?,
+            held_until: held_until?,
+        })
+    }
+    fn stretch(&mut self, s: &tree::Stretch, last: &mut u32, end: &mut Option<(u32, Place)>) -> Option<Stretch> {
+        let (from, to) = (self.whole_mm(&s.from), self.whole_mm(&s.to));
+        let before = *end;
+        *end = to.map(|to| (to, s.to.place));
+        let first = *last;
+        let mut driven_by = Some(None);
+        let mut begins = Some(first);
+        match &s.pace {
+            StretchPace::Rope => (begins, *last) = (Some(FULL), FULL),
+            StretchPace::Slows(to, of) => match self.share(to, of) {
+                Some(share) => *last = share,
+                None => begins = None,
+            },
+            StretchPace::Steady(by) => {
+                if let Some(by) = by {
+                    driven_by = self.one(by, Sort::Pace).map(Some);
+                }
+            }
+            StretchPace::SpeedsUp => *last = FULL,
+        }
+        let (from, to, begins) = (from?, to?, begins?);
+        self.ordered(&s.from, &s.to)?;
+        if from == to {
+            self.zero(s.place, "a stretch of no length");
+            return None;
+        }
+        if let Some((end, place)) = before
+            && end != from
+        {
+            let finding = Finding::new(Code::LaneUnjoined, format!("the stretch before ends at {end} mm, this one begins at {from} mm"))
+                .at(s.from.place, "begins here")
+                .at(place, "the one before ends here")
+                .help("let each stretch begin where the one before ends");
+            self.findings.push(finding);
+            return None;
+        }
+        if begins != first {
+            let message = format!("the stretch before ends at {} % of the rope speed, this one begins at the rope speed", percent(first));
+            let finding = Finding::new(Code::LaneUnjoined, message)
+                .at(s.place, "the speed would jump here")
+                .help("put a stretch between them that `speeds up to rope speed`");
+            self.findings.push(finding);
+            return None;
+        }
+        Some(Stretch { from, to, share: (first, *last), driven_by: driven_by?, place: s.place })
+    }
+    fn share(&mut self, to: &Quantity, of: &Quantity) -> Option<u32> {
+        let (speed, rope) = (self.positive(to, Dimension::Speed), self.positive(of, Dimension::Speed));
+        let share = speed?.over(rope?).and_then(|share| share.times(Exact::whole(i128::from(FULL))));
+        let share = self.held(share, to)?.floor();
+        if share > i128::from(FULL) {
+            let finding = Finding::new(Code::BoundsReversed, format!("{} is faster than the rope at {}", text(to), text(of)))
+                .at(to.place, "a stretch that slows ends below the rope speed")
+                .help("exchange the two speeds");
+            self.findings.push(finding);
+            return None;
+        }
+        if share == 0 {
+            self.zero(to.place, "less than a millionth of the rope speed");
+            return None;
+        }
+        u32::try_from(share).ok()
+    }
+}
+
+fn percent(millionths: u32) -> String {
+    Exact::new(i128::from(millionths), 10_000).map_or_else(String::new, Exact::text)
+}
