@@ -1,8 +1,32 @@
 //! haltproof: text to checked station, simulation, replay.
 #![forbid(unsafe_code)]
+#![cfg_attr(
+    test,
+    allow(
+        clippy::unwrap_used,
+        clippy::expect_used,
+        clippy::panic,
+        clippy::indexing_slicing,
+        reason = "a test that panics has failed, as it should"
+    )
+)]
+pub mod check;
+pub mod json;
+pub mod load;
 pub mod lower;
+pub mod monitor;
+pub mod recording;
+pub mod replay;
 pub mod resolve;
+pub mod respond;
 pub mod run;
+pub mod runner;
 pub mod sample;
+pub mod scale;
+pub mod simulate;
 pub mod station;
 pub mod text;
+pub mod told;
+
+#[cfg(test)]
+mod testing;

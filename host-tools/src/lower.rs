@@ -25,7 +25,7 @@ pub struct Program {
     paces: Vec<[u8; 48]>,
     links: Vec<[u8; 16]>,
     orders: Vec<[u8; 2]>,
-    differs: Vec<[u8; 8]>,
+    differs: Vec<[u8; 16]>,
     compares: Vec<[u8; 8]>,
     nodes: Vec<[u8; 4]>,
     modes: Vec<[u8; 8]>,

@@ -1,2 +1,8 @@
 //! haltproof, the command.
-fn main() {}
+#![forbid(unsafe_code)]
+
+mod command;
+
+fn main() -> std::process::ExitCode {
+    command::run()
+}

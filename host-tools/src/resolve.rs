@@ -3,6 +3,11 @@
 //! Everything that can be judged is judged in one go: a part that fails is left out, what depends on
 //! it alone is passed over in silence, and the rest is looked at all the same.
 
+#![allow(
+    clippy::option_option,
+    reason = "a clause that may be left out, and one that could not be read, are two things"
+)]
+
 use crate::station::{Hazard, Station};
 use crate::text::codes::Code;
 use crate::text::finding::{Finding, Level};
@@ -41,6 +46,12 @@ pub fn resolve(files: &[File]) -> (Option<Station>, Vec<Finding>) {
     }
     let station = cx.station(&groups);
     cx.unused(&groups);
+    if let Some(station) = &station {
+        let ways = crate::station::ways::ways(station).len();
+        if ways > 4_096 {
+            cx.crowded("ways to trip", ways, 4_096, groups.first);
+        }
+    }
     let failed = cx.findings.iter().any(|finding| finding.level == Level::Error);
     (station.filter(|_| !failed), cx.findings)
 }
@@ -56,7 +67,7 @@ impl Cx {
         let time = self.positive(q, Dimension::Time)?;
         let us = time.floor();
         if !time.is_whole() || !(1_000..=1_000_000).contains(&us) {
-            let finding = Finding::new(Code::ScanRange, format!("a scan of {} cannot be kept", text(q)))
+            let finding = Finding::new(Code::NumberSenseless, format!("a scan of {} cannot be kept", text(q)))
                 .at(q.place, "whole microseconds, from 1 ms to 1 s")
                 .help("10 ms to 50 ms are usual");
             self.findings.push(finding);
@@ -71,7 +82,19 @@ impl Cx {
             None => worst,
         };
         // Terminals are numbered in order of declaration; paces and gauges come first, since other limits are told in them.
-        let wires: Vec<_> = groups.inputs.iter().map(|kind| self.wire(kind)).collect();
+        let (mut wires, mut backs) = (Vec::new(), Vec::new());
+        for kind in &groups.wired {
+            match kind {
+                Kind::Output(output) => {
+                    let back = self.wire_output(output);
+                    if back.is_none() {
+                        self.unread.insert(backs.len());
+                    }
+                    backs.push(back);
+                }
+                _ => wires.push(self.wire(kind)),
+            }
+        }
         let mut inputs: Vec<_> = groups.inputs.iter().map(|_| None).collect();
         let early = |kind: &Kind| matches!(kind, Kind::Pace(_) | Kind::Gauge(_));
         for first in [true, false] {
@@ -81,7 +104,6 @@ impl Cx {
                 }
             }
         }
-        let backs: Vec<_> = groups.outputs.iter().map(|o| self.wire_output(o)).collect();
         self.capacities(groups);
         let modes: Vec<_> = groups.modes.iter().map(|m| self.mode(m)).collect();
         let outputs: Vec<_> = groups.outputs.iter().zip(backs).map(|(o, back)| self.output(o, back)).collect();
@@ -96,8 +118,18 @@ impl Cx {
         let requirements: Vec<_> = groups.requirements.iter().map(|r| self.requirement(r, plant)).collect();
         let assumptions: Vec<_> = groups.assumptions.iter().map(|a| self.assumption(a)).collect();
         let lane = groups.lane.map(|l| self.lane(l));
+        if let Some(lane) = groups.lane {
+            self.paced(lane, groups);
+        }
+        if let Some(Some(lane)) = &lane {
+            self.on_the_lane(lane, groups.lane, &inputs);
+        }
         let inputs = whole(inputs)?.into_iter().map(|(name, kind)| crate::station::Input { name, kind }).collect();
-        let hazards = groups.hazards.iter().map(|(word, title)| Hazard { name: inputs::name(word), title: title.value.clone() }).collect();
+        let hazards = groups
+            .hazards
+            .iter()
+            .map(|(word, title)| Hazard { name: inputs::name(word), title: title.value.clone() })
+            .collect();
         Some(Station {
             title: groups.title?.value.clone(),
             revision: groups.revision?.value,
@@ -134,12 +166,15 @@ impl Cx {
         ];
         for (what, count, most, place) in counts {
             if count > most {
-                let finding = Finding::new(Code::TooMany, format!("{count} {what} are more than the controller holds"))
-                    .at(place.or(groups.first).unwrap_or_default(), format!("at most {most} {what}"))
-                    .help("divide the station between two controllers, or combine what belongs together");
-                self.findings.push(finding);
+                self.crowded(what, count, most, place.or(groups.first));
             }
         }
+    }
+    fn crowded(&mut self, what: &str, count: usize, most: usize, place: Option<Place>) {
+        let finding = Finding::new(Code::TooLarge, format!("{count} {what} are more than the controller holds"))
+            .at(place.unwrap_or_default(), format!("at most {most} {what}"))
+            .help("divide the station between two controllers, or combine what belongs together");
+        self.findings.push(finding);
     }
     /// Outputs, slow orders and stops of which nothing speaks.
     fn unused(&mut self, groups: &Groups<'_>) {
@@ -152,7 +187,7 @@ impl Cx {
             }
             let kind = entry.sort.text();
             let what = if entry.sort == Sort::Output { "no stop releases" } else { "nothing answers with" };
-            let finding = Finding::new(Code::NameUnused, format!("{what} `{name}`"))
+            let finding = Finding::new(Code::NameUnused, format!("{what} '{name}'"))
                 .at(entry.place, format!("{kind} that changes nothing"))
                 .help("use it in a rule, or take the declaration out");
             self.findings.push(finding);

@@ -3,19 +3,9 @@
 use crate::lower::Program;
 use crate::sample::{Health, Sample};
 use crate::station::{InputKind, Station};
-use logic_rules::cells::{State, Work};
 use logic_rules::plan::{Fault, Plan};
-use logic_rules::step::{Bound, Frame, Inputs, Moved, Reading};
+use logic_rules::step::{self, Bound, Frame, Inputs, Moved, Reading};
 use logic_rules::{Algebra, Eager, Inverted, Lanes, Plain, Sliced, Slices};
-
-/// Bits of state that the host has room for.
-pub const BITS: usize = 16_384;
-/// Words of state that the host has room for.
-pub const WORDS: usize = 8_192;
-/// Bits of work that the host has room for.
-pub const WORK_BITS: usize = 32_768;
-/// Words of work that the host has room for.
-pub const WORK_WORDS: usize = 4_096;
 
 /// A reading whose results can be looked at.
 pub trait Legible: Algebra {
@@ -57,7 +47,30 @@ impl Legible for Sliced<Lanes> {
     }
 }
 
-type Cells<A> = (Box<State<A, BITS, WORDS>>, Box<Work<A, WORK_BITS, WORK_WORDS>>);
+/// State and work, as many cells as the plan needs.
+struct Cells<A: Algebra> {
+    bits: Vec<A::Bit>,
+    words: Vec<A::Word>,
+    work_bits: Vec<A::Bit>,
+    work_words: Vec<A::Word>,
+}
+
+impl<A: Algebra> Cells<A> {
+    fn power_up(a: &mut A, plan: &Plan<'_>) -> Option<Self> {
+        let (needs, no, zero) = (plan.needs(), a.bit(false), a.word(0));
+        let mut cells = Self {
+            bits: vec![no; needs.bits],
+            words: vec![zero; needs.words],
+            work_bits: vec![no; needs.work_bits],
+            work_words: vec![zero; needs.work_words],
+        };
+        step::power_up(a, plan, &mut cells.bits, &mut cells.words)?;
+        Some(cells)
+    }
+    fn bind<'s, 'p>(&'s mut self, plan: &'p Plan<'p>) -> Option<Bound<'s, 'p, A>> {
+        Bound::over(plan, &mut self.bits, &mut self.words, &mut self.work_bits, &mut self.work_words)
+    }
+}
 
 /// A plan with its state, in one reading.
 pub struct Machine<'p, A: Algebra> {
@@ -81,23 +94,24 @@ pub struct Published {
     pub reset: bool,
 }
 
-/// The plan needs more cells than the host has room for.
-const NO_ROOM: Fault = Fault::TooMany("cells of the host");
-
 impl<'p, A: Algebra> Machine<'p, A> {
-    /// Powers a plan up.
-    ///
-    /// # Errors
-    /// If the plan needs more cells than the host has room for.
-    pub fn power_up(mut algebra: A, plan: &'p Plan<'p>) -> Result<Self, Fault> {
-        let state = Box::new(State::power_up(&mut algebra, plan).ok_or(NO_ROOM)?);
-        let work = Box::new(Work::new(&mut algebra, plan).ok_or(NO_ROOM)?);
-        Ok(Self { algebra, plan, cells: (state, work), channels: Vec::new(), gauges: Vec::new(), sources: Vec::new(), links: Vec::new() })
+    /// Powers a plan up; `None` only if the plan does not fit its own needs.
+    pub fn power_up(mut algebra: A, plan: &'p Plan<'p>) -> Option<Self> {
+        let cells = Cells::power_up(&mut algebra, plan)?;
+        Some(Self {
+            algebra,
+            plan,
+            cells,
+            channels: Vec::new(),
+            gauges: Vec::new(),
+            sources: Vec::new(),
+            links: Vec::new(),
+        })
     }
     /// Starts again as at power-up.
     pub fn restart(&mut self) {
-        if let Some(state) = State::power_up(&mut self.algebra, self.plan) {
-            *self.cells.0 = state;
+        if let Some(cells) = Cells::power_up(&mut self.algebra, self.plan) {
+            self.cells = cells;
         }
     }
     /// One scan. `None` if the sample is not one of this station.
@@ -106,20 +120,25 @@ impl<'p, A: Algebra> Machine<'p, A> {
         A: Legible,
     {
         lift(&mut self.algebra, sample, &mut self.channels, &mut self.gauges, &mut self.sources, &mut self.links);
-        let inputs = Inputs { channels: &self.channels, gauges: &self.gauges, sources: &self.sources, links: &self.links };
-        let mut bound = Bound::new(self.plan, &mut self.cells.0, &mut self.cells.1)?;
+        let inputs =
+            Inputs { channels: &self.channels, gauges: &self.gauges, sources: &self.sources, links: &self.links };
+        let mut bound = self.cells.bind(self.plan)?;
         let verdict = bound.scan(&mut self.algebra, &inputs)?;
-        Some(Published { answer: A::number(verdict.answer), permit: A::truth(verdict.permit), reset: A::truth(verdict.reset) })
+        Some(Published {
+            answer: A::number(verdict.answer),
+            permit: A::truth(verdict.permit),
+            reset: A::truth(verdict.reset),
+        })
     }
     /// Begins to judge a recording of a running lift; see `Bound::adopt`.
     pub fn adopt(&mut self) {
-        if let Some(mut bound) = Bound::new(self.plan, &mut self.cells.0, &mut self.cells.1) {
+        if let Some(mut bound) = self.cells.bind(self.plan) {
             bound.adopt(&mut self.algebra);
         }
     }
     /// Looks at the cells after a scan.
     pub fn look<T>(&mut self, at: impl FnOnce(&Bound<'_, '_, A>) -> T) -> Option<T> {
-        Bound::new(self.plan, &mut self.cells.0, &mut self.cells.1).map(|bound| at(&bound))
+        self.cells.bind(self.plan).map(|bound| at(&bound))
     }
 }
 
@@ -146,7 +165,9 @@ pub fn lift<A: Algebra>(
         back: a.word(if mm < 0 { mm.unsigned_abs() } else { 0 }),
     }));
     links.clear();
-    links.extend(sample.links.iter().map(|frame| Frame { fresh: a.bit(frame.fresh), order: a.word(u32::from(frame.order)) }));
+    links.extend(
+        sample.links.iter().map(|frame| Frame { fresh: a.bit(frame.fresh), order: a.word(u32::from(frame.order)) }),
+    );
 }
 
 /// A sample in which nothing happens: contacts at rest, gauges in mid range, nothing moves.

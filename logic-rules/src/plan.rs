@@ -16,9 +16,9 @@ pub type Rows<'a, const N: usize> = &'a [[u8; N]];
 pub struct Tables<'a> {
     /// Sizes and single things.
     pub head: HeadRow,
-    /// Settling of each line to high, scans.
+    /// Scans of a differing sample, the first included, after which each line goes high; at least 1.
     pub line_up: Rows<'a, 4>,
-    /// Settling of each line to low, scans.
+    /// The same for going low.
     pub line_down: Rows<'a, 4>,
     /// 1 for a line that reads its channel inverted.
     pub line_invert: Rows<'a, 1>,
@@ -37,7 +37,7 @@ pub struct Tables<'a> {
     /// Way of each rank a link can order.
     pub orders: Rows<'a, 2>,
     /// Differences; their levels follow those of the paces.
-    pub differs: Rows<'a, 8>,
+    pub differs: Rows<'a, 16>,
     /// Comparisons; condition `atoms - compares - nodes + i`.
     pub compares: Rows<'a, 8>,
     /// Conjunctions; the last conditions.

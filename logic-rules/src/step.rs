@@ -2,7 +2,7 @@
 //! watches; gates; latches; answers; outputs; reset last.
 
 use crate::algebra::Algebra;
-use crate::cells::{Bits, State, Work, WorkBits, WorkWords, Words};
+use crate::cells::{Bits, State, Words, Work, WorkBits, WorkWords};
 use crate::plan::Plan;
 
 mod answer;
@@ -25,7 +25,7 @@ mod reset;
 mod spacing;
 mod travel;
 
-pub(crate) use latch::power_up;
+pub use latch::power_up;
 
 /// What is read of a gauge.
 #[derive(Clone, Copy)]
@@ -98,12 +98,22 @@ impl<'s, 'p, A: Algebra> Bound<'s, 'p, A> {
         state: &'s mut State<A, B, W>,
         work: &'s mut Work<A, WB, WW>,
     ) -> Option<Self> {
+        Self::over(plan, &mut state.bits, &mut state.words, &mut work.bits, &mut work.words)
+    }
+    /// Binds to cells that lie anywhere, in the numbers that [`Plan::needs`] gives.
+    pub fn over(
+        plan: &'p Plan<'p>,
+        bits: &'s mut [A::Bit],
+        words: &'s mut [A::Word],
+        work_bits: &'s mut [A::Bit],
+        work_words: &'s mut [A::Word],
+    ) -> Option<Self> {
         Some(Self {
             plan,
-            bits: Bits::cut(state.bits.as_mut_slice(), plan)?,
-            words: Words::cut(state.words.as_mut_slice(), plan)?,
-            work: WorkBits::cut(work.bits.as_mut_slice(), plan)?,
-            levels: WorkWords::cut(work.words.as_mut_slice(), plan)?,
+            bits: Bits::cut(bits, plan)?,
+            words: Words::cut(words, plan)?,
+            work: WorkBits::cut(work_bits, plan)?,
+            levels: WorkWords::cut(work_words, plan)?,
         })
     }
     /// Bits of state, to be looked at.
@@ -156,13 +166,14 @@ impl<'s, 'p, A: Algebra> Bound<'s, 'p, A> {
         *started = a.bit(true);
         Some(Verdict { answer, permit, reset })
     }
-    /// Clears latches, first-out and remembered events: how judging of a recording begins that was
+    /// Clears latches, first-out, remembered events and what was published: how judging of a recording begins that was
     /// made of a running lift. No controller does this.
     pub fn adopt(&mut self, a: &mut A) {
         let no = a.bit(false);
         for cells in [&mut self.bits.latch, &mut self.bits.first, &mut self.bits.memory, &mut self.bits.published] {
             cells.fill([no]);
         }
+        self.bits.output.fill([no, no]);
         latch::refill_all(a, self.plan.tables(), &mut self.bits, &mut self.words);
     }
 }

@@ -11,6 +11,9 @@
 )]
 
 pub mod generate;
+pub mod machines;
 pub mod oracle;
 pub mod reading;
+pub mod runner;
+pub mod small;
 pub mod told;

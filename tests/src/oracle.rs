@@ -96,8 +96,7 @@ impl Oracle {
                 raw.extend(found.into_iter().map(|way| (Source::Watch(i), way)));
             }
         }
-        let mut trips: Vec<bool> =
-            self.ways.iter().map(|way| raw.contains(&(way.source, way.way))).collect();
+        let mut trips: Vec<bool> = self.ways.iter().map(|way| raw.contains(&(way.source, way.way))).collect();
 
         // Bypass, trip, slow orders, answer, first-out.
         let active = self.bypasses.scan(station, &selection, &view);
@@ -157,6 +156,8 @@ impl Oracle {
     pub fn adopt(&mut self) {
         self.latches.clear();
         self.bypasses.forget();
+        self.published.fill(false);
+        self.outputs.adopt();
         for (state, watch) in self.watches.iter_mut().zip(&self.station.watches) {
             state.adopt(watch);
         }

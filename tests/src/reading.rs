@@ -7,8 +7,10 @@ use std::fmt;
 use host_tools::sample::Sample;
 use host_tools::station::ways::{Source, Way, WayOf, ways};
 use host_tools::station::{InputKind, Station, WatchKind};
+use logic_rules::{Eager, Inverted, Lanes, Plain, Sliced};
 
 use crate::generate::{Case, History, Raw, Rng, case};
+use crate::machines::Stepped;
 use crate::oracle::Oracle;
 use crate::told::Told;
 
@@ -31,6 +33,27 @@ impl Reading for Oracle {
     fn adopt(&mut self) -> bool {
         Oracle::adopt(self);
         true
+    }
+}
+
+/// A fresh reading of a station.
+pub type Make = fn(&Station) -> Box<dyn Reading>;
+
+/// Every reading there is, by name; suites run over all of them.
+pub fn readings() -> Vec<(&'static str, Make)> {
+    vec![
+        ("oracle", |station| Box::new(Oracle::power_up(station))),
+        ("plain", |station| Box::new(Stepped::<Plain>::power_up(station))),
+        ("inverted", |station| Box::new(Stepped::<Inverted>::power_up(station))),
+        ("eager", |station| Box::new(Stepped::<Eager<Plain>>::power_up(station))),
+        ("lanes", |station| Box::new(Stepped::<Sliced<Lanes>>::power_up(station))),
+    ]
+}
+
+/// Shows a station to every reading in turn, each fresh from power-up.
+pub fn on_every_reading(station: &Station, test: &mut dyn FnMut(&str, &mut dyn Reading)) {
+    for (name, make) in readings() {
+        test(name, make(station).as_mut());
     }
 }
 
@@ -179,13 +202,13 @@ pub fn compare(
     let mut raw = Raw::new(station, seed ^ 0x5DEE_CE66);
     // Some runs are field recordings: their lead ends after so many scans.
     let mut rng = Rng::new(seed ^ 0x1EAD);
-    let lead = if rng.chance(20) { Some(rng.below(60)) } else { None };
+    let lead = if rng.chance(40) { Some(rng.below(scans)) } else { None };
     let mut told: Option<Told> = None;
     let mut last = VecDeque::new();
     for scan in 0..scans {
         let sample = match style {
-            Style::Lively => lively.next(told.as_ref()),
-            Style::Raw => raw.next(),
+            Style::Lively => lively.next_sample(told.as_ref()),
+            Style::Raw => raw.next_sample(),
         };
         last.push_back(sample.clone());
         if last.len() > 5 {
@@ -195,9 +218,10 @@ pub fn compare(
         let mine = oracle.scan(&sample);
         let theirs = reading.scan(&sample);
         if mine != theirs {
-            let differs =
-                |i: &usize| [&mine.trips, &mine.latched, &mine.first].map(|bits| bits.get(*i))
-                    != [&theirs.trips, &theirs.latched, &theirs.first].map(|bits| bits.get(*i));
+            let differs = |i: &usize| {
+                [&mine.trips, &mine.latched, &mine.first].map(|bits| bits.get(*i))
+                    != [&theirs.trips, &theirs.latched, &theirs.first].map(|bits| bits.get(*i))
+            };
             let differing_ways = (0..all.len()).filter(differs).map(|i| all[i]).collect();
             let fields = mine.differences(&theirs);
             return Err(Box::new(Difference { case, seed, scan, style, last, fields, differing_ways }));

@@ -217,7 +217,11 @@ impl Atoms {
     /// "This pace's speed is forward and in the band".
     pub(super) fn band(&mut self, pace: InputId, least: u32, most: u32) -> u16 {
         let level = self.analog(pace);
-        let (low, high, back) = (self.compare(level, least), self.compare(level, most.saturating_add(1)), self.compare(level.saturating_add(1), 1));
+        let (low, high, back) = (
+            self.compare(level, least),
+            self.compare(level, most.saturating_add(1)),
+            self.compare(level.saturating_add(1), 1),
+        );
         let inside = self.both(low, high ^ 1);
         self.both(inside, back ^ 1)
     }
@@ -232,9 +236,16 @@ impl Atoms {
         let [a, b] = between;
         let paces = matches!(station.inputs.get(a).map(|i| &i.kind), Some(InputKind::Pace(_)));
         let row = if paces {
-            DifferRow { a: self.pace(a), b: self.pace(b), paces: 1, spare: 0 }
+            DifferRow { a: self.pace(a), b: self.pace(b), paces: 1, ..DifferRow::default() }
         } else {
-            DifferRow { a: self.analog(a), b: self.analog(b), paces: 0, spare: 0 }
+            let lowest = |gauge: InputId| match station.inputs.get(gauge).map(|i| &i.kind) {
+                Some(InputKind::Gauge(g)) => g.lowest,
+                _ => 0,
+            };
+            let offset = |from: i64| u32::try_from(from.max(0)).unwrap_or(u32::MAX);
+            let (above, below) =
+                (offset(lowest(a).saturating_sub(lowest(b))), offset(lowest(b).saturating_sub(lowest(a))));
+            DifferRow { a: self.analog(a), b: self.analog(b), above, below, ..DifferRow::default() }
         };
         self.differs.push(row);
         let level = small(self.first_differ + self.differs.len() - 1);

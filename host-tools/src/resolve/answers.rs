@@ -5,8 +5,6 @@ use super::inputs::name;
 use super::names::Sort;
 use super::units::Side;
 use crate::station::{Mode, Output, Slow, Stop, Then};
-use crate::text::codes::Code;
-use crate::text::finding::Finding;
 use crate::text::tree;
 
 impl Cx {
@@ -20,7 +18,9 @@ impl Cx {
         let key = self.one(&m.key, Sort::Key);
         let at_most = match &m.at_most {
             None => Some(None),
-            Some((pace, limit)) => self.one(pace, Sort::Pace).and_then(|pace| Some(Some((pace, self.in_span(limit, pace, Side::Allowed)?)))),
+            Some((pace, limit)) => self
+                .one(pace, Sort::Pace)
+                .and_then(|pace| Some(Some((pace, self.in_span(limit, pace, Side::Allowed)?)))),
         };
         Some(Mode { name: name(&m.name), key: key?, at_most: at_most? })
     }
@@ -33,7 +33,13 @@ impl Cx {
         };
         // Named only here, an output is still not used.
         let not_together = self.without_use(&o.not_together);
-        Some(Output { name: name(&o.name), terminal: o.terminal.value.clone(), off_within_us: off?, read_back: read_back?, not_together: not_together? })
+        Some(Output {
+            name: name(&o.name),
+            terminal: o.terminal.value.clone(),
+            off_within_us: off?,
+            read_back: read_back?,
+            not_together: not_together?,
+        })
     }
     fn without_use(&mut self, words: &[tree::Word]) -> Option<Vec<usize>> {
         let before: Vec<_> = self.names.unused(&[Sort::Output]).into_iter().map(|(name, _)| name).collect();
@@ -50,13 +56,8 @@ impl Cx {
     }
     /// A stop.
     pub(super) fn stop_order(&mut self, s: &tree::Stop) -> Option<Stop> {
-        let category = u8::try_from(s.category.value).ok().filter(|category| *category <= 2);
-        if category.is_none() {
-            let finding = Finding::new(Code::CategoryBad, format!("there is no stop category {}", s.category.value))
-                .at(s.category.place, "0, 1 or 2")
-                .help("0 removes power at once, 1 after standstill, 2 keeps it");
-            self.findings.push(finding);
-        }
+        // Which categories there are is for `check` to say.
+        let category = u8::try_from(s.category.value).unwrap_or(u8::MAX);
         let releases = self.many(&s.releases, &[Sort::Output]);
         let then = match &s.then {
             None => Some(None),
@@ -82,7 +83,7 @@ impl Cx {
         }
         Some(Stop {
             name: name(&s.name),
-            category: category?,
+            category,
             for_emergencies: s.for_emergencies.is_some(),
             releases: releases?,
             then: then?,

@@ -1,7 +1,7 @@
 //! Conditions: what is said of a name, checked against what the name is.
 
 use super::context::Cx;
-use super::names::{INPUTS, Sort, any_of};
+use super::names::{Sort, any_of};
 use super::units::Side;
 use crate::station::Condition;
 use crate::text::codes::Code;
@@ -16,6 +16,9 @@ pub(super) enum Standing {
     /// In a requirement, where bypasses may be spoken of.
     Requirement,
 }
+
+/// Inputs that have faults; a key has none.
+const FAULTY: &[Sort] = &[Sort::Contact, Sort::Pair, Sort::Detector, Sort::Gauge, Sort::Pace, Sort::Link];
 
 fn fits(said: &Said) -> (&'static str, &'static [Sort]) {
     match said {
@@ -34,7 +37,7 @@ fn fits(said: &Said) -> (&'static str, &'static [Sort]) {
         Said::Still => ("still", &[Sort::Pace]),
         Said::Moving => ("moving", &[Sort::Pace]),
         Said::RollsBack(_) => ("rolls back faster than", &[Sort::Pace]),
-        Said::Faulty => ("faulty", INPUTS),
+        Said::Faulty => ("faulty", FAULTY),
         Said::SeenOff => ("seen off", &[Sort::Output]),
         Said::Active => ("active", &[Sort::Bypass]),
     }
@@ -45,7 +48,7 @@ fn sayable(sort: Sort) -> &'static str {
     match sort {
         Sort::Contact | Sort::Pair => "open, closed or faulty",
         Sort::Detector => "covered, clear or faulty",
-        Sort::Key => "held, free or faulty",
+        Sort::Key => "held or free",
         Sort::Gauge => "above, below, between, outside or faulty",
         Sort::Pace => "faster than, at most, still, moving, rolls back faster than or faulty",
         Sort::Link => "faulty",
@@ -85,10 +88,13 @@ impl Cx {
         if fits.contains(&entry.sort) {
             return Some(entry.index);
         }
-        let finding = Finding::new(Code::KindWrong, format!("`{text}` cannot be said of `{}`, which is {}", word.value, entry.sort.text()))
-            .at(word.place, format!("`{text}` is said of {}", any_of(fits)))
-            .at(entry.place, format!("declared here as {}", entry.sort.text()))
-            .help(format!("of {} can be said: {}", entry.sort.text(), sayable(entry.sort)));
+        let finding = Finding::new(
+            Code::NameKind,
+            format!("'{text}' cannot be said of '{}', which is {}", word.value, entry.sort.text()),
+        )
+        .at(word.place, format!("'{text}' is said of {}", any_of(fits)))
+        .at(entry.place, format!("declared here as {}", entry.sort.text()))
+        .help(format!("of {} can be said: {}", entry.sort.text(), sayable(entry.sort)));
         self.findings.push(finding);
         None
     }
@@ -119,12 +125,24 @@ impl Cx {
             Said::Moving => self.moving(id)?,
             Said::RollsBack(limit) => Condition::Back(id, self.in_span(limit, id, Side::Allowed)?.checked_add(1)?),
             Said::Faulty => Condition::Faulty(id),
-            Said::SeenOff => Condition::SeenOff(id),
+            Said::SeenOff => {
+                if self.unread.contains(&id) {
+                    let finding = Finding::new(
+                        Code::NameKind,
+                        format!("output '{}' has no read-back and can never be seen off", word.value),
+                    )
+                    .at(word.place, "seen off only by a read-back")
+                    .help("give the output 'read back on TERMINAL within T'");
+                    self.findings.push(finding);
+                    return None;
+                }
+                Condition::SeenOff(id)
+            }
             Said::Active => {
                 if standing == Standing::Rule {
-                    let finding = Finding::new(Code::KindWrong, "`active` can be said in requirements only")
+                    let finding = Finding::new(Code::NameKind, "'active' can be said in requirements only")
                         .at(word.place, "this rule would depend on its own bypass")
-                        .help("name the bypass's key, `held`, or leave this part out");
+                        .help("name the bypass's key, 'held', or leave this part out");
                     self.findings.push(finding);
                     return None;
                 }

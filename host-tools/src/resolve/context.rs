@@ -7,7 +7,7 @@ use crate::text::codes::Code;
 use crate::text::finding::Finding;
 use crate::text::place::{Place, Placed};
 use crate::text::tree::{Dimension, Word};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What other statements need of a pace.
 #[derive(Debug, Clone, Copy)]
@@ -89,6 +89,8 @@ pub(super) struct Cx {
     pub(super) sources: Vec<String>,
     /// See [`Wire::Link`].
     pub(super) link_terminals: Vec<String>,
+    /// Outputs without a read-back, by index.
+    pub(super) unread: BTreeSet<usize>,
     taken: BTreeMap<String, Place>,
 }
 
@@ -107,6 +109,7 @@ impl Cx {
             gauge_terminals: Vec::new(),
             sources: Vec::new(),
             link_terminals: Vec::new(),
+            unread: BTreeSet::new(),
             taken: BTreeMap::new(),
         }
     }
@@ -117,7 +120,7 @@ impl Cx {
     /// Takes a terminal and gives its number among its like.
     pub(super) fn terminal(&mut self, word: &Word, wire: Wire) -> usize {
         if let Some(first) = self.taken.insert(word.value.clone(), word.place) {
-            let finding = Finding::new(Code::TerminalTwice, format!("terminal `{}` is used twice", word.value))
+            let finding = Finding::new(Code::TerminalTwice, format!("terminal '{}' is used twice", word.value))
                 .at(word.place, "used again here")
                 .at(first, "used first here")
                 .help("give each its own terminal; where one signal has two meanings, use the declared name in both places");
@@ -142,12 +145,15 @@ impl Cx {
         };
         if !fits.contains(&entry.sort) {
             let needed = any_of(fits);
-            let mut finding = Finding::new(Code::KindWrong, format!("`{}` is {}; {needed} is needed here", word.value, entry.sort.text()))
-                .at(word.place, format!("{needed} is needed here"))
-                .at(entry.place, format!("declared here as {}", entry.sort.text()));
+            let mut finding = Finding::new(
+                Code::NameKind,
+                format!("'{}' is {}; {needed} is needed here", word.value, entry.sort.text()),
+            )
+            .at(word.place, format!("{needed} is needed here"))
+            .at(entry.place, format!("declared here as {}", entry.sort.text()));
             if matches!(entry.sort, Sort::Slow | Sort::Stop) {
                 let which = if entry.sort == Sort::Slow { "slow" } else { "stop" };
-                finding = finding.help(format!("where the statement allows it, write `{which} {}`", word.value));
+                finding = finding.help(format!("where the statement allows it, write '{which} {}'", word.value));
             }
             self.findings.push(finding);
             return None;
@@ -163,7 +169,7 @@ impl Cx {
         let mut found = Some(Vec::new());
         for (i, word) in words.iter().enumerate() {
             if let Some(first) = words.iter().take(i).find(|first| first.value == word.value) {
-                let finding = Finding::new(Code::NameRepeated, format!("`{}` is named twice in one list", word.value))
+                let finding = Finding::new(Code::NameTwice, format!("'{}' is named twice in one list", word.value))
                     .at(word.place, "named again here")
                     .at(first.place, "named first here")
                     .help("leave one of them out");
@@ -193,7 +199,8 @@ impl Cx {
             return None;
         }
         if n.value > most {
-            let finding = Finding::new(Code::TooMany, format!("{} {what} are more than can be kept", n.value)).at(n.place, format!("at most {most}"));
+            let finding = Finding::new(Code::TooLarge, format!("{} {what} are more than can be kept", n.value))
+                .at(n.place, format!("at most {most}"));
             self.findings.push(finding.help("write a smaller number, or divide the work between two statements"));
             return None;
         }
@@ -205,6 +212,6 @@ impl Cx {
     }
     /// Finding: a clause that nothing gives a meaning.
     pub(super) fn idle(&mut self, place: Place, message: &str, help: &str) {
-        self.findings.push(Finding::new(Code::ClauseIdle, message).at(place, "without effect").help(help));
+        self.findings.push(Finding::new(Code::ClauseMissing, message).at(place, "without effect").help(help));
     }
 }

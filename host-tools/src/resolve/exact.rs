@@ -73,7 +73,8 @@ impl Exact {
     }
     /// Decimal text with at most three places, cut off, an ellipsis saying that there are more.
     pub(super) fn text(self) -> String {
-        let (whole, rest) = (self.num.unsigned_abs() / self.den.unsigned_abs(), self.num.unsigned_abs() % self.den.unsigned_abs());
+        let (whole, rest) =
+            (self.num.unsigned_abs() / self.den.unsigned_abs(), self.num.unsigned_abs() % self.den.unsigned_abs());
         let sign = if self.num < 0 { "-" } else { "" };
         if rest == 0 {
             return format!("{sign}{whole}");

@@ -40,9 +40,12 @@ impl Cx {
         }
         for (q, bad) in [(from, low <= BROKEN.0), (to, high >= BROKEN.1)] {
             if bad {
-                let finding = Finding::new(Code::TrustedWide, format!("{} cannot be trusted: at 3.6 mA or 21 mA the loop counts as broken", text(q)))
-                    .at(q.place, "inside the band that tells a failed loop")
-                    .help("trust only currents above 3.6 mA and below 21 mA");
+                let finding = Finding::new(
+                    Code::NumberSenseless,
+                    format!("{} cannot be trusted: at 3.6 mA or 21 mA the loop counts as broken", text(q)),
+                )
+                .at(q.place, "inside the band that tells a failed loop")
+                .help("trust only currents above 3.6 mA and below 21 mA");
                 self.findings.push(finding);
                 return None;
             }
@@ -63,10 +66,11 @@ impl Cx {
         let (ua0, ua1, at0, at1, trusted, step_micro) = (ua0?, ua1?, at0?, at1?, trusted?, step_micro?);
         if ua0 == ua1 || at0 == at1 {
             let same = if ua0 == ua1 { "current" } else { "value" };
-            let finding = Finding::new(Code::GaugeFlat, format!("the two points of the scale have the same {same}"))
-                .at(c1.place, "second point")
-                .at(c0.place, "first point")
-                .help("give two points that differ in current and in value");
+            let finding =
+                Finding::new(Code::NumberSenseless, format!("the two points of the scale have the same {same}"))
+                    .at(c1.place, "second point")
+                    .at(c0.place, "first point")
+                    .help("give two points that differ in current and in value");
             self.findings.push(finding);
             return None;
         }
@@ -148,10 +152,17 @@ impl Cx {
                 text(of),
                 facts.step_text
             );
-            self.findings.push(Finding::new(Code::LimitRounded, message).at(within.place, format!("becomes {low} to {high}")));
+            self.findings
+                .push(Finding::new(Code::LimitRounded, message).at(within.place, format!("becomes {low} to {high}")));
         }
         if least > most || least > i128::from(top) || most < 0 {
-            self.empty(within.place, of.place, "the lower rest bound", "the upper one", "no step of the gauge lies between them");
+            self.empty(
+                within.place,
+                of.place,
+                "the lower rest bound",
+                "the upper one",
+                "no step of the gauge lies between them",
+            );
             return None;
         }
         Some((self.fit(least.max(0), within)?, self.fit(most.min(i128::from(top)), within)?))

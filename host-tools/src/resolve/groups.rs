@@ -20,6 +20,8 @@ pub(super) struct Groups<'a> {
     pub(super) slows: Vec<&'a tree::Slow>,
     pub(super) stops: Vec<&'a tree::Stop>,
     pub(super) inputs: Vec<&'a Kind>,
+    /// Inputs and outputs together, in order of declaration.
+    pub(super) wired: Vec<&'a Kind>,
     pub(super) links: bool,
     pub(super) watches: Vec<&'a tree::Watch>,
     pub(super) reset: Option<&'a tree::Reset>,
@@ -42,7 +44,7 @@ impl<'a> Once<'a> {
     /// Keeps the first and refuses the others.
     fn keep<T>(&mut self, cell: &mut Option<T>, value: T, what: &'a str, place: Place, cx: &mut Cx) {
         if let Some((_, first)) = self.seen.iter().find(|(known, _)| *known == what) {
-            let finding = Finding::new(Code::StatementTwice, format!("`{what}` stands twice"))
+            let finding = Finding::new(Code::StatementTwice, format!("'{what}' stands twice"))
                 .at(place, "again here")
                 .at(*first, "first here")
                 .help("take one of them out");
@@ -78,9 +80,9 @@ impl<'a> Groups<'a> {
             (groups.stops.is_empty(), "stop", "stop NAME category 1, releases OUTPUT, bites within T, slows at A to A"),
         ] {
             if missing {
-                let finding = Finding::new(Code::StatementMissing, format!("there is no `{what}` statement"))
+                let finding = Finding::new(Code::StatementMissing, format!("there is no '{what}' statement"))
                     .at(place, "nowhere in this reading")
-                    .help(format!("add `{example}`"));
+                    .help(format!("add '{example}'"));
                 cx.findings.push(finding);
             }
         }
@@ -96,14 +98,23 @@ impl<'a> Groups<'a> {
             Kind::Restart(time) => once.keep(&mut self.restart, time, "restart", place, cx),
             Kind::Lane(lane) => once.keep(&mut self.lane, lane, "lane", place, cx),
             Kind::Mode(mode) => return push(&mut self.modes, mode),
-            Kind::Output(output) => return push(&mut self.outputs, output),
+            Kind::Output(output) => {
+                self.wired.push(kind);
+                return push(&mut self.outputs, output);
+            }
             Kind::Slow(slow) => return push(&mut self.slows, slow),
             Kind::Stop(stop) => return push(&mut self.stops, stop),
-            Kind::Link(_) => {
-                self.links = true;
+            Kind::Contact(_)
+            | Kind::Pair(_)
+            | Kind::Detector(_)
+            | Kind::Gauge(_)
+            | Kind::Pace(_)
+            | Kind::Link(_)
+            | Kind::Key(_) => {
+                self.links |= matches!(kind, Kind::Link(_));
+                self.wired.push(kind);
                 return push(&mut self.inputs, kind);
             }
-            Kind::Contact(_) | Kind::Pair(_) | Kind::Detector(_) | Kind::Gauge(_) | Kind::Pace(_) | Kind::Key(_) => return push(&mut self.inputs, kind),
             Kind::Watch(watch) => return push(&mut self.watches, watch),
             Kind::Refill(refill) => return push(&mut self.refills, (refill, place)),
             Kind::Bypass(bypass) => return push(&mut self.bypasses, bypass),

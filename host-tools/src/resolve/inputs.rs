@@ -72,10 +72,11 @@ impl Cx {
         let Some(shortest) = shortest else { return Some(None) };
         if shortest.opens.value != rests_closed.value {
             let (moves, rest) = if shortest.opens.value { ("opens", "open") } else { ("closes", "closed") };
-            let finding = Finding::new(Code::ClauseIdle, format!("`{moves} for at least` is said of what rests {rest}"))
-                .at(shortest.opens.place, "this leads to rest, not away from it")
-                .at(rests_closed.place, format!("rests {rest}"))
-                .help("tell the shortest time for which it leaves its rest");
+            let finding =
+                Finding::new(Code::ClauseMissing, format!("'{moves} for at least' is said of what rests {rest}"))
+                    .at(shortest.opens.place, "this leads to rest, not away from it")
+                    .at(rests_closed.place, format!("rests {rest}"))
+                    .help("tell the shortest time for which it leaves its rest");
             self.findings.push(finding);
             return None;
         }
@@ -128,7 +129,14 @@ impl Cx {
         let settle = self.settles(d.settles.as_ref());
         let covered = self.maybe_rope(d.covered.as_ref());
         let rises = self.maybe_rope(d.rises.as_ref());
-        Some(Detector { channel: taken.first, at: at?, pulse_us: pulse?, settle: settle?, covered_at_most: covered?, rises_every: rises? })
+        Some(Detector {
+            channel: taken.first,
+            at: at?,
+            pulse_us: pulse?,
+            settle: settle?,
+            covered_at_most: covered?,
+            rises_every: rises?,
+        })
     }
     fn link(&mut self, l: &tree::Link, taken: Taken) -> Option<Link> {
         let (silent, otherwise) = (self.scans(&l.silent, Side::Trip), self.stop(&l.otherwise));
@@ -137,7 +145,10 @@ impl Cx {
     fn pace(&mut self, p: &tree::Pace, id: InputId, taken: Taken) -> Option<Pace> {
         let pulse = self.positive(&p.pulse, Dimension::Length).and_then(|_| self.whole_mm(&p.pulse));
         let speed = self.positive(&p.at_most, Dimension::Speed);
-        let span = self.positive(&p.over, Dimension::Time).and_then(|_| self.scans(&p.over, Side::Trip)).map(|span| span.max(1));
+        let span = self
+            .positive(&p.over, Dimension::Time)
+            .and_then(|_| self.scans(&p.over, Side::Trip))
+            .map(|span| span.max(1));
         let fault_after = self.scans(&p.fault_after, Side::Trip);
         let (pulse, speed, span) = (pulse?, speed?, span?);
         let scan_exact = self.travel(&p.at_most, speed, 1)?;
@@ -179,11 +190,19 @@ impl Cx {
                 Some(Backing::Source(taken.second?, within))
             }
             (tree::Backing::Terminal(second), None) => {
-                self.missing(second.place, "two terminals, but nothing says within what they agree", "add `the two agree within V`");
+                self.missing(
+                    second.place,
+                    "two terminals, but nothing says within what they agree",
+                    "add 'the two agree within V'",
+                );
                 None
             }
             (_, Some(within)) => {
-                self.idle(within.place, "`the two agree within` is said of a pace with one terminal", "name the second terminal, or leave the clause out");
+                self.idle(
+                    within.place,
+                    "'the two agree within' is said of a pace with one terminal",
+                    "name the second terminal, or leave the clause out",
+                );
                 None
             }
             (tree::Backing::Contact(contact), None) => {

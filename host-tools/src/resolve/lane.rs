@@ -2,14 +2,15 @@
 
 use super::context::Cx;
 use super::exact::Exact;
+use super::groups::Groups;
 use super::inputs::name;
 use super::names::Sort;
 use super::units::text;
-use crate::station::{Lane, Stretch};
+use crate::station::{InputKind, Lane, Name, Stretch};
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
 use crate::text::place::Place;
-use crate::text::tree::{self, Dimension, Quantity, StretchPace};
+use crate::text::tree::{self, Dimension, Kind, Quantity, StretchPace};
 
 /// The whole rope speed in millionths.
 const FULL: u32 = 1_000_000;
@@ -31,7 +32,7 @@ impl Cx {
             }
         }
         if l.stretches.is_empty() {
-            self.missing(l.name.place, "the lane has no stretch", "add `from X to X at rope speed`");
+            self.missing(l.name.place, "the lane has no stretch", "add 'from X to X at rope speed'");
             return None;
         }
         Some(Lane {
@@ -43,6 +44,47 @@ impl Cx {
             couples: couples?,
             held_until: held_until?,
         })
+    }
+    /// A lane is told in rope, so that there must be a pace that measures it.
+    pub(super) fn paced(&mut self, lane: &tree::Lane, groups: &Groups<'_>) {
+        if !groups.inputs.iter().any(|kind| matches!(kind, Kind::Pace(_))) {
+            let finding = Finding::new(Code::LaneBroken, "a lane is described, but no pace measures its rope")
+                .at(lane.name.place, "the rope is the first declared pace");
+            self.findings.push(finding.help("declare a pace, or leave the lane out"));
+        }
+    }
+    /// Detectors and coupling points lie on the lane.
+    pub(super) fn on_the_lane(
+        &mut self,
+        lane: &Lane,
+        written: Option<&tree::Lane>,
+        inputs: &[Option<(Name, InputKind)>],
+    ) {
+        let (Some(first), Some(last), Some(written)) = (lane.stretches.first(), lane.stretches.last(), written) else {
+            return;
+        };
+        let mut places = vec![
+            ("where the carrier uncouples".to_owned(), lane.uncouples, written.uncouples.place),
+            ("where it couples".to_owned(), lane.couples, written.couples.place),
+            ("to where it is held".to_owned(), lane.held_until, written.held_until.place),
+        ];
+        for (name, kind) in inputs.iter().flatten() {
+            if let InputKind::Detector(d) = kind {
+                places.push((format!("'{}'", name.text), d.at, name.place));
+            }
+        }
+        for (what, at, place) in places {
+            if at < first.from || at > last.to {
+                let finding = Finding::new(
+                    Code::LaneBroken,
+                    format!("{what}, at {at} mm, is not on the lane, which runs from {} to {} mm", first.from, last.to),
+                )
+                .at(place, "off the lane")
+                .at(written.name.place, "the lane")
+                .help("correct the place, or the stretches");
+                self.findings.push(finding);
+            }
+        }
     }
     fn stretch(&mut self, s: &tree::Stretch, last: &mut u32, end: &mut Option<(u32, Place)>) -> Option<Stretch> {
         let (from, to) = (self.whole_mm(&s.from), self.whole_mm(&s.to));
@@ -73,18 +115,24 @@ impl Cx {
         if let Some((end, place)) = before
             && end != from
         {
-            let finding = Finding::new(Code::LaneUnjoined, format!("the stretch before ends at {end} mm, this one begins at {from} mm"))
-                .at(s.from.place, "begins here")
-                .at(place, "the one before ends here")
-                .help("let each stretch begin where the one before ends");
+            let finding = Finding::new(
+                Code::LaneBroken,
+                format!("the stretch before ends at {end} mm, this one begins at {from} mm"),
+            )
+            .at(s.from.place, "begins here")
+            .at(place, "the one before ends here")
+            .help("let each stretch begin where the one before ends");
             self.findings.push(finding);
             return None;
         }
         if begins != first {
-            let message = format!("the stretch before ends at {} % of the rope speed, this one begins at the rope speed", percent(first));
-            let finding = Finding::new(Code::LaneUnjoined, message)
+            let message = format!(
+                "the stretch before ends at {} % of the rope speed, this one begins at the rope speed",
+                percent(first)
+            );
+            let finding = Finding::new(Code::LaneBroken, message)
                 .at(s.place, "the speed would jump here")
-                .help("put a stretch between them that `speeds up to rope speed`");
+                .help("put a stretch between them that 'speeds up to rope speed'");
             self.findings.push(finding);
             return None;
         }
@@ -95,9 +143,10 @@ impl Cx {
         let share = speed?.over(rope?).and_then(|share| share.times(Exact::whole(i128::from(FULL))));
         let share = self.held(share, to)?.floor();
         if share > i128::from(FULL) {
-            let finding = Finding::new(Code::BoundsReversed, format!("{} is faster than the rope at {}", text(to), text(of)))
-                .at(to.place, "a stretch that slows ends below the rope speed")
-                .help("exchange the two speeds");
+            let finding =
+                Finding::new(Code::BoundsReversed, format!("{} is faster than the rope at {}", text(to), text(of)))
+                    .at(to.place, "a stretch that slows ends below the rope speed")
+                    .help("exchange the two speeds");
             self.findings.push(finding);
             return None;
         }

@@ -36,7 +36,8 @@ pub(super) enum Sort {
 }
 
 /// Every kind of input.
-pub(super) const INPUTS: &[Sort] = &[Sort::Contact, Sort::Pair, Sort::Detector, Sort::Gauge, Sort::Pace, Sort::Link, Sort::Key];
+pub(super) const INPUTS: &[Sort] =
+    &[Sort::Contact, Sort::Pair, Sort::Detector, Sort::Gauge, Sort::Pace, Sort::Link, Sort::Key];
 /// Every kind of watch.
 pub(super) const WATCHES: &[Sort] =
     &[Sort::Guard, Sort::Travel, Sort::Measure, Sort::Spacing, Sort::Agree, Sort::Confirm, Sort::Exercise, Sort::Count];
@@ -117,7 +118,7 @@ impl Names {
     /// Declares a name.
     pub(super) fn declare(&mut self, word: &Word, sort: Sort, index: usize, findings: &mut Vec<Finding>) {
         if let Some(first) = self.entries.get(&word.value) {
-            let message = format!("`{}` is declared twice", word.value);
+            let message = format!("'{}' is declared twice", word.value);
             let finding = Finding::new(Code::NameTwice, message)
                 .at(word.place, format!("declared again here as {}", sort.text()))
                 .at(first.place, format!("declared first here as {}", first.sort.text()))
@@ -136,11 +137,13 @@ impl Names {
     /// The finding for a name that nobody declared.
     pub(super) fn unknown(&self, word: &Word, fits: &[Sort]) -> Finding {
         let needed = any_of(fits);
-        let finding = Finding::new(Code::NameUnknown, format!("no {} is called `{}`", bare(&needed), word.value))
+        let finding = Finding::new(Code::NameUnknown, format!("nothing is declared as '{}'", word.value))
             .at(word.place, format!("{needed} is needed here"));
         match self.near(&word.value, fits) {
-            Some(near) => finding.help(format!("did you mean `{near}`?")),
-            None => finding.help(format!("declare {needed} of this name, or correct the name")),
+            Some(near) => finding.help(format!("did you mean '{near}'?")),
+            None => {
+                finding.help(format!("declare {needed} of this name, give the file that does, or correct the name"))
+            }
         }
     }
     fn near(&self, text: &str, fits: &[Sort]) -> Option<&str> {
@@ -151,7 +154,12 @@ impl Names {
     }
     /// Names of a kind of which nothing speaks, in order of place.
     pub(super) fn unused(&self, sorts: &[Sort]) -> Vec<(String, Entry)> {
-        let mut all: Vec<_> = self.entries.iter().filter(|(_, e)| !e.used && sorts.contains(&e.sort)).map(|(n, e)| (n.clone(), *e)).collect();
+        let mut all: Vec<_> = self
+            .entries
+            .iter()
+            .filter(|(_, e)| !e.used && sorts.contains(&e.sort))
+            .map(|(n, e)| (n.clone(), *e))
+            .collect();
         all.sort_by_key(|(_, entry)| entry.place);
         all
     }
@@ -163,11 +171,6 @@ impl Names {
             }
         }
     }
-}
-
-/// Without its article.
-pub(super) fn bare(text: &str) -> &str {
-    text.strip_prefix("an ").or_else(|| text.strip_prefix("a ")).unwrap_or(text)
 }
 
 /// Letters to change, add, drop or swap between two words.

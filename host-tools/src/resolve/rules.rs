@@ -57,16 +57,25 @@ impl Cx {
         let budget = self.some_scans(&b.budget, Side::Allowed);
         let rest = self.some_scans(&b.rest, Side::Permission);
         if b.modes.is_empty() {
-            self.missing(b.name.place, "a bypass names no mode", "add `in MODE`; a bypass works in stated modes only");
+            self.missing(b.name.place, "a bypass names no mode", "add 'in MODE'; a bypass works in stated modes only");
             return None;
         }
-        Some(Bypass { name: name(&b.name), of: of?, modes: modes?, key: key?, at_most: (pace?, limit?), budget: budget?, rest: rest? })
+        Some(Bypass {
+            name: name(&b.name),
+            of: of?,
+            modes: modes?,
+            key: key?,
+            at_most: (pace?, limit?),
+            budget: budget?,
+            rest: rest?,
+        })
     }
     /// What is left for the rules: `within` less the slowest output and two scans, in scans.
     fn deadline(&mut self, within: &Quantity, off_us: u32) -> Option<Scans> {
         let time = self.natural(within, Dimension::Time)?;
         let scans = self.scan.checked_mul(2).map(Exact::whole);
-        let left = scans.and_then(|scans| time.minus(scans)).and_then(|left| left.minus(Exact::whole(i128::from(off_us))));
+        let left =
+            scans.and_then(|scans| time.minus(scans)).and_then(|left| left.minus(Exact::whole(i128::from(off_us))));
         let left = self.held(left, within)?;
         if left.sign() < 0 {
             let ms = |us: i128| Exact::new(us, 1_000).map_or_else(String::new, Exact::text);
@@ -92,7 +101,9 @@ impl Cx {
                 self.scan_text(),
                 whole.floor()
             );
-            self.findings.push(Finding::new(Code::LimitRounded, message).at(within.place, format!("leaves {} scans", whole.floor())));
+            self.findings.push(
+                Finding::new(Code::LimitRounded, message).at(within.place, format!("leaves {} scans", whole.floor())),
+            );
         }
         self.fit(whole.floor(), within)
     }
@@ -121,10 +132,19 @@ impl Cx {
             Some(condition) => self.condition(condition, Standing::Requirement).map(Some),
         };
         let within_us = match &r.form {
-            tree::Form::Whenever(_, _, _, within) | tree::Form::WhenRises(_, _, _, _, _, within) | tree::Form::After { within, .. } => self.quiet_us(within),
+            tree::Form::Whenever(_, _, _, within)
+            | tree::Form::WhenRises(_, _, _, _, _, within)
+            | tree::Form::After { within, .. } => self.quiet_us(within),
             tree::Form::Never(..) | tree::Form::NeverReleased(_) | tree::Form::NeverTogether(..) => Some(0),
         };
-        Some(Requirement { name: name(&r.name), title: r.title.value.clone(), hazards: hazards?, form: form?, unless: unless?, within_us: within_us? })
+        Some(Requirement {
+            name: name(&r.name),
+            title: r.title.value.clone(),
+            hazards: hazards?,
+            form: form?,
+            unless: unless?,
+            within_us: within_us?,
+        })
     }
     /// Microseconds, down, without a word.
     fn quiet_us(&mut self, q: &Quantity) -> Option<u32> {
@@ -132,7 +152,7 @@ impl Cx {
             return None; // told by the deadline
         }
         let exact = self.held(super::units::base(q), q)?;
-        self.fit(exact.floor(), q)
+        self.held(u32::try_from(exact.floor()).ok(), q)
     }
     fn form(&mut self, form: &tree::Form, place: Place, plant: Plant<'_>) -> Option<Form> {
         match form {
@@ -203,9 +223,9 @@ impl Cx {
                 detector.zip(scans).map(|(detector, scans)| Claim::ScansApart(detector, scans))
             }
             tree::Claim::Always(condition) => self.condition(condition, Standing::Rule).map(Claim::Always),
-            tree::Claim::Never(condition) => {
-                self.condition(condition, Standing::Rule).map(|c| Claim::Always(crate::station::Condition::Not(Box::new(c))))
-            }
+            tree::Claim::Never(condition) => self
+                .condition(condition, Standing::Rule)
+                .map(|c| Claim::Always(crate::station::Condition::Not(Box::new(c)))),
         };
         let ground = match &a.ground {
             tree::Ground::HeldBy(watch) => self.find(watch, WATCHES).map(|(_, id)| Ground::HeldBy(id)),

@@ -83,9 +83,12 @@ impl Cx {
     pub(super) fn exact(&mut self, q: &Quantity, dimension: Dimension) -> Option<Exact> {
         let own = q.unit.dimension();
         if own != dimension {
-            let finding = Finding::new(Code::UnitWrong, format!("{} is {}; {} is needed here", text(q), own.text(), dimension.text()))
-                .at(q.place, format!("{} is needed here", dimension.text()))
-                .help(format!("write {}", dimension.text()));
+            let finding = Finding::new(
+                Code::UnitWrong,
+                format!("{} is {}; {} is needed here", text(q), own.text(), dimension.text()),
+            )
+            .at(q.place, format!("{} is needed here", dimension.text()))
+            .help(format!("write {}", dimension.text()));
             self.findings.push(finding);
             return None;
         }
@@ -99,7 +102,7 @@ impl Cx {
     pub(super) fn natural(&mut self, q: &Quantity, dimension: Dimension) -> Option<Exact> {
         let value = self.exact(q, dimension)?;
         if value.sign() < 0 {
-            let finding = Finding::new(Code::ValueNegative, format!("{} is less than nothing", text(q)))
+            let finding = Finding::new(Code::NumberSenseless, format!("{} is less than nothing", text(q)))
                 .at(q.place, "must not be negative")
                 .help("write it without the minus sign; directions are said in words");
             self.findings.push(finding);
@@ -118,7 +121,8 @@ impl Cx {
     }
     /// Finding: something that must be more than zero is not.
     pub(super) fn zero(&mut self, place: Place, what: &str) {
-        let finding = Finding::new(Code::ValueZero, format!("{what} has no meaning here")).at(place, "must be more than nothing");
+        let finding = Finding::new(Code::NumberSenseless, format!("{what} has no meaning here"))
+            .at(place, "must be more than nothing");
         self.findings.push(finding.help("write a value of at least one scan, millimetre or step"));
     }
     /// Finding: beyond what the program can hold.
@@ -145,7 +149,8 @@ impl Cx {
                 if side.up() { "up" } else { "down" },
                 side.why()
             );
-            self.findings.push(Finding::new(Code::LimitRounded, message).at(q.place, format!("becomes {whole} {unit}")));
+            self.findings
+                .push(Finding::new(Code::LimitRounded, message).at(q.place, format!("becomes {whole} {unit}")));
         }
         whole
     }
@@ -182,7 +187,7 @@ impl Cx {
     pub(super) fn us(&mut self, q: &Quantity, side: Side) -> Option<u32> {
         let time = self.natural(q, Dimension::Time)?;
         let whole = self.round(q, time, side, "microseconds");
-        self.fit(whole, q)
+        self.held(u32::try_from(whole).ok(), q)
     }
     /// mm/s² of a deceleration.
     pub(super) fn deceleration(&mut self, q: &Quantity, side: Side) -> Option<u32> {
@@ -202,14 +207,16 @@ impl Cx {
         if value.is_whole() {
             return Some(value.floor());
         }
-        let finding = Finding::new(Code::TooFine, format!("{} is finer than {of}", text(q))).at(q.place, format!("must be a whole multiple of {of}"));
+        let finding = Finding::new(Code::NumberSenseless, format!("{} is finer than {of}", text(q)))
+            .at(q.place, format!("must be a whole multiple of {of}"));
         self.findings.push(finding.help("round it here, where a reviewer sees it"));
         None
     }
     /// Exact travel in mm of a speed over so many scans.
     pub(super) fn travel(&mut self, q: &Quantity, speed: Exact, scans: u32) -> Option<Exact> {
         let time = i128::from(scans).checked_mul(self.scan).map(Exact::whole);
-        let value = time.and_then(|time| speed.times(time)).and_then(|product| product.over(Exact::whole(1_000_000_000)));
+        let value =
+            time.and_then(|time| speed.times(time)).and_then(|product| product.over(Exact::whole(1_000_000_000)));
         self.held(value, q)
     }
     /// Millimetres that a speed is in the span of a pace.
@@ -242,10 +249,13 @@ impl Cx {
         };
         if never {
             let (low, high) = (facts.value_text(facts.lowest), facts.value_text(facts.lowest.saturating_add(top)));
-            let finding = Finding::new(Code::LimitOutOfReach, format!("{} is outside what the gauge can show, {low} to {high}", text(q)))
-                .at(q.place, "makes no difference while the current is trusted")
-                .at(facts.place, format!("shows {low} to {high}"))
-                .help("correct the limit, or the two points of the gauge's scale");
+            let finding = Finding::new(
+                Code::LimitOutOfReach,
+                format!("{} is outside what the gauge can show, {low} to {high}", text(q)),
+            )
+            .at(q.place, "makes no difference while the current is trusted")
+            .at(facts.place, format!("shows {low} to {high}"))
+            .help("correct the limit, or the two points of the gauge's scale");
             self.findings.push(finding);
         }
         Some(steps.clamp(-1, top + 1))
@@ -268,10 +278,13 @@ impl Cx {
         let (a, b) = (self.exact(low, dimension)?, self.exact(high, dimension)?);
         let order = a.order(b);
         if self.held(order, high)?.is_gt() {
-            let finding = Finding::new(Code::BoundsReversed, format!("the first bound, {}, is greater than the second, {}", text(low), text(high)))
-                .at(low.place, "the greater one")
-                .at(high.place, "the smaller one")
-                .help(format!("write {} first", text(high)));
+            let finding = Finding::new(
+                Code::BoundsReversed,
+                format!("the first bound, {}, is greater than the second, {}", text(low), text(high)),
+            )
+            .at(low.place, "the greater one")
+            .at(high.place, "the smaller one")
+            .help(format!("write {} first", text(high)));
             self.findings.push(finding);
             return None;
         }

@@ -6,7 +6,8 @@ use super::inputs::name;
 use super::names::Sort;
 use super::units::{Side, text};
 use crate::station::{
-    Agree, Confirm, Count, Every, Exercise, Guard, InputId, Lasting, Measure, Measured, Mm, Rank, Spacing, Travel, Watch, WatchKind, When,
+    Agree, Confirm, Count, Every, Exercise, Guard, InputId, Lasting, Measure, Measured, Mm, Rank, Spacing, Travel,
+    Watch, WatchKind, When,
 };
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
@@ -65,7 +66,11 @@ impl Cx {
         Some(Bounds { measured, least: narrowed, most: Some(top) })
     }
     /// A quantity that may be left out.
-    pub(super) fn optional<T>(&mut self, q: Option<&Quantity>, read: impl FnOnce(&mut Self, &Quantity) -> Option<T>) -> Option<Option<T>> {
+    pub(super) fn optional<T>(
+        &mut self,
+        q: Option<&Quantity>,
+        read: impl FnOnce(&mut Self, &Quantity) -> Option<T>,
+    ) -> Option<Option<T>> {
         match q {
             Some(q) => read(self, q).map(Some),
             None => Some(None),
@@ -76,7 +81,13 @@ impl Cx {
         let (least, most) = (least?, most?);
         self.ordered(from, to)?;
         if least > most {
-            self.empty(from.place, to.place, &text(from), &text(to), "no whole millimetre of travel in the pace's span lies between them");
+            self.empty(
+                from.place,
+                to.place,
+                &text(from),
+                &text(to),
+                "no whole millimetre of travel in the pace's span lies between them",
+            );
             return None;
         }
         Some(Measured::Time { pace, least, most })
@@ -121,11 +132,19 @@ impl Cx {
                 let (Window::Rope(_, upper, _) | Window::Time(_, upper, ..)) = apart;
                 let farther = match (upper, farther) {
                     (Some(upper), None) => {
-                        self.missing(upper.place, "a spacing with a greatest distance has no `farther` answer", "add `farther STOP`");
+                        self.missing(
+                            upper.place,
+                            "a spacing with a greatest distance has no 'farther' answer",
+                            "add 'farther STOP'",
+                        );
                         None
                     }
                     (None, Some(word)) => {
-                        self.idle(word.place, "`farther` is said of a spacing without a greatest distance", "add `and at most ... apart`, or leave it out");
+                        self.idle(
+                            word.place,
+                            "'farther' is said of a spacing without a greatest distance",
+                            "add 'and at most ... apart', or leave it out",
+                        );
                         None
                     }
                     (Some(_), Some(word)) => self.stop(word),
@@ -166,7 +185,9 @@ impl Cx {
                 let input = self.find(input, &[Sort::Contact, Sort::Pair, Sort::Detector, Sort::Key]);
                 let every = match every {
                     tree::Every::Carrier(detector) => self.one(detector, Sort::Detector).map(Every::Carrier),
-                    tree::Every::Rope(length, pace) => self.rope(length, pace, Side::Trip).map(|(pace, mm)| Every::Rope(pace, mm)),
+                    tree::Every::Rope(length, pace) => {
+                        self.rope(length, pace, Side::Trip).map(|(pace, mm)| Every::Rope(pace, mm))
+                    }
                     tree::Every::Time(time) => self.scans(time, Side::Trip).map(Every::Scans),
                 };
                 let answer = self.stop(otherwise);
@@ -209,7 +230,11 @@ impl Cx {
         self.scans(within, Side::Judged)
     }
     fn travel_watch(&mut self, kind: &tree::WatchKind, place: Place) -> Option<Travel> {
-        let tree::WatchKind::Travel { from, to, takes, backstop, capacity, early, late, stray, crowded, backwards } = kind else { return None };
+        let tree::WatchKind::Travel { from, to, takes, backstop, capacity, early, late, stray, crowded, backwards } =
+            kind
+        else {
+            return None;
+        };
         let (from, to) = (self.one(from, Sort::Detector), self.one(to, Sort::Detector));
         let bounds = self.window(takes, Narrow::Scan);
         let run = self.run(takes, place);
@@ -243,10 +268,13 @@ impl Cx {
         let scans = self.scans(time, Side::Trip);
         self.one(pace, Sort::Pace)?;
         if own.value != pace.value {
-            let finding = Finding::new(Code::PaceOther, format!("the time limit speaks of `{}`, the travel of `{}`", pace.value, own.value))
-                .at(pace.place, "another pace")
-                .at(own.place, "the travel's pace")
-                .help(format!("write `while {} runs`", own.value));
+            let finding = Finding::new(
+                Code::NameKind,
+                format!("the time limit speaks of '{}', the travel of '{}'", pace.value, own.value),
+            )
+            .at(pace.place, "another pace")
+            .at(own.place, "the travel's pace")
+            .help(format!("write 'while {} runs'", own.value));
             self.findings.push(finding);
             return None;
         }
@@ -263,12 +291,17 @@ impl Cx {
             }
             Window::Time(_, Some(high), _, _, top) => {
                 let (time, speed) = (self.positive(high, Dimension::Time), self.positive(top, Dimension::Speed));
-                let rope = time?.times(speed?).and_then(|product| product.over(super::exact::Exact::whole(1_000_000_000)));
+                let rope =
+                    time?.times(speed?).and_then(|product| product.over(super::exact::Exact::whole(1_000_000_000)));
                 let rope = self.held(rope, high)?;
                 self.fit(rope.ceil(), high)?
             }
             Window::Rope(_, None, _) | Window::Time(_, None, ..) => {
-                self.missing(place, "a travel has no greatest length or time", "write both bounds: `takes X to X of PACE`");
+                self.missing(
+                    place,
+                    "a travel has no greatest length or time",
+                    "write both bounds: 'takes X to X of PACE'",
+                );
                 return None;
             }
         };
@@ -289,14 +322,14 @@ impl Cx {
         }
     }
     /// Two paces of one span, or two gauges of one scale.
-    fn alike(&mut self, a: &Word, b: &Word) -> Option<(Sort, [InputId; 2])> {
-        let first = self.find(a, &[Sort::Pace, Sort::Gauge]);
+    fn alike(&mut self, one: &Word, other: &Word) -> Option<(Sort, [InputId; 2])> {
+        let first = self.find(one, &[Sort::Pace, Sort::Gauge]);
         let fits: &[Sort] = match first {
             Some((Sort::Pace, _)) => &[Sort::Pace],
             Some(_) => &[Sort::Gauge],
             None => &[Sort::Pace, Sort::Gauge],
         };
-        let second = self.find(b, fits);
+        let second = self.find(other, fits);
         let ((sort, x), (_, y)) = (first?, second?);
         let why = if x == y {
             Some("they are one and the same".to_owned())
@@ -316,10 +349,13 @@ impl Cx {
             }
         };
         if let Some(why) = why {
-            let finding = Finding::new(Code::AgreeUnlike, format!("`{}` and `{}` cannot be compared: {why}", a.value, b.value))
-                .at(b.place, "second")
-                .at(a.place, "first")
-                .help("declare both alike");
+            let finding = Finding::new(
+                Code::PairUnlike,
+                format!("'{}' and '{}' cannot be compared: {why}", one.value, other.value),
+            )
+            .at(other.place, "second")
+            .at(one.place, "first")
+            .help("declare both alike");
             self.findings.push(finding);
             return None;
         }

@@ -163,7 +163,7 @@ row! {
 }
 row! {
     /// The difference of two gauges (levels) or of two paces (net travel), as a level of its own.
-    DifferRow, 8 {
+    DifferRow, 16 {
         /// First gauge or pace.
         a: u16,
         /// Second gauge or pace.
@@ -172,6 +172,10 @@ row! {
         paces: u16,
         /// Fills the row.
         spare: u16,
+        /// Steps by which the first gauge's lowest value lies above the second's, if it does.
+        above: u32,
+        /// Steps by which it lies below, if it does.
+        below: u32,
     }
 }
 row! {

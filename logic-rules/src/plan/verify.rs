@@ -92,9 +92,12 @@ pub(super) fn verify(t: &Tables<'_>) -> Result<Needs, Fault> {
     same("line_down", t.line_down.len(), lines)?;
     same("line_invert", t.line_invert.len(), lines)?;
     for (i, cell) in t.line_up.iter().chain(t.line_down).enumerate() {
-        limit("settling", i, long(cell), 0)?;
+        limit("settling", i, long(cell), 1)?;
     }
-    let leaves = usize::from(h.atoms).checked_sub(t.nodes.len()).and_then(|n| n.checked_sub(t.compares.len())).ok_or(Fault::Columns("atoms"))?;
+    let leaves = usize::from(h.atoms)
+        .checked_sub(t.nodes.len())
+        .and_then(|n| n.checked_sub(t.compares.len()))
+        .ok_or(Fault::Columns("atoms"))?;
     if leaves <= lines {
         return Err(Fault::Columns("atoms"));
     }
@@ -134,6 +137,7 @@ fn conditions(t: &Tables<'_>, look: &Look<'_>, leaves: usize) -> Result<(), Faul
         let count = if row.paces == 0 { t.gauges.len() } else { t.paces.len() };
         below("differs", i, row.a, count)?;
         below("differs", i, row.b, count)?;
+        limit("differs", i, row.above.max(row.below), 0)?;
     }
     for (i, row) in t.compares.iter().enumerate() {
         below("compares", i, CompareRow::read(row).level, levels)?;
@@ -382,7 +386,10 @@ fn answers(t: &Tables<'_>, look: &Look<'_>) -> Result<(), Fault> {
         look.atom("refills", i, row.key)?;
         look.literal("refills", i, row.literal)?;
         let first = usize::from(row.first);
-        let targets = t.targets.get(first..first.saturating_add(usize::from(row.count))).ok_or(Fault::Index("refills", index(i)))?;
+        let targets = t
+            .targets
+            .get(first..first.saturating_add(usize::from(row.count)))
+            .ok_or(Fault::Index("refills", index(i)))?;
         for target in targets {
             let target = TargetRow::read(target);
             let count = if target.count == 0 { t.travels.len() } else { t.counts.len() };
@@ -423,7 +430,9 @@ fn queues(t: &Tables<'_>, look: &Look<'_>) -> Result<(usize, usize), Fault> {
             if growing.next() != Some(pace) || top != Some(row.latest.saturating_add(1)) {
                 return Err(Fault::Places);
             }
-            if row.timed != 0 && (timing.next().is_none() || time_tops.next().map(long) != Some(row.backstop.saturating_add(1))) {
+            if row.timed != 0
+                && (timing.next().is_none() || time_tops.next().map(long) != Some(row.backstop.saturating_add(1)))
+            {
                 return Err(Fault::Places);
             }
         }

@@ -29,7 +29,12 @@ pub(super) fn must<A: Algebra>(a: &mut A, work: &WorkBits<'_, A::Bit>, of: u16) 
 
 /// Works out differences, comparisons and conjunctions.
 #[inline(always)]
-pub(super) fn conditions<A: Algebra>(a: &mut A, tables: &Tables<'_>, work: &mut WorkBits<'_, A::Bit>, levels: &mut WorkWords<'_, A::Word>) -> Option<()> {
+pub(super) fn conditions<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    work: &mut WorkBits<'_, A::Bit>,
+    levels: &mut WorkWords<'_, A::Word>,
+) -> Option<()> {
     let (gauges, paces) = (tables.gauges.len(), tables.paces.len());
     let first = gauges.checked_add(paces.checked_mul(2)?)?;
     for (i, row) in tables.differs.iter().enumerate() {
@@ -38,7 +43,9 @@ pub(super) fn conditions<A: Algebra>(a: &mut A, tables: &Tables<'_>, work: &mut 
         let (apart, trusted) = if row.paces == 0 {
             let ([p], [q]) = (levels.level.get(x)?, levels.level.get(y)?);
             let ([t], [u]) = (work.trusted.get(x)?, work.trusted.get(y)?);
-            (a.difference(*p, *q), a.and(*t, *u))
+            let (above, below) = (a.word(row.above), a.word(row.below));
+            let (p, q) = (a.add(*p, above, u32::MAX), a.add(*q, below, u32::MAX));
+            (a.difference(p, q), a.and(*t, *u))
         } else {
             let (x, y) = (gauges.checked_add(x.checked_mul(2)?)?, gauges.checked_add(y.checked_mul(2)?)?);
             let ([p], [p_back]) = (levels.level.get(x)?, levels.level.get(x.checked_add(1)?)?);

@@ -1,12 +1,17 @@
 //! Trips become latches; the first of a stoppage are kept.
 
 use crate::algebra::Algebra;
-use crate::cells::{Bits, WorkBits, Words};
+use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{BypassRow, Plan, Tables, TravelRow};
 
 /// Latches what trips. Gives whether a stop trips in this scan.
 #[inline(always)]
-pub(super) fn latches<A: Algebra>(a: &mut A, tables: &Tables<'_>, bits: &mut Bits<'_, A::Bit>, work: &mut WorkBits<'_, A::Bit>) -> Option<A::Bit> {
+pub(super) fn latches<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    bits: &mut Bits<'_, A::Bit>,
+    work: &mut WorkBits<'_, A::Bit>,
+) -> Option<A::Bit> {
     let first_stop = usize::from(tables.head.first_stop);
     let trips = work.trip.get(first_stop..)?;
     let latches = bits.latch.get_mut(first_stop..)?;
@@ -24,8 +29,8 @@ pub(super) fn latches<A: Algebra>(a: &mut A, tables: &Tables<'_>, bits: &mut Bit
     Some(now)
 }
 
-/// The state at power-up, over cells that are all false and zero.
-pub(crate) fn power_up<A: Algebra>(a: &mut A, plan: &Plan<'_>, bits: &mut [A::Bit], words: &mut [A::Word]) -> Option<()> {
+/// Makes the state at power-up of cells that are all false and zero; `None` if they are too few.
+pub fn power_up<A: Algebra>(a: &mut A, plan: &Plan<'_>, bits: &mut [A::Bit], words: &mut [A::Word]) -> Option<()> {
     let tables = plan.tables();
     let yes = a.bit(true);
     let mut bits = Bits::cut(bits, plan)?;
@@ -33,21 +38,26 @@ pub(crate) fn power_up<A: Algebra>(a: &mut A, plan: &Plan<'_>, bits: &mut [A::Bi
     let started = usize::from(tables.head.way_started);
     *bits.latch.get_mut(started)? = [yes];
     *bits.first.get_mut(started)? = [yes];
+    // Nothing ran before, which is as good as the most severe stop in the verdict before.
+    *bits.published.last_mut()? = [yes];
     for (row, [used, _]) in tables.bypasses.iter().zip(words.bypass.iter_mut()) {
         *used = a.word(BypassRow::read(row).budget);
     }
     for [_, was] in bits.count.iter_mut() {
         *was = yes;
     }
-    for [off, _] in bits.output.iter_mut() {
-        *off = yes;
-    }
+    bits.output.fill([yes, yes]);
     refill_all(a, tables, &mut bits, &mut words);
     Some(())
 }
 
-/// Every queue is empty and every stretch refills.
-pub(super) fn refill_all<A: Algebra>(a: &mut A, tables: &Tables<'_>, bits: &mut Bits<'_, A::Bit>, words: &mut Words<'_, A::Word>) {
+/// Every stretch is empty and refills.
+pub(super) fn refill_all<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    bits: &mut Bits<'_, A::Bit>,
+    words: &mut Words<'_, A::Word>,
+) {
     let (yes, no) = (a.bit(true), a.bit(false));
     bits.under_way.fill([no]);
     for ((row, stretch), cells) in tables.travels.iter().zip(bits.stretch.iter_mut()).zip(words.stretch.iter_mut()) {

@@ -2,7 +2,7 @@
 
 use super::{at, held, know, put};
 use crate::algebra::Algebra;
-use crate::cells::{Bits, WorkBits, Words};
+use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{NONE, PairRow, Tables};
 
 /// Conditions and faults of two-channel inputs.
@@ -15,7 +15,9 @@ pub(super) fn pairs<A: Algebra>(
     work: &mut WorkBits<'_, A::Bit>,
 ) -> Option<()> {
     let no = a.bit(false);
-    for ((row, [faulty, moved_a, moved_b]), [count]) in tables.pairs.iter().zip(bits.pair.iter_mut()).zip(words.pair.iter_mut()) {
+    for ((row, [faulty, moved_a, moved_b]), [count]) in
+        tables.pairs.iter().zip(bits.pair.iter_mut()).zip(words.pair.iter_mut())
+    {
         let row = PairRow::read(row);
         let (one, other) = (at(bits.level, row.a)?, at(bits.level, row.b)?);
         let (either, both) = (a.or(one, other), a.and(one, other));

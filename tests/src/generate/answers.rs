@@ -113,8 +113,7 @@ pub(super) fn keys(rng: &mut Rng, plan: &mut Plan, station: &mut Station) {
     }
     let needs_still = rng.chance(25);
     plan.obeys |= needs_still;
-    let when =
-        if needs_still { Condition::Not(Box::new(moving)) } else { a_permission(rng, plan, station) };
+    let when = if needs_still { Condition::Not(Box::new(moving)) } else { a_permission(rng, plan, station) };
     station.reset = Some(Reset {
         key: plan.id(Role::ResetKey),
         when,
@@ -123,8 +122,7 @@ pub(super) fn keys(rng: &mut Rng, plan: &mut Plan, station: &mut Station) {
         longest: rng.small(6, 20),
     });
     let refillable = |kind: &WatchKind| matches!(kind, WatchKind::Travel(_) | WatchKind::Count(_));
-    let able: Vec<usize> =
-        (0..station.watches.len()).filter(|&i| refillable(&station.watches[i].kind)).collect();
+    let able: Vec<usize> = (0..station.watches.len()).filter(|&i| refillable(&station.watches[i].kind)).collect();
     let when = a_permission(rng, plan, station);
     station.refills.push(Refill {
         watches: rng.some_of(able.len(), 1).into_iter().map(|i| able[i]).collect(),

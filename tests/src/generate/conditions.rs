@@ -48,8 +48,7 @@ fn tree(rng: &mut Rng, plan: &Plan, station: &Station, depth: u32) -> (Condition
         let (part, nominal) = tree(rng, plan, station, depth - 1);
         return (Condition::Not(Box::new(part)), nominal.map(|value| !value));
     }
-    let parts: Vec<(Condition, Nominal)> =
-        (0..rng.size(2, 3)).map(|_| tree(rng, plan, station, depth - 1)).collect();
+    let parts: Vec<(Condition, Nominal)> = (0..rng.size(2, 3)).map(|_| tree(rng, plan, station, depth - 1)).collect();
     let all = rng.chance(50);
     // The value that decides a conjunction is false, that of a disjunction is true.
     let nominal = if parts.iter().any(|part| part.1 == Some(!all)) {
@@ -68,7 +67,7 @@ fn simple(rng: &mut Rng, plan: &Plan, station: &Station) -> (Condition, Nominal)
         return (Condition::SeenOff(rng.index(station.outputs.len())), None);
     }
     let input = rng.index(station.inputs.len());
-    if rng.chance(20) {
+    if rng.chance(30) {
         return (Condition::Faulty(input), Some(false));
     }
     match &station.inputs[input].kind {

@@ -89,7 +89,11 @@ pub(super) fn draw(rng: &mut Rng, case: &Case) -> (Fault, i64) {
         15 => (Fault::Flip(some(rng, contact)), rng.within(1, 12)),
         16 => (Fault::Chatter(some(rng, contact)), rng.within(3, 12)),
         17 => (Fault::Flip(some(rng, pair)), rng.within(1, 12)),
-        18 => (Fault::Half(some(rng, pair), rng.chance(50)), rng.within(1, 12)),
+        18 => {
+            // Of an input with one channel only, half of it is all or nothing.
+            let input = if rng.chance(60) { some(rng, pair) } else { some(rng, digital) };
+            (Fault::Half(input, rng.chance(50)), rng.within(1, 12))
+        }
         19 => (Fault::Stays(some(rng, detector), rng.chance(50)), rng.within(6, 25)),
         20 => {
             let source = rng.index(case.station.sources.len());

@@ -1,8 +1,10 @@
 //! A lively history that is mostly healthy. It is interactive: each scan is made from the last
 //! verdict, since rope and operator react to it.
 
+use std::sync::Arc;
+
 use host_tools::sample::{Frame, Health, Reading, Sample};
-use host_tools::station::ways::{WayOf, ways};
+use host_tools::station::ways::{Source, Way, WayOf, ways};
 use host_tools::station::{Backing, InputKind};
 
 use super::faults::{Fault, draw};
@@ -14,7 +16,7 @@ use crate::told::Told;
 /// A history of one station.
 #[derive(Debug, Clone)]
 pub struct History {
-    case: Case,
+    case: Arc<Case>,
     ways: Vec<WayOf>,
     rng: Rng,
     line: Line,
@@ -40,7 +42,7 @@ impl History {
             line: Line::new(&mut rng, &case.plan),
             operator: Operator::new(case),
             rng,
-            case: case.clone(),
+            case: Arc::new(case.clone()),
             speed: 0,
             faults: Vec::new(),
             credit: 0,
@@ -53,8 +55,9 @@ impl History {
     }
 
     /// The next scan after the last verdict (none before the first scan).
-    pub fn next(&mut self, last: Option<&Told>) -> Sample {
+    pub fn next_sample(&mut self, last: Option<&Told>) -> Sample {
         self.operator.acts(&mut self.rng, &self.case, &self.ways, last);
+        self.repairs(last);
         self.breaks();
         let travel = self.runs(last);
         self.line.runs(&mut self.rng, &self.case.plan, travel);
@@ -65,6 +68,20 @@ impl History {
 
     fn has(&self, wanted: Fault) -> bool {
         self.faults.iter().any(|(fault, _)| *fault == wanted)
+    }
+
+    /// A pair's fault only clears once both channels have changed: somebody works it by hand.
+    fn repairs(&mut self, last: Option<&Told>) {
+        let Some(told) = last else { return };
+        for (i, way) in self.ways.iter().enumerate() {
+            let Source::Input(input) = way.source else {
+                continue;
+            };
+            let worked = self.faults.iter().any(|(fault, _)| *fault == Fault::Flip(input));
+            if told.trips[i] && way.way == Way::Differs && !worked && self.rng.once_in(4) {
+                self.faults.push((Fault::Flip(input), 7));
+            }
+        }
     }
 
     /// Faults come and go.
@@ -122,7 +139,7 @@ impl History {
     }
 
     fn sample(&mut self, travel: i64, last: Option<&Told>) -> Sample {
-        let case = self.case.clone();
+        let case = Arc::clone(&self.case);
         let station = &case.station;
         let mut sample = Sample {
             channels: vec![false; station.channels.len()],

@@ -36,9 +36,9 @@ pub(super) fn fill(rng: &mut Rng, plan: &mut Plan, station: &mut Station) {
             Role::Gauge(_) => gauge(rng, plan, station),
             Role::Link => link(rng, station),
             // Keys of modes settle alike, so that turning from one to the other leaves no gap.
-            Role::ModeKey(_) => key(station, Settle { up: 1, down: 1 }, false),
+            Role::ModeKey(_) => key(station, Settle { up: 1, down: 1 }, rng.chance(40)),
             Role::ResetKey => {
-                let two = rng.chance(30);
+                let two = rng.chance(50);
                 key(station, some_settle(rng), two)
             }
             Role::BypassKey(_) | Role::RefillKey => key(station, some_settle(rng), false),

@@ -89,9 +89,8 @@ impl Line {
     fn on_the_way(&self, rng: &mut Rng, plan: &Plan) -> Option<usize> {
         let least = plan.at[0];
         let most = plan.at[plan.at.len() - 1];
-        let all: Vec<usize> = (0..self.carriers.len())
-            .filter(|&i| self.carriers[i] > least && self.carriers[i] < most)
-            .collect();
+        let all: Vec<usize> =
+            (0..self.carriers.len()).filter(|&i| self.carriers[i] > least && self.carriers[i] < most).collect();
         if all.is_empty() { None } else { Some(rng.pick(&all)) }
     }
 }

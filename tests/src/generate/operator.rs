@@ -39,9 +39,7 @@ impl Operator {
         }
         let first_stop = station.first_stop();
         let stands = last.is_none_or(|told| told.answer >= first_stop);
-        let trips = last.is_some_and(|told| {
-            (0..ways.len()).any(|i| told.trips[i] && ways[i].answer >= first_stop)
-        });
+        let trips = last.is_some_and(|told| (0..ways.len()).any(|i| told.trips[i] && ways[i].answer >= first_stop));
         self.stopped = if stands { self.stopped + 1 } else { 0 };
         self.resets(rng, case, stands, trips);
         self.turns(rng, case, stands);
@@ -64,7 +62,9 @@ impl Operator {
 
     fn resets(&mut self, rng: &mut Rng, case: &Case, stands: bool, trips: bool) {
         let key = case.plan.id(Role::ResetKey);
-        let Some(reset) = &case.station.reset else { return };
+        let Some(reset) = &case.station.reset else {
+            return;
+        };
         if !stands {
             self.patience = rng.within(0, 3);
             // A press without need does nothing.

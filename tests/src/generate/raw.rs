@@ -42,7 +42,7 @@ impl Raw {
     }
 
     /// The next scan.
-    pub fn next(&mut self) -> Sample {
+    pub fn next_sample(&mut self) -> Sample {
         let (rng, calm) = (&mut self.rng, self.calm);
         for channel in &mut self.now.channels {
             if rng.once_in(calm) {

@@ -1,8 +1,8 @@
 //! Watches of a random station: every kind appears, and each is content with a healthy line.
 
 use host_tools::station::{
-    Agree, Condition, Confirm, Count, Every, Exercise, Guard, InputKind, Lasting, Measure, Measured, Spacing,
-    Station, Travel, Watch, WatchKind, When,
+    Agree, Condition, Confirm, Count, Every, Exercise, Guard, InputKind, Lasting, Measure, Measured, Spacing, Station,
+    Travel, Watch, WatchKind, When,
 };
 
 use super::answers::{a_stop, an_answer};
@@ -82,7 +82,7 @@ fn travel(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
             (scans - rng.within(2, 3), scans + rng.within(3, 5))
         }
     };
-    let run = if rng.chance(80) { rope + plan.flag + rng.within(0, 10) } else { rng.within(3, 40) };
+    let run = if rng.chance(80) { rope + plan.flag + rng.within(0, 10) } else { rng.within(1, 40) };
     let most = limit((rope + plan.speed * 2) / plan.spacing + 1);
     WatchKind::Travel(Travel {
         from: plan.id(Role::Detector(first)),
@@ -124,12 +124,8 @@ fn spacing(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
     let measured = measured(rng, plan);
     let slack = rng.within(2, 5);
     let (least, most) = match measured {
-        Measured::Rope(_) => {
-            (plan.spacing - plan.speed - slack, plan.spacing + 6 + plan.speed + slack)
-        }
-        Measured::Time { .. } => {
-            (plan.spacing / plan.speed - slack, (plan.spacing + 6) / plan.speed + slack + 1)
-        }
+        Measured::Rope(_) => (plan.spacing - plan.speed - slack, plan.spacing + 6 + plan.speed + slack),
+        Measured::Time { .. } => (plan.spacing / plan.speed - slack, (plan.spacing + 6) / plan.speed + slack + 1),
     };
     WatchKind::Spacing(Spacing {
         detector: plan.id(Role::Detector(rng.index(plan.at.len()))),
@@ -153,45 +149,52 @@ fn agree(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
 fn confirm(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
     let rope = plan.id(Role::Rope);
     let InputKind::Pace(pace) = &station.inputs[rope].kind else { panic!("the rope is a pace") };
-    let see = match rng.below(3) {
-        0 => Condition::SeenOff(rng.index(station.outputs.len())),
-        1 => Condition::Not(Box::new(Condition::Faster(rope, pace.still + 1))),
+    let after = a_stop(rng, station);
+    // What is never seen would stand in the way of every reset.
+    let stop = &station.stops[usize::from(after - station.first_stop())];
+    let then = stop.then.iter().flat_map(|then| &then.outputs);
+    let shown: Vec<usize> = (stop.releases.iter().chain(then).copied())
+        .filter(|&output| station.outputs[output].read_back.is_some())
+        .collect();
+    // The more often it comes late, the more often a reset comes just before it would trip: only
+    // then is a confirm ever first-out.
+    let see = match rng.below(5) {
+        0 | 1 if !shown.is_empty() => Condition::SeenOff(rng.pick(&shown)),
+        0..=3 if plan.obeys => Condition::Not(Box::new(Condition::Faster(rope, pace.still + 1))),
         _ => a_permission(rng, plan, station),
     };
-    WatchKind::Confirm(Confirm {
-        after: a_stop(rng, station),
-        see,
-        within: rng.small(2, 14),
-        answer: a_stop(rng, station),
-    })
+    WatchKind::Confirm(Confirm { after, see, within: rng.small(4, 12), answer: a_stop(rng, station) })
 }
 
 fn exercise(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
     let one = rng.index(plan.at.len());
     let other = (one + 1) % plan.at.len();
-    let (input, every) = match rng.below(3) {
-        0 => (plan.id(Role::Detector(one)), Every::Carrier(plan.id(Role::Detector(other)))),
-        1 => {
+    let (input, every) = match rng.below(7) {
+        0 | 1 => (plan.id(Role::Detector(one)), Every::Carrier(plan.id(Role::Detector(other)))),
+        2 | 3 => {
             let rope = limit(plan.spacing + plan.speed * 2 + rng.within(0, 15));
             (plan.id(Role::Detector(one)), Every::Rope(plan.id(Role::Rope), rope))
         }
-        _ => (plan.id(Role::Toggle), Every::Scans(rng.small(10, 30))),
+        4 | 5 => (plan.id(Role::Toggle), Every::Scans(rng.small(10, 30))),
+        // What nobody changes in health trips at long intervals.
+        _ => {
+            let role = rng.pick(&[Role::Pair(0), Role::Contact(0), Role::ResetKey, Role::ResetKey]);
+            (plan.id(role), Every::Scans(rng.small(100, 300)))
+        }
     };
     WatchKind::Exercise(Exercise { input, every, answer: a_stop(rng, station) })
 }
 
 fn count(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
     let clear = Condition::High(plan.id(Role::Clear));
-    let when = if rng.chance(70) {
-        clear
-    } else {
-        Condition::All(vec![clear, a_permission(rng, plan, station)])
-    };
+    let when = if rng.chance(70) { clear } else { Condition::All(vec![clear, a_permission(rng, plan, station)]) };
+    // A count that is one too high all the time is content as well.
+    let confirmed = rng.small(0, 1);
     WatchKind::Count(Count {
         enter: plan.id(Role::Detector(0)),
         leave: plan.id(Role::Detector(1)),
-        most: rng.small(1, 2),
-        confirmed: 0,
+        most: confirmed + rng.small(1, 2),
+        confirmed,
         when,
         over: a_stop(rng, station),
         below: a_stop(rng, station),

@@ -51,10 +51,12 @@ impl Bypasses {
             if active {
                 state.used += 1;
                 state.idle = 0;
-                if state.used >= bypass.budget {
-                    state.armed = false;
-                }
-            } else {
+            }
+            // A press while the budget is spent does nothing.
+            if state.used >= bypass.budget {
+                state.armed = false;
+            }
+            if !active {
                 state.idle = (state.idle + 1).min(bypass.rest);
                 if state.idle >= bypass.rest {
                     state.used = 0;
@@ -68,7 +70,9 @@ impl Bypasses {
     /// Takes the ways of bypassed watches out of the trips, and brings remembered ones back.
     pub(crate) fn mask(&mut self, station: &Station, ways: &[WayOf], active: &[bool], trips: &mut [bool]) {
         for (i, way) in ways.iter().enumerate() {
-            let Source::Watch(watch) = way.source else { continue };
+            let Source::Watch(watch) = way.source else {
+                continue;
+            };
             if bypassed(station, active, watch) {
                 if trips[i] && !way.level {
                     self.remembered[i] = true;

@@ -64,8 +64,12 @@ impl Inputs {
                 (State::Contact(state), InputKind::Contact(contact)) => {
                     view.inputs[i] = state.scan(contact, scan % one_second, one_second, sample);
                 }
-                (State::Pair(state), InputKind::Pair(pair)) => view.inputs[i] = state.scan(pair, sample),
-                (State::Key(state), InputKind::Key(key)) => view.inputs[i] = state.scan(key, sample),
+                (State::Pair(state), InputKind::Pair(pair)) => {
+                    view.inputs[i] = state.scan(pair, sample);
+                }
+                (State::Key(state), InputKind::Key(key)) => {
+                    view.inputs[i] = state.scan(key, sample);
+                }
                 _ => {}
             }
         }

@@ -71,10 +71,11 @@ impl Modes {
             self.last = alone;
         }
         for (i, mode) in station.modes.iter().enumerate() {
-            if let Some((pace, most)) = mode.at_most {
-                if selection.selected[i] && view.may_exceed(pace, most) {
-                    raw.push((Source::Mode(i), Way::TooFast));
-                }
+            if let Some((pace, most)) = mode.at_most
+                && selection.selected[i]
+                && view.may_exceed(pace, most)
+            {
+                raw.push((Source::Mode(i), Way::TooFast));
             }
         }
     }

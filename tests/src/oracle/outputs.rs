@@ -34,6 +34,12 @@ impl Outputs {
         }
     }
 
+    /// The end of the lead of a field recording: no output has been published as off.
+    pub(crate) fn adopt(&mut self) {
+        self.published_off.fill(false);
+        self.released.fill(false);
+    }
+
     /// Read-backs that contradict the published state.
     pub(crate) fn contradicted(&mut self, station: &Station, sample: &Sample, raw: &mut Vec<(Source, Way)>) {
         for (i, output) in station.outputs.iter().enumerate() {
@@ -47,13 +53,7 @@ impl Outputs {
     }
 
     /// Which outputs are off. `published` is the verdict of the scan before, `stands` that of now.
-    pub(crate) fn decide(
-        &mut self,
-        station: &Station,
-        view: &View,
-        published: &[bool],
-        stands: &[bool],
-    ) -> Vec<bool> {
+    pub(crate) fn decide(&mut self, station: &Station, view: &View, published: &[bool], stands: &[bool]) -> Vec<bool> {
         let mut off = vec![false; station.outputs.len()];
         let mut named = vec![false; station.outputs.len()];
         for (i, stop) in station.stops.iter().enumerate() {
@@ -113,13 +113,7 @@ impl Slows {
     }
 
     /// One scan.
-    pub(crate) fn scan(
-        &mut self,
-        station: &Station,
-        published: &[bool],
-        view: &View,
-        raw: &mut Vec<(Source, Way)>,
-    ) {
+    pub(crate) fn scan(&mut self, station: &Station, published: &[bool], view: &View, raw: &mut Vec<(Source, Way)>) {
         for (i, slow) in station.slows.iter().enumerate() {
             let too_long = self.published[i].longer(published[i], slow.within);
             if too_long && view.may_exceed(slow.pace, slow.down_to) {

@@ -16,7 +16,9 @@ pub(crate) struct ResetKey {
 impl ResetKey {
     /// One scan; true if the reset acts.
     pub(crate) fn scan(&mut self, station: &Station, view: &View, any_stop_trips: bool) -> bool {
-        let Some(reset) = &station.reset else { return false };
+        let Some(reset) = &station.reset else {
+            return false;
+        };
         let key = &view.inputs[reset.key];
         let lasted = self.when.longer(view.bits(&reset.when).must, reset.lasting);
         if key.pressed {
@@ -30,7 +32,9 @@ impl ResetKey {
             return false;
         }
         // Not held: a press that is still remembered has ended in this scan.
-        let Some(length) = self.press.take() else { return false };
+        let Some(length) = self.press.take() else {
+            return false;
+        };
         length >= i64::from(reset.shortest) && length <= i64::from(reset.longest) && lasted
     }
 }

@@ -82,9 +82,10 @@ impl State {
         }
     }
 
-    /// Judging of a field recording begins: every stretch is in refill.
+    /// Judging of a field recording begins: every stretch is empty and in refill.
     pub(crate) fn adopt(&mut self, watch: &Watch) {
         if let (Self::Travel(state), WatchKind::Travel(travel)) = (self, &watch.kind) {
+            state.empty();
             state.refill(travel);
         }
     }

@@ -37,12 +37,7 @@ impl GaugeState {
                 ways.push(Way::Unrested);
             }
         }
-        Seen {
-            steps: good.then_some(i64::from(reading.steps)),
-            faulty: !good,
-            ways,
-            ..Seen::default()
-        }
+        Seen { steps: good.then_some(i64::from(reading.steps)), faulty: !good, ways, ..Seen::default() }
     }
 }
 

@@ -43,11 +43,12 @@ impl SpacingState {
             }
             self.since = 0;
             self.armed = true;
-        } else if let Some(most) = spacing.most {
-            if self.armed && self.since > i64::from(most) {
-                ways.push(Way::Farther);
-                self.armed = false;
-            }
+        } else if let Some(most) = spacing.most
+            && self.armed
+            && self.since > i64::from(most)
+        {
+            ways.push(Way::Farther);
+            self.armed = false;
         }
         ways
     }

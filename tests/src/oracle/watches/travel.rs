@@ -31,13 +31,7 @@ pub(crate) struct TravelState {
 
 impl TravelState {
     pub(super) fn power_up(travel: &Travel) -> Self {
-        Self {
-            queue: VecDeque::new(),
-            excusing: true,
-            held: true,
-            excuses: i64::from(travel.capacity),
-            run: 0,
-        }
+        Self { queue: VecDeque::new(), excusing: true, held: true, excuses: i64::from(travel.capacity), run: 0 }
     }
 
     pub(super) fn scan(&mut self, travel: &Travel, view: &View) -> Vec<Way> {
@@ -59,10 +53,10 @@ impl TravelState {
                     carrier.age = (carrier.age + 1).min(i64::from(travel.latest) + 1);
                 }
             }
-            if let Some(backstop) = travel.backstop {
-                if !view.still(pace) {
-                    carrier.time = (carrier.time + 1).min(i64::from(backstop) + 1);
-                }
+            if let Some(backstop) = travel.backstop
+                && !view.still(pace)
+            {
+                carrier.time = (carrier.time + 1).min(i64::from(backstop) + 1);
             }
         }
         self.run = (self.run + forward).min(i64::from(travel.run));

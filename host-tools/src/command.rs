@@ -1,0 +1,115 @@
+//! The command line. Each command is a thin file over calls of the library; only these files write
+//! to the terminal.
+//!
+//! Exit status: 0 all is well, 1 there is something to report, 2 it could not be done.
+
+use std::io;
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand, ValueEnum};
+
+mod check;
+mod demo;
+mod explain;
+mod files;
+mod format;
+mod manual;
+mod output;
+mod progress;
+mod replay;
+mod simulate;
+mod stages;
+
+/// Checks, simulates and replays the rules of a detachable chairlift station.
+#[derive(Debug, Parser)]
+#[command(
+    name = "haltproof",
+    version,
+    after_help = "Without a command the demo runs.\n\
+    Example: haltproof check drive.rules && haltproof replay drive.rules --recording morning.csv\n\
+    Exit status: 0 all is well, 1 there is something to report, 2 it could not be done."
+)]
+struct Cli {
+    #[command(subcommand)]
+    command: Option<Command>,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Check(check::Check),
+    Format(format::Format),
+    Explain(explain::Explain),
+    Simulate(simulate::Simulate),
+    Replay(replay::Replay),
+    Demo(demo::Demo),
+    Manual(manual::Manual),
+}
+
+/// For whom a result is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Shape {
+    /// For people.
+    Text,
+    /// For machines; `haltproof manual json` describes the schema.
+    Json,
+}
+
+/// Why a command could not be done.
+#[derive(Debug)]
+enum Failure {
+    /// In words, for people.
+    Said(String),
+    /// The reader of our output has gone, as `head` does: nothing to say.
+    Gone,
+}
+
+impl From<io::Error> for Failure {
+    fn from(error: io::Error) -> Self {
+        if error.kind() == io::ErrorKind::BrokenPipe { Self::Gone } else { Self::Said(error.to_string()) }
+    }
+}
+
+/// What a command comes to: its exit status, 0 or 1.
+type Outcome = Result<u8, Failure>;
+
+/// Runs the command that was asked for.
+pub(crate) fn run() -> ExitCode {
+    let outcome = match Cli::parse().command {
+        None => demo::Demo::default().run(),
+        Some(Command::Check(command)) => command.run(),
+        Some(Command::Format(command)) => command.run(),
+        Some(Command::Explain(command)) => command.run(),
+        Some(Command::Simulate(command)) => command.run(),
+        Some(Command::Replay(command)) => command.run(),
+        Some(Command::Demo(command)) => command.run(),
+        Some(Command::Manual(command)) => command.run(),
+    };
+    match outcome {
+        Ok(status) => ExitCode::from(status),
+        Err(Failure::Gone) => ExitCode::from(2),
+        Err(Failure::Said(what)) => {
+            output::complain(&what);
+            ExitCode::from(2)
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Cli;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_command_line_is_sound() {
+        Cli::command().debug_assert();
+    }
+
+    #[test]
+    fn every_help_has_an_example_and_the_exit_status() {
+        for command in Cli::command().get_subcommands() {
+            let after = command.get_after_help().map(ToString::to_string).unwrap_or_default();
+            assert!(after.contains("Example"), "{}", command.get_name());
+            assert!(after.contains("Exit status"), "{}", command.get_name());
+        }
+    }
+}

@@ -1,0 +1,47 @@
+//! `haltproof manual`.
+
+use std::io::Write;
+
+use clap::{Args, ValueEnum};
+
+use super::Outcome;
+use super::output::Output;
+
+/// Prints a chapter of the manual.
+#[derive(Debug, Args)]
+#[command(after_help = "Example: haltproof manual recordings\nExit status: 0.")]
+pub(super) struct Manual {
+    /// The chapter.
+    #[arg(value_enum, default_value_t = Chapter::Language)]
+    chapter: Chapter,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Chapter {
+    /// Every statement of a rule file.
+    Language,
+    /// What the statements do, scan by scan.
+    Meaning,
+    /// The format of recordings.
+    Recordings,
+    /// What can happen in a simulated run.
+    Scenarios,
+    /// The schema of `--format json`.
+    Json,
+}
+
+impl Manual {
+    pub(super) fn run(&self) -> Outcome {
+        let text = match self.chapter {
+            Chapter::Language => include_str!("../../manual/language.md"),
+            Chapter::Meaning => include_str!("../../manual/meaning.md"),
+            Chapter::Recordings => include_str!("../../manual/recordings.md"),
+            Chapter::Scenarios => include_str!("../../manual/scenarios.md"),
+            Chapter::Json => include_str!("../../manual/json.md"),
+        };
+        let mut to = Output::open(None)?;
+        to.write_all(text.as_bytes())?;
+        to.finish()?;
+        Ok(0)
+    }
+}

@@ -1,0 +1,118 @@
+//! `haltproof replay`.
+
+use std::fs::File;
+use std::io::{self, BufRead, BufReader};
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+
+use super::output::{Output, coloured};
+use super::progress::bar;
+use super::{Failure, Outcome, Shape, files, stages};
+use host_tools::json::Timeline;
+use host_tools::recording::read::{ReadFault, Reader};
+use host_tools::replay::text::{Lines, Paint};
+use host_tools::replay::{Broke, Sink, Summary, replay};
+use host_tools::station::Station;
+
+/// Runs a recording through the rules: stops with their causes, margins, requirements.
+///
+/// Memory does not grow with the recording.
+#[derive(Debug, Args)]
+#[command(after_help = "Example: haltproof replay drive.rules --recording morning.csv\n\
+    Exit status: 0 every requirement met and every stop made by the recording as well, \
+    1 a requirement missed, a stop that the recording did not make, or something that cannot be told, \
+    2 the recording or the rules could not be read.")]
+pub(super) struct Replay {
+    /// Rule files, read as one station.
+    #[arg(required = true)]
+    rules: Vec<PathBuf>,
+    /// The recording; `-` is the standard input. `haltproof manual recordings` describes it.
+    #[arg(long, short)]
+    recording: PathBuf,
+    /// For people or for machines.
+    #[arg(long, value_enum, default_value_t = Shape::Text)]
+    format: Shape,
+    /// Write the result to a file.
+    #[arg(long, short)]
+    output: Option<PathBuf>,
+}
+
+impl Replay {
+    pub(super) fn run(&self) -> Outcome {
+        let sources = files::read_all(&self.rules)?;
+        let station = stages::sound_station(sources)?;
+        let named = self.recording.display().to_string();
+        let to = Output::open(self.output.as_deref())?;
+        if self.recording == Path::new("-") {
+            return self.on(&station, io::stdin().lock(), 0, &named, to);
+        }
+        let file = File::open(&self.recording).map_err(|e| Failure::Said(format!("{named}: {e}")))?;
+        let bytes = file.metadata().map_or(0, |m| m.len());
+        let source = BufReader::with_capacity(1 << 18, file);
+        self.on(&station, source, bytes, &named, to)
+    }
+
+    fn on<R: BufRead>(&self, station: &Station, source: R, bytes: u64, named: &str, to: Output) -> Outcome {
+        let mut reader = Reader::open(source, station).map_err(|f| said(named, &f))?;
+        match self.format {
+            Shape::Text => {
+                let paint = Paint(self.output.is_none() && coloured());
+                let mut lines = Lines::new(to, paint);
+                match drive(station, &mut reader, &mut lines, bytes)? {
+                    Ok(summary) => {
+                        lines.summary(&summary)?;
+                        lines.into_inner().finish()?;
+                        Ok(summary.status())
+                    }
+                    Err(fault) => {
+                        // What was told so far is worth having on a terminal; a file stays away.
+                        if self.output.is_none() {
+                            lines.into_inner().finish()?;
+                        }
+                        Err(said(named, &fault))
+                    }
+                }
+            }
+            Shape::Json => {
+                let mut timeline = Timeline::begin(to, station, named)?;
+                match drive(station, &mut reader, &mut timeline, bytes)? {
+                    Ok(summary) => {
+                        let status = summary.status();
+                        timeline.end(&summary)?.finish()?;
+                        Ok(status)
+                    }
+                    Err(fault) => {
+                        timeline.broke(&fault)?.finish()?;
+                        Err(said(named, &fault))
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Replays with a bar; a recording that broke off is no failure of ours.
+fn drive<R: BufRead>(
+    station: &Station,
+    reader: &mut Reader<'_, R>,
+    sink: &mut dyn Sink,
+    bytes: u64,
+) -> Result<Result<Summary, ReadFault>, Failure> {
+    let bar = bar(bytes);
+    let done = stages::with_runner(station, |runner| {
+        replay(station, reader, runner, sink, &mut |read| {
+            bar.set_position(read);
+        })
+    })?;
+    bar.finish_and_clear();
+    match done {
+        Ok(summary) => Ok(Ok(summary)),
+        Err(Broke::Read(fault)) => Ok(Err(fault)),
+        Err(Broke::Write(error)) => Err(error.into()),
+    }
+}
+
+fn said(named: &str, fault: &ReadFault) -> Failure {
+    Failure::Said(format!("{named}, {fault}"))
+}

@@ -1,0 +1,152 @@
+//! Reads a recording, scan by scan, from either layout, in memory that does not grow with it.
+
+use std::io::BufRead;
+
+use crate::sample::{Frame, Reading, Sample};
+use crate::station::Station;
+
+mod cells;
+mod changes;
+mod columns;
+mod fault;
+mod number;
+mod rows;
+mod top;
+mod wide;
+
+#[cfg(test)]
+mod tests;
+
+pub use fault::ReadFault;
+pub use top::{Layout, Starts, Top};
+
+use changes::Changes;
+use columns::Columns;
+use fault::Bad;
+use rows::{Line, Rows};
+use wide::Wide;
+
+/// What a recording gives next.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Step {
+    /// A scan; [`Reader::sample`] is what was read in it.
+    Scan {
+        /// Its time, microseconds on the recording's clock.
+        at_us: u64,
+    },
+    /// The controller lost its power here, and starts again with the next scan.
+    PowerUp,
+    /// The recording is over.
+    End,
+}
+
+/// A recording being read.
+#[derive(Debug)]
+pub struct Reader<'s, R> {
+    rows: Rows<R>,
+    columns: Columns<'s>,
+    body: Body,
+    sample: Sample,
+}
+
+#[derive(Debug)]
+enum Body {
+    Wide(Wide),
+    Changes(Changes),
+}
+
+impl<'s, R: BufRead> Reader<'s, R> {
+    /// Reads the lines at the top and the header row.
+    pub fn open(source: R, station: &'s Station) -> Result<Self, ReadFault> {
+        let mut rows = Rows::new(source);
+        let mut lines = top::Lines::default();
+        loop {
+            match rows.advance()? {
+                Line::Remark => lines.take(rows.remark(), station.scan_us).map_err(|bad| bad.at(rows.line(), 1))?,
+                Line::Row => break,
+                Line::End => {
+                    let bad = Bad::new(
+                        "the file ends before its header row",
+                        "the lines at the top, a header row, and rows",
+                        "record again; `haltproof manual recordings` describes the format",
+                    );
+                    return Err(bad.at(rows.line(), 1));
+                }
+            }
+        }
+        let at_header = |bad: Bad| bad.at(rows.line(), 1);
+        let top = lines.whole(station.scan_us).map_err(at_header)?;
+        let columns = Columns::new(station, top);
+        columns.lines_fit().map_err(at_header)?;
+        let scan_us = u64::from(station.scan_us);
+        let body = match columns.top().layout {
+            Layout::Scan => Body::Wide(Wide::open(&rows, &columns, scan_us)?),
+            Layout::Change => Body::Changes(Changes::open(&rows, scan_us)?),
+        };
+        let sample = Sample {
+            channels: vec![false; station.channels.len()],
+            gauges: vec![Reading::default(); station.gauge_terminals.len()],
+            travel: vec![0; station.sources.len()],
+            links: vec![Frame::default(); station.link_terminals.len()],
+        };
+        Ok(Self { rows, columns, body, sample })
+    }
+
+    /// What the lines at the top say.
+    pub fn top(&self) -> &Top {
+        self.columns.top()
+    }
+
+    /// What was read in the last scan given.
+    pub fn sample(&self) -> &Sample {
+        &self.sample
+    }
+
+    /// Bytes of the file read so far, for a progress bar.
+    pub fn bytes(&self) -> u64 {
+        self.rows.bytes()
+    }
+
+    /// Reads on.
+    pub fn advance(&mut self) -> Result<Step, ReadFault> {
+        match &mut self.body {
+            Body::Wide(wide) => wide.advance(&mut self.rows, &self.columns, &mut self.sample),
+            Body::Changes(changes) => changes.advance(&mut self.rows, &self.columns, &mut self.sample),
+        }
+    }
+}
+
+/// A remark between rows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Between {
+    Note,
+    PowerUp,
+    End(u64),
+}
+
+/// Reads a remark between rows.
+fn between(remark: &[u8], top: &Top) -> Result<Between, Bad> {
+    let text = String::from_utf8_lossy(remark);
+    let text = text.strip_prefix('#').unwrap_or(&text).trim();
+    if text == "power-up" {
+        return Ok(Between::PowerUp);
+    }
+    if text.starts_with("note:") {
+        return Ok(Between::Note);
+    }
+    if let Some(time) = text.strip_prefix("end:") {
+        return time_us(time.trim().as_bytes(), top).map(Between::End);
+    }
+    Err(top::unknown(remark))
+}
+
+/// A time of the recording in microseconds.
+fn time_us(field: &[u8], top: &Top) -> Result<u64, Bad> {
+    number::decimal(field, top.time_places).and_then(|t| u64::try_from(t).ok()).ok_or_else(|| {
+        Bad::new(
+            format!("{} is no time", fault::quoted(field)),
+            "a decimal number, at least 0, in the unit that `# time:` gives",
+            "count from the start of the recording",
+        )
+    })
+}

@@ -1,0 +1,231 @@
+//! `rows: change`: one row a change; what no row changes holds.
+
+use std::collections::HashMap;
+use std::io::BufRead;
+
+use super::cells::put;
+use super::columns::{Columns, Slot, same};
+use super::fault::{Bad, ReadFault};
+use super::rows::{Line, Rows};
+use super::wide::wrong_length;
+use super::{Between, Step, between, time_us};
+use crate::sample::{Frame, Sample};
+
+/// Nothing changes for so long in no station, but a clock that was set makes it look so.
+const LONGEST_US: u64 = 24 * 3_600 * 1_000_000;
+
+/// What follows the scans that are already known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Ahead {
+    /// Nothing has been read yet.
+    Unread,
+    /// A row of this time stands in the rows' buffer.
+    Row(u64),
+    /// The controller restarts.
+    PowerUp,
+    /// The file is over.
+    End,
+}
+
+/// Where the reading of changes stands.
+#[derive(Debug)]
+pub(super) struct Changes {
+    scan_us: u64,
+    /// Names met so far and where they go; a handful, whatever the length of the file.
+    known: HashMap<Box<[u8]>, (usize, Slot)>,
+    /// The terminals of the names met so far, and the scan that last gave each a value.
+    met: Vec<(Slot, u64)>,
+    ahead: Ahead,
+    /// Time of the scan given last.
+    now_us: Option<u64>,
+    /// Number of the scan being filled, from 1.
+    scan: u64,
+    /// The first scan after a start needs every value.
+    fresh: bool,
+    /// Line `# end:`.
+    end_us: Option<u64>,
+}
+
+impl Changes {
+    pub(super) fn open<R: BufRead>(rows: &Rows<R>, scan_us: u64) -> Result<Self, ReadFault> {
+        if !rows.fields().eq([&b"time"[..], b"signal", b"value"]) {
+            let bad = Bad::new(
+                "the header row of a change list is another",
+                "`time,signal,value`",
+                "write it so, or say `# rows: scan` if there is one row a scan",
+            );
+            return Err(rows.blame(0, bad));
+        }
+        Ok(Self {
+            scan_us,
+            known: HashMap::new(),
+            met: Vec::new(),
+            ahead: Ahead::Unread,
+            now_us: None,
+            scan: 0,
+            fresh: true,
+            end_us: None,
+        })
+    }
+
+    pub(super) fn advance<R: BufRead>(
+        &mut self,
+        rows: &mut Rows<R>,
+        columns: &Columns<'_>,
+        sample: &mut Sample,
+    ) -> Result<Step, ReadFault> {
+        if self.ahead == Ahead::Unread {
+            self.look(rows, columns)?;
+        }
+        let next = self.now_us.map(|now| now + self.scan_us);
+        self.no_gap(rows)?;
+        let now = match (self.ahead, next) {
+            (Ahead::Row(first), _) if self.fresh => {
+                if next.is_some_and(|next| first + self.scan_us < next) {
+                    return Err(rows.blame(0, backwards(next.unwrap_or_default())));
+                }
+                first
+            }
+            (Ahead::Row(_), Some(next)) => next,
+            (Ahead::PowerUp, _) => {
+                self.fresh = true;
+                self.ahead = Ahead::Unread;
+                return Ok(Step::PowerUp);
+            }
+            (_, Some(next)) if !self.fresh && self.end_us.is_some_and(|end| next <= end) => next,
+            _ => return Ok(Step::End),
+        };
+        self.scan += 1;
+        sample.travel.fill(0);
+        sample.links.fill(Frame::default());
+        while let Ahead::Row(at) = self.ahead {
+            if at > now {
+                break;
+            }
+            if !self.fresh && at + self.scan_us <= now {
+                return Err(rows.blame(0, backwards(now)));
+            }
+            self.apply(rows, columns, sample)?;
+            self.look(rows, columns)?;
+        }
+        if self.fresh {
+            self.all_given(rows, columns)?;
+            self.fresh = false;
+        }
+        self.now_us = Some(now);
+        Ok(Step::Scan { at_us: now })
+    }
+
+    /// The next row, or the end, is within a day.
+    fn no_gap<R: BufRead>(&self, rows: &Rows<R>) -> Result<(), ReadFault> {
+        let ahead = match self.ahead {
+            Ahead::Row(at) => Some(at),
+            Ahead::End => self.end_us,
+            Ahead::Unread | Ahead::PowerUp => None,
+        };
+        match (ahead, self.now_us) {
+            (Some(at), Some(now)) if !self.fresh && at > now + LONGEST_US => {
+                let bad = Bad::new(
+                    "a gap: nothing is recorded for more than a day before this row",
+                    format!("a time within a day of {now} us"),
+                    "was the clock set? Cut the recording here, or write `# power-up` between the rows",
+                );
+                Err(rows.blame(0, bad))
+            }
+            _ => Ok(()),
+        }
+    }
+
+    /// Reads on to the next row.
+    fn look<R: BufRead>(&mut self, rows: &mut Rows<R>, columns: &Columns<'_>) -> Result<(), ReadFault> {
+        loop {
+            match rows.advance()? {
+                Line::End => {
+                    self.ahead = Ahead::End;
+                    return Ok(());
+                }
+                Line::Remark => {
+                    let at_line = |bad: Bad| bad.at(rows.line(), 1);
+                    match between(rows.remark(), columns.top()).map_err(at_line)? {
+                        Between::Note => {}
+                        Between::End(at) => self.end_us = Some(at),
+                        Between::PowerUp => {
+                            self.ahead = Ahead::PowerUp;
+                            return Ok(());
+                        }
+                    }
+                }
+                Line::Row => {
+                    if rows.len() != 3 {
+                        return Err(rows.blame(0, wrong_length(rows.len(), 3)));
+                    }
+                    if self.end_us.is_some() {
+                        let bad = Bad::new("a row after `# end:`", "nothing", "move the line down");
+                        return Err(rows.blame(0, bad));
+                    }
+                    let time = rows.field(0).unwrap_or_default();
+                    let at = time_us(time, columns.top()).map_err(|bad| rows.blame(0, bad))?;
+                    self.ahead = Ahead::Row(at);
+                    return Ok(());
+                }
+            }
+        }
+    }
+
+    /// Puts the row that stands in the buffer into the sample.
+    fn apply<R: BufRead>(
+        &mut self,
+        rows: &Rows<R>,
+        columns: &Columns<'_>,
+        sample: &mut Sample,
+    ) -> Result<(), ReadFault> {
+        let name = rows.field(1).unwrap_or_default();
+        let (index, slot) = if let Some(known) = self.known.get(name) {
+            *known
+        } else {
+            let slot = columns.slot(name).map_err(|bad| rows.blame(1, bad))?;
+            // Two names may mean one terminal, in two units: they share its place.
+            let index = self.met.iter().position(|(met, _)| same(*met, slot));
+            let index = index.unwrap_or_else(|| {
+                self.met.push((slot, 0));
+                self.met.len() - 1
+            });
+            self.known.insert(name.into(), (index, slot));
+            (index, slot)
+        };
+        if slot == Slot::Ignored {
+            return Ok(());
+        }
+        if let Some((_, last)) = self.met.get_mut(index) {
+            if *last == self.scan && !matches!(slot, Slot::Counter(..)) {
+                let bad = Bad::new(
+                    format!("{} changes twice within one scan", rows.shown(1)),
+                    "one row a signal in a scan: no scan could have seen both",
+                    "replay with the scan of the recording, or keep the last of the rows",
+                );
+                return Err(rows.blame(1, bad));
+            }
+            *last = self.scan;
+        }
+        let value = rows.field(2).unwrap_or_default();
+        if value.is_empty() {
+            let bad = Bad::new("the value is missing", "the new value", "remove the row");
+            return Err(rows.blame(2, bad));
+        }
+        put(slot, value, &columns.gauges, sample).map_err(|bad| rows.blame(2, bad))
+    }
+
+    /// Has the first scan given every channel and gauge its value?
+    fn all_given<R: BufRead>(&self, rows: &Rows<R>, columns: &Columns<'_>) -> Result<(), ReadFault> {
+        let given: Vec<Slot> = self.met.iter().filter(|(_, scan)| *scan == self.scan).map(|(slot, _)| *slot).collect();
+        columns.first_complete(&given).map_err(|bad| bad.at(rows.line(), 1))
+    }
+}
+
+fn backwards(now: u64) -> Bad {
+    Bad::new(
+        "time runs backwards in this row",
+        format!("a time after {now} us less one scan"),
+        "sort the rows by time; was the clock set?",
+    )
+}

@@ -1,0 +1,329 @@
+//! Rows and remarks of a CSV file, after RFC 4180 section 2 and strictly so.
+//!
+//! One buffer is used over and over: memory does not grow with the file.
+
+use std::io::{BufRead, Read};
+
+use super::fault::{Bad, ReadFault, quoted};
+
+/// A row longer than this is no row of a recording but a file without line breaks.
+const LONGEST: usize = 1 << 20;
+
+/// What came next.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Line {
+    /// A row; see [`Rows::field`].
+    Row,
+    /// A line that begins with `#`; see [`Rows::remark`].
+    Remark,
+    /// The file is at its end.
+    End,
+}
+
+/// Where a field lies in the buffer, and in which column it began.
+#[derive(Debug, Clone, Copy)]
+struct Field {
+    start: usize,
+    end: usize,
+    column: u32,
+}
+
+/// Splits a file into rows.
+#[derive(Debug)]
+pub(super) struct Rows<R> {
+    source: R,
+    buffer: Vec<u8>,
+    fields: Vec<Field>,
+    /// Line in which the current row begins.
+    line: u64,
+    /// Lines read.
+    lines: u64,
+    /// Bytes read.
+    bytes: u64,
+}
+
+impl<R: BufRead> Rows<R> {
+    pub(super) fn new(source: R) -> Self {
+        Self { source, buffer: Vec::new(), fields: Vec::new(), line: 0, lines: 0, bytes: 0 }
+    }
+
+    pub(super) fn bytes(&self) -> u64 {
+        self.bytes
+    }
+
+    pub(super) fn line(&self) -> u64 {
+        self.line
+    }
+
+    /// Number of fields of the current row.
+    pub(super) fn len(&self) -> usize {
+        self.fields.len()
+    }
+
+    /// A field of the current row, without its quotation marks.
+    pub(super) fn field(&self, index: usize) -> Option<&[u8]> {
+        let field = self.fields.get(index)?;
+        self.buffer.get(field.start..field.end)
+    }
+
+    /// All fields of the current row, in order.
+    pub(super) fn fields(&self) -> impl Iterator<Item = &[u8]> {
+        self.fields.iter().map(|f| self.buffer.get(f.start..f.end).unwrap_or_default())
+    }
+
+    /// Column in which a field begins.
+    pub(super) fn column(&self, index: usize) -> u32 {
+        self.fields.get(index).map_or(1, |f| f.column)
+    }
+
+    /// The current remark, whole and without its line break.
+    pub(super) fn remark(&self) -> &[u8] {
+        &self.buffer
+    }
+
+    /// The fault with the place of a field of the current row.
+    pub(super) fn blame(&self, index: usize, bad: Bad) -> ReadFault {
+        bad.at(self.line, self.column(index))
+    }
+
+    /// Reads on.
+    pub(super) fn advance(&mut self) -> Result<Line, ReadFault> {
+        self.buffer.clear();
+        self.fields.clear();
+        self.line = self.lines + 1;
+        if !self.more()? {
+            return Ok(Line::End);
+        }
+        if self.buffer.first() == Some(&b'#') {
+            self.trim_break();
+            return Ok(Line::Remark);
+        }
+        if self.buffer.contains(&b'"') {
+            self.split_quoted()?;
+        } else {
+            self.trim_break();
+            self.split_plain()?;
+        }
+        Ok(Line::Row)
+    }
+
+    /// Appends one line, with its break, to the buffer; false at the end of the file.
+    fn more(&mut self) -> Result<bool, ReadFault> {
+        let room = LONGEST.saturating_sub(self.buffer.len());
+        let limit = u64::try_from(room).unwrap_or(u64::MAX);
+        let read = self.source.by_ref().take(limit).read_until(b'\n', &mut self.buffer);
+        let line = self.lines + 1;
+        match read {
+            Ok(0) if room > 0 => Ok(false),
+            Ok(n) if n < room || self.buffer.last() == Some(&b'\n') => {
+                self.lines += 1;
+                self.bytes += n as u64;
+                Ok(true)
+            }
+            Ok(_) => Err(Bad::new(
+                "this row is longer than a mebibyte",
+                "a row with one short field for each signal",
+                "end each row with a line break; look for a quotation mark that is never closed",
+            )
+            .at(line, 1)),
+            Err(error) => {
+                Err(Bad::new(format!("the file cannot be read on: {error}"), "the next row", "copy the recording anew")
+                    .at(line, 1))
+            }
+        }
+    }
+
+    fn trim_break(&mut self) {
+        if self.buffer.last() == Some(&b'\n') {
+            self.buffer.pop();
+            if self.buffer.last() == Some(&b'\r') {
+                self.buffer.pop();
+            }
+        }
+    }
+
+    /// Splits a row in which nothing is quoted.
+    fn split_plain(&mut self) -> Result<(), ReadFault> {
+        let mut start = 0;
+        let mut put = |start: usize, end: usize| {
+            let column = u32::try_from(start + 1).unwrap_or(u32::MAX);
+            self.fields.push(Field { start, end, column });
+        };
+        for (at, &byte) in self.buffer.iter().enumerate() {
+            if byte == b',' {
+                put(start, at);
+                start = at + 1;
+            } else if byte == b'\r' {
+                let column = u32::try_from(at + 1).unwrap_or(u32::MAX);
+                return Err(lone_return().at(self.line, column));
+            }
+        }
+        put(start, self.buffer.len());
+        Ok(())
+    }
+
+    /// Splits a row with quotation marks, reading on while one is open. Doubled marks are undone in
+    /// place: what is kept moves to the left.
+    fn split_quoted(&mut self) -> Result<(), ReadFault> {
+        let mut at = 0;
+        let mut kept = 0;
+        // Start of the line that `at` is in, for columns.
+        let mut line_start = 0;
+        loop {
+            let start = kept;
+            let column = u32::try_from(at - line_start + 1).unwrap_or(u32::MAX);
+            let opened = (self.lines, column);
+            let is_quoted = self.buffer.get(at) == Some(&b'"');
+            if is_quoted {
+                at += 1;
+                loop {
+                    match self.buffer.get(at).copied() {
+                        None => {
+                            line_start = at;
+                            if !self.more()? {
+                                return Err(unclosed().at(opened.0, opened.1));
+                            }
+                        }
+                        Some(b'"') if self.buffer.get(at + 1) == Some(&b'"') => {
+                            self.keep(&mut kept, b'"');
+                            at += 2;
+                        }
+                        Some(b'"') => {
+                            at += 1;
+                            break;
+                        }
+                        Some(byte) => {
+                            self.keep(&mut kept, byte);
+                            at += 1;
+                        }
+                    }
+                }
+            } else {
+                while let Some(byte) = self.buffer.get(at).copied() {
+                    if matches!(byte, b',' | b'\r' | b'\n') {
+                        break;
+                    }
+                    if byte == b'"' {
+                        let column = u32::try_from(at - line_start + 1).unwrap_or(u32::MAX);
+                        return Err(stray_mark().at(self.lines, column));
+                    }
+                    self.keep(&mut kept, byte);
+                    at += 1;
+                }
+            }
+            self.fields.push(Field { start, end: kept, column });
+            let rest = self.buffer.get(at..).unwrap_or_default();
+            match rest {
+                [] | [b'\n'] | [b'\r', b'\n'] => return Ok(()),
+                [b',', ..] => at += 1,
+                [byte, ..] => {
+                    let column = u32::try_from(at - line_start + 1).unwrap_or(u32::MAX);
+                    let bad = if *byte == b'\r' { lone_return() } else { stray_mark() };
+                    return Err(bad.at(self.lines, column));
+                }
+            }
+        }
+    }
+
+    fn keep(&mut self, kept: &mut usize, byte: u8) {
+        if let Some(cell) = self.buffer.get_mut(*kept) {
+            *cell = byte;
+        }
+        *kept += 1;
+    }
+
+    /// The row as text, for what is said about it.
+    pub(super) fn shown(&self, index: usize) -> String {
+        quoted(self.field(index).unwrap_or_default())
+    }
+}
+
+fn lone_return() -> Bad {
+    Bad::new(
+        "a carriage return stands alone",
+        "CR LF or LF at the end of the row, and neither within a field that is not quoted",
+        "put the field in quotation marks or mend the line break",
+    )
+}
+
+fn stray_mark() -> Bad {
+    Bad::new(
+        "a quotation mark that neither opens nor closes a field",
+        "a field that is quoted whole, with marks in it doubled",
+        "write the field as \"...\" and double the marks within",
+    )
+}
+
+fn unclosed() -> Bad {
+    Bad::new(
+        "this quotation mark is never closed",
+        "a closing quotation mark before the end of the file",
+        "close the field; the recording may have been cut off",
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Line, Rows};
+
+    fn records(text: &str) -> Result<Vec<Vec<String>>, String> {
+        let mut rows = Rows::new(text.as_bytes());
+        let mut all = Vec::new();
+        loop {
+            match rows.advance().map_err(|f| f.to_string())? {
+                Line::End => return Ok(all),
+                Line::Remark => {}
+                Line::Row => {
+                    let row = rows.fields().map(|f| String::from_utf8_lossy(f).into_owned());
+                    all.push(row.collect());
+                }
+            }
+        }
+    }
+
+    /// The cases of RFC 4180 section 2 as Python's strict `csv` reads them.
+    #[test]
+    fn rfc_4180_section_2() {
+        let two = vec![vec!["aaa", "bbb"], vec!["zzz", "yyy"]];
+        let cases: Vec<(&str, Vec<Vec<&str>>)> = vec![
+            ("aaa,bbb\r\nzzz,yyy\r\n", two.clone()),
+            ("aaa,bbb\r\nzzz,yyy", two.clone()),
+            ("aaa,bbb\nzzz,yyy\n", two),
+            ("\"aaa\",\"b\r\nbb\",\"ccc\"\r\n", vec![vec!["aaa", "b\r\nbb", "ccc"]]),
+            ("\"aaa\",\"b\"\"bb\",\"ccc\"", vec![vec!["aaa", "b\"bb", "ccc"]]),
+            ("a,,c", vec![vec!["a", "", "c"]]),
+            (",,", vec![vec!["", "", ""]]),
+            (" a , b", vec![vec![" a ", " b"]]),
+            // RFC: no comma after the last field. Read here as one more, empty, field.
+            ("a,b,", vec![vec!["a", "b", ""]]),
+            ("\"a\",\n\"\",x", vec![vec!["a", ""], vec!["", "x"]]),
+        ];
+        for (text, expected) in cases {
+            assert_eq!(records(text).unwrap(), expected, "{text:?}");
+        }
+    }
+
+    #[test]
+    fn what_is_no_csv_is_refused_with_its_place() {
+        let cases = [
+            ("a,b\"c\n", "line 1, column 4: a quotation mark"),
+            ("a\n\"b\"c\n", "line 2, column 4: a quotation mark"),
+            ("a,\"b\nc\n", "line 1, column 3: this quotation mark is never closed"),
+            ("a\rb\n", "line 1, column 2: a carriage return"),
+            ("\"a\"\rb\n", "line 1, column 4: a carriage return"),
+        ];
+        for (text, expected) in cases {
+            let fault = records(text).unwrap_err();
+            assert!(fault.starts_with(expected), "{text:?}: {fault}");
+        }
+    }
+
+    #[test]
+    fn lines_are_counted_through_quoted_breaks() {
+        let mut rows = Rows::new("\"a\nb\",c\nd\n".as_bytes());
+        assert_eq!(rows.advance(), Ok(Line::Row));
+        assert_eq!(rows.line(), 1);
+        assert_eq!(rows.advance(), Ok(Line::Row));
+        assert_eq!((rows.line(), rows.field(0)), (3, Some(&b"d"[..])));
+    }
+}

@@ -1,0 +1,146 @@
+//! `rows: scan`: one row a scan.
+
+use std::io::BufRead;
+
+use super::cells::put;
+use super::columns::{Columns, Slot};
+use super::fault::{Bad, ReadFault, quoted};
+use super::rows::{Line, Rows};
+use super::{Between, Step, between, time_us};
+use crate::sample::Sample;
+
+/// Where the reading of rows stands.
+#[derive(Debug)]
+pub(super) struct Wide {
+    /// Slot of each column; `None` is the time.
+    slots: Vec<Option<Slot>>,
+    time_column: usize,
+    scan_us: u64,
+    last_us: Option<u64>,
+    /// A restart was announced and its first row has not come.
+    restarted: bool,
+}
+
+impl Wide {
+    pub(super) fn open<R: BufRead>(rows: &Rows<R>, columns: &Columns<'_>, scan_us: u64) -> Result<Self, ReadFault> {
+        let mut slots = Vec::with_capacity(rows.len());
+        let mut time_column = None;
+        for (i, name) in rows.fields().enumerate() {
+            if name == b"time" {
+                if time_column.replace(i).is_some() {
+                    let bad = Bad::new("a second column `time`", "one", "remove one of the two");
+                    return Err(rows.blame(i, bad));
+                }
+                slots.push(None);
+            } else {
+                slots.push(Some(columns.slot(name).map_err(|bad| rows.blame(i, bad))?));
+            }
+        }
+        let Some(time_column) = time_column else {
+            let bad = Bad::new(
+                "the header row has no column `time`",
+                "`time` and the signals, in any order",
+                "add the column, or name it `time`",
+            );
+            return Err(rows.blame(0, bad));
+        };
+        let given: Vec<Slot> = slots.iter().copied().flatten().collect();
+        columns.complete(&given).map_err(|bad| rows.blame(0, bad))?;
+        Ok(Self { slots, time_column, scan_us, last_us: None, restarted: false })
+    }
+
+    pub(super) fn advance<R: BufRead>(
+        &mut self,
+        rows: &mut Rows<R>,
+        columns: &Columns<'_>,
+        sample: &mut Sample,
+    ) -> Result<Step, ReadFault> {
+        loop {
+            match rows.advance()? {
+                Line::End => return Ok(Step::End),
+                Line::Remark => match between(rows.remark(), columns.top()).map_err(|bad| bad.at(rows.line(), 1))? {
+                    Between::Note => {}
+                    Between::End(_) => return Err(no_end().at(rows.line(), 1)),
+                    Between::PowerUp => {
+                        self.restarted = true;
+                        return Ok(Step::PowerUp);
+                    }
+                },
+                Line::Row => return self.row(rows, columns, sample),
+            }
+        }
+    }
+
+    fn row<R: BufRead>(
+        &mut self,
+        rows: &Rows<R>,
+        columns: &Columns<'_>,
+        sample: &mut Sample,
+    ) -> Result<Step, ReadFault> {
+        if rows.len() != self.slots.len() {
+            return Err(rows.blame(0, wrong_length(rows.len(), self.slots.len())));
+        }
+        let time = rows.field(self.time_column).unwrap_or_default();
+        let at_us = time_us(time, columns.top())
+            .and_then(|at| self.on_time(at, time).map(|()| at))
+            .map_err(|bad| rows.blame(self.time_column, bad))?;
+        sample.travel.fill(0);
+        for (i, (field, slot)) in rows.fields().zip(&self.slots).enumerate() {
+            if let Some(slot) = slot {
+                put(*slot, field, &columns.gauges, sample).map_err(|bad| rows.blame(i, bad))?;
+            }
+        }
+        self.last_us = Some(at_us);
+        self.restarted = false;
+        Ok(Step::Scan { at_us })
+    }
+
+    /// One scan after the row before, give or take half a scan.
+    fn on_time(&self, at_us: u64, written: &[u8]) -> Result<(), Bad> {
+        let Some(last) = self.last_us else {
+            return Ok(());
+        };
+        let expected = || format!("{} us, one scan after the row before", last + self.scan_us);
+        let written = || quoted(written);
+        match at_us.checked_sub(last) {
+            None => Err(Bad::new(
+                format!("time runs backwards at {}", written()),
+                expected(),
+                "sort the rows by time; was the clock set?",
+            )),
+            Some(_) if self.restarted => Ok(()),
+            Some(0) => Err(Bad::new(
+                format!("the time {} stands here for the second time", written()),
+                expected(),
+                "remove the doubled row",
+            )),
+            Some(step) if 2 * step < self.scan_us => Err(Bad::new(
+                format!("{} is only {step} us after the row before", written()),
+                expected(),
+                "record one row a scan, or use `# rows: change`",
+            )),
+            Some(step) if 2 * step > 3 * self.scan_us => Err(Bad::new(
+                format!("a gap: {} is {step} us after the row before", written()),
+                expected(),
+                "cut the recording here, or write `# power-up` between the rows if the controller restarted",
+            )),
+            Some(_) => Ok(()),
+        }
+    }
+}
+
+pub(super) fn wrong_length(has: usize, expected: usize) -> Bad {
+    Bad::new(
+        format!("this row has {has} fields"),
+        format!("{expected}, as in the header row"),
+        "fill in what is missing; a comma after the last field makes one field too many",
+    )
+}
+
+fn no_end() -> Bad {
+    Bad::new(
+        "`# end:` in a recording of one row a scan",
+        "the last row, which is the end",
+        "remove the line; it belongs to `# rows: change`",
+    )
+}

@@ -1,0 +1,127 @@
+//! Drives the rules over a recording and tells what happened, event by event.
+//!
+//! Events go to a sink as they happen; only sums are kept, so memory does not grow with the
+//! recording. The rules themselves run behind [`Runner`].
+
+use std::io::{self, BufRead};
+
+use crate::recording::read::{ReadFault, Reader, Starts, Step};
+use crate::station::Station;
+use crate::station::ways::{Source, WayOf, ways};
+use crate::told::{Runner, lead_in};
+
+mod course;
+pub mod event;
+mod inputs;
+mod limits;
+mod scene;
+mod tally;
+pub mod text;
+mod untold;
+mod words;
+
+#[cfg(test)]
+mod tests;
+
+pub use event::Event;
+pub use tally::Summary;
+pub use words::way_name;
+
+use event::What;
+use scene::Scene;
+
+/// Where events go.
+pub trait Sink {
+    /// Takes one event.
+    fn event(&mut self, event: &Event) -> io::Result<()>;
+}
+
+impl<F: FnMut(&Event) -> io::Result<()>> Sink for F {
+    fn event(&mut self, event: &Event) -> io::Result<()> {
+        self(event)
+    }
+}
+
+/// Why a replay ended before its recording.
+#[derive(Debug)]
+pub enum Broke {
+    /// The recording cannot be read on.
+    Read(ReadFault),
+    /// The events cannot be written.
+    Write(io::Error),
+}
+
+impl From<ReadFault> for Broke {
+    fn from(fault: ReadFault) -> Self {
+        Self::Read(fault)
+    }
+}
+
+impl From<io::Error> for Broke {
+    fn from(error: io::Error) -> Self {
+        Self::Write(error)
+    }
+}
+
+/// Replays a recording to its end. `progress` is told the bytes read, now and then.
+pub fn replay<R: BufRead, U: Runner + ?Sized>(
+    station: &Station,
+    reader: &mut Reader<'_, R>,
+    runner: &mut U,
+    sink: &mut dyn Sink,
+    progress: &mut dyn FnMut(u64),
+) -> Result<Summary, Broke> {
+    let mut scene = Scene::new(station, reader.top().stamps_us);
+    let running = reader.top().starts == Starts::Running;
+    let mut lead = if running { u64::from(lead_in(station)) } else { 0 };
+    let starts = if running { "running" } else { "power-up" };
+    let mut begun = false;
+    runner.restart();
+    loop {
+        match reader.advance()? {
+            Step::End => break,
+            Step::PowerUp => {
+                runner.restart();
+                scene.restart();
+                // The controller's start is now known: there is nothing to lead in.
+                lead = 0;
+                scene.tell(What::PowerUp, sink)?;
+            }
+            Step::Scan { at_us } => {
+                let sample = reader.sample();
+                scene.clock(at_us, sample);
+                let scanned = runner.scan(sample);
+                if lead > 0 {
+                    lead -= 1;
+                    scene.led_in();
+                    if lead == 0 {
+                        runner.adopt();
+                    }
+                } else {
+                    if !begun {
+                        begun = true;
+                        scene.tell(What::Begins { starts }, sink)?;
+                    }
+                    if scene.scan(scanned, sample, sink)? {
+                        runner.adopt();
+                    }
+                }
+                if scene.scans().is_multiple_of(4_096) {
+                    progress(reader.bytes());
+                }
+            }
+        }
+    }
+    progress(reader.bytes());
+    if !begun {
+        scene.cannot_tell("the recording is no longer than its lead-in: nothing was judged");
+    }
+    Ok(scene.end())
+}
+
+/// Ways of a station, and which of them is the power-up.
+fn table(station: &Station) -> (Vec<WayOf>, Option<usize>) {
+    let all = ways(station);
+    let power_up = all.iter().position(|w| w.source == Source::PowerUp);
+    (all, power_up)
+}

@@ -1,0 +1,137 @@
+//! What changes beside the stops: slow orders, the mode, bypasses, requirements and assumptions.
+
+use std::io;
+
+use super::{Scene, bit};
+use crate::replay::Sink;
+use crate::replay::event::What;
+use crate::sample::Sample;
+use crate::station::InputKind;
+use crate::told::Scanned;
+
+impl Scene<'_> {
+    pub(super) fn slow_orders(&mut self, scanned: &Scanned, sink: &mut dyn Sink) -> io::Result<()> {
+        let mask = (1_u64 << u32::from(self.station.first_stop()).min(63)) - 1;
+        let now = scanned.stands & mask & !1;
+        if now == self.slows {
+            return Ok(());
+        }
+        let before = std::mem::replace(&mut self.slows, now);
+        for rank in 1..self.station.first_stop() {
+            let answer = || self.station.answer(rank).to_owned();
+            match (bit(before, usize::from(rank)), bit(now, usize::from(rank))) {
+                (false, true) => {
+                    let causes = scanned
+                        .trips
+                        .iter()
+                        .filter_map(|w| self.ways.get(usize::from(*w)).copied())
+                        .filter(|w| w.answer == rank)
+                        .map(|w| self.cause(w, scanned))
+                        .collect();
+                    self.tell(What::Slow { answer: answer(), causes }, sink)?;
+                }
+                (true, false) => self.tell(What::SlowEnds { answer: answer() }, sink)?,
+                _ => {}
+            }
+        }
+        Ok(())
+    }
+
+    /// The mode whose key alone is held; between two of them nothing is told.
+    pub(super) fn mode(&mut self, sample: &Sample, sink: &mut dyn Sink) -> io::Result<()> {
+        let high = |channel: usize| sample.channels.get(channel).copied().unwrap_or(false);
+        let mut selected = None;
+        for (i, mode) in self.station.modes.iter().enumerate() {
+            let held = match self.station.inputs.get(mode.key).map(|k| &k.kind) {
+                Some(InputKind::Key(k)) => high(k.channels.0) && k.channels.1.is_none_or(high),
+                _ => false,
+            };
+            if held && selected.replace(i).is_some() {
+                return Ok(());
+            }
+        }
+        if selected.is_some() && selected != self.mode {
+            self.mode = selected;
+            let name = selected.and_then(|i| self.station.modes.get(i));
+            let mode = name.map_or_else(String::new, |m| m.name.text.clone());
+            self.tell(What::Mode { mode }, sink)?;
+        }
+        Ok(())
+    }
+
+    pub(super) fn bypasses(&mut self, scanned: &Scanned, sink: &mut dyn Sink) -> io::Result<()> {
+        if scanned.active == self.active {
+            return Ok(());
+        }
+        let before = std::mem::replace(&mut self.active, scanned.active);
+        for (i, bypass) in self.station.bypasses.iter().enumerate() {
+            let name = || bypass.name.text.clone();
+            match (bit(before, i), bit(scanned.active, i)) {
+                (false, true) => {
+                    if let Some(since) = self.active_since.get_mut(i) {
+                        *since = self.at_us;
+                    }
+                    if let Some(register) = self.sums.bypasses.get_mut(i) {
+                        register.uses += 1;
+                    }
+                    self.tell(What::Bypass { bypass: name() }, sink)?;
+                }
+                (true, false) => {
+                    let lasted_us = self.end_bypass(i);
+                    self.tell(What::BypassEnds { bypass: name(), lasted_us }, sink)?;
+                }
+                _ => {}
+            }
+        }
+        Ok(())
+    }
+
+    pub(super) fn end_bypass(&mut self, index: usize) -> u64 {
+        let since = self.active_since.get(index).copied().unwrap_or(self.at_us);
+        let lasted_us = self.at_us.saturating_sub(since);
+        if let Some(register) = self.sums.bypasses.get_mut(index) {
+            register.lasted += i64::try_from(lasted_us).unwrap_or(i64::MAX);
+        }
+        lasted_us
+    }
+
+    pub(super) fn requirements(&mut self, scanned: &Scanned, sink: &mut dyn Sink) -> io::Result<()> {
+        let counts = !self.is_counterfactual();
+        for &(index, delay) in &scanned.met {
+            let delay_us = u64::from(delay) * u64::from(self.station.scan_us);
+            if let Some(sums) = self.sums.requirements.get_mut(usize::from(index))
+                && counts
+            {
+                sums.met += 1;
+                sums.longest_us = sums.longest_us.max(Some(delay_us));
+            }
+            let requirement = self.requirement(index).0;
+            self.tell(What::Met { requirement, delay_us }, sink)?;
+        }
+        for &index in &scanned.missed {
+            if let Some(sums) = self.sums.requirements.get_mut(usize::from(index))
+                && counts
+            {
+                sums.missed += 1;
+            }
+            let (requirement, title) = self.requirement(index);
+            self.tell(What::Missed { requirement, title }, sink)?;
+        }
+        for &index in &scanned.broken {
+            if let Some(sums) = self.sums.assumptions.get_mut(usize::from(index))
+                && counts
+            {
+                sums.broken += 1;
+            }
+            let of = self.station.assumptions.get(usize::from(index));
+            let (assumption, title) = of.map_or_else(Default::default, |a| (a.name.text.clone(), a.title.clone()));
+            self.tell(What::Broken { assumption, title }, sink)?;
+        }
+        Ok(())
+    }
+
+    pub(super) fn requirement(&self, index: u16) -> (String, String) {
+        let of = self.station.requirements.get(usize::from(index));
+        of.map_or_else(Default::default, |r| (r.name.text.clone(), r.title.clone()))
+    }
+}

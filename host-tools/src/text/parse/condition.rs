@@ -1,0 +1,138 @@
+//! Conditions.
+
+use super::cursor::Cursor;
+use crate::text::codes::Code;
+use crate::text::finding::Finding;
+use crate::text::place::Place;
+use crate::text::tree::{Condition, ConditionKind, Said};
+
+/// How deep parentheses and `not` may stand.
+const DEEPEST: usize = 32;
+
+/// A condition.
+pub(super) fn condition(c: &mut Cursor<'_>) -> Option<Condition> {
+    joined(c, 0)
+}
+
+fn joined(c: &mut Cursor<'_>, depth: usize) -> Option<Condition> {
+    let start = c.place();
+    let mut parts = vec![part(c, depth)?];
+    let mut with_and = None;
+    loop {
+        let joint = c.place();
+        if clause_follows(c) {
+            break;
+        }
+        let Some(is_and) = c.take_joint() else { break };
+        if with_and.is_some_and(|before| before != is_and) {
+            c.findings.push(
+                Finding::new(Code::MixedAndOr, "'and' and 'or' stand side by side")
+                    .at(joint, "here the other begins")
+                    .help("put parentheses around the part that belongs together"),
+            );
+            return None;
+        }
+        with_and = Some(is_and);
+        parts.push(part(c, depth)?);
+    }
+    let place = c.since(start);
+    Some(match (parts.len(), with_and) {
+        (1, _) | (_, None) => parts.pop()?,
+        (_, Some(true)) => Condition { place, kind: ConditionKind::All(parts) },
+        (_, Some(false)) => Condition { place, kind: ConditionKind::Any(parts) },
+    })
+}
+
+/// `, and` stands before the next clause, not before the next part of the condition.
+fn clause_follows(c: &Cursor<'_>) -> bool {
+    const CLAUSES: [&str; 23] = [
+        "above", "after", "always", "at", "below", "by", "else", "for", "hazard", "held", "in", "is", "never", "on",
+        "out", "over", "slow", "stop", "unbroken", "unless", "when", "within", "wrong",
+    ];
+    const SAID: [&str; 18] = [
+        "above", "active", "at", "below", "between", "clear", "closed", "covered", "faster", "faulty", "free", "held",
+        "moving", "open", "outside", "rolls", "seen", "still",
+    ];
+    c.comma_next()
+        && c.word_at(1) == Some("and")
+        && c.word_at(2).is_some_and(|word| CLAUSES.contains(&word))
+        && !c.word_at(3).is_some_and(|word| SAID.contains(&word))
+}
+
+fn part(c: &mut Cursor<'_>, depth: usize) -> Option<Condition> {
+    let start = c.place();
+    if depth > DEEPEST {
+        c.findings.push(
+            Finding::new(Code::TooDeep, "parentheses stand too deep")
+                .at(start, "the thirty-third")
+                .help("split the condition into several guards"),
+        );
+        return None;
+    }
+    if c.take("not") {
+        let inner = part(c, depth + 1)?;
+        return Some(Condition { place: c.since(start), kind: ConditionKind::Not(Box::new(inner)) });
+    }
+    if c.take_paren(true) {
+        let inner = joined(c, depth + 1)?;
+        if !c.take_paren(false) {
+            c.expected("a closing parenthesis");
+            return None;
+        }
+        return Some(inner);
+    }
+    simple(c, start)
+}
+
+fn simple(c: &mut Cursor<'_>, start: Place) -> Option<Condition> {
+    let name = c.name("an input, output or bypass")?;
+    let said = said(c)?;
+    Some(Condition { place: c.since(start), kind: ConditionKind::Simple(name, said) })
+}
+
+fn said(c: &mut Cursor<'_>) -> Option<Said> {
+    for (word, said) in [
+        ("open", Said::Open),
+        ("closed", Said::Closed),
+        ("covered", Said::Covered),
+        ("clear", Said::Clear),
+        ("held", Said::Held),
+        ("free", Said::Free),
+        ("still", Said::Still),
+        ("moving", Said::Moving),
+        ("faulty", Said::Faulty),
+        ("seen off", Said::SeenOff),
+        ("active", Said::Active),
+    ] {
+        if c.take(word) {
+            return Some(said);
+        }
+    }
+    if c.take("above") {
+        return c.quantity("a value with its unit").map(Said::Above);
+    }
+    if c.take("below") {
+        return c.quantity("a value with its unit").map(Said::Below);
+    }
+    if c.take("between") {
+        let low = c.quantity("a value with its unit")?;
+        c.need("and")?;
+        return c.quantity("a value with its unit").map(|high| Said::Between(low, high));
+    }
+    if c.take("outside") {
+        let low = c.quantity("a value with its unit")?;
+        c.need("to")?;
+        return c.quantity("a value with its unit").map(|high| Said::Outside(low, high));
+    }
+    if c.take("faster than") {
+        return c.quantity("a speed (m/s)").map(Said::Faster);
+    }
+    if c.take("at most") {
+        return c.quantity("a speed (m/s)").map(Said::AtMost);
+    }
+    if c.take("rolls back faster than") {
+        return c.quantity("a speed (m/s)").map(Said::RollsBack);
+    }
+    c.expected("what is said of it: open, closed, covered, clear, held, free, above, below, between, outside, faster than, at most, still, moving, rolls back faster than, faulty, seen off or active");
+    None
+}

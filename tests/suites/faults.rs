@@ -1,0 +1,130 @@
+//! Each rule file under `cases/faults` holds the one fault that it is named after, and is told of it
+//! in the words of the text beside it. `UPDATE_GOLDEN=1` rewrites those texts.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test: what fails here is a failed test, and says where"
+)]
+
+use std::collections::BTreeSet;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use host_tools::load::load;
+use host_tools::respond::{demands, paths, table};
+use host_tools::station::Station;
+use host_tools::text::codes::Code;
+use host_tools::text::finding::{Finding, Level};
+use host_tools::text::parse::Source;
+use host_tools::text::show::{Shown, render, tell};
+
+/// Codes that no rule text can show by itself.
+const WITHOUT_CASE: &[Code] = &[
+    // About the bytes of a file, not about its text.
+    Code::FileUnreadable,
+    // About more mistakes than anybody reads.
+    Code::FindingsMany,
+    // Notes.
+    Code::ConditionLarge,
+    Code::LimitRounded,
+];
+
+fn cases() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("cases")
+}
+
+/// Reads one text, as the commands do.
+fn read(path: &str, text: &str) -> (Option<Station>, Vec<Finding>) {
+    let loaded = load(vec![Source { path: path.to_owned(), bytes: text.as_bytes().to_vec() }]);
+    (loaded.station, loaded.findings)
+}
+
+fn fault_files() -> Vec<PathBuf> {
+    let mut files: Vec<PathBuf> = fs::read_dir(cases().join("faults"))
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|ext| ext == "rules"))
+        .collect();
+    files.sort();
+    files
+}
+
+#[test]
+fn each_case_is_told_its_one_fault() {
+    let update = std::env::var("UPDATE_GOLDEN").is_ok_and(|value| value == "1");
+    let files = fault_files();
+    assert!(files.len() >= 35, "only {} cases", files.len());
+    let mut wrong = Vec::new();
+    for path in files {
+        let stem = path.file_stem().unwrap().to_str().unwrap().to_owned();
+        let name = format!("{stem}.rules");
+        let text = fs::read_to_string(&path).unwrap();
+        assert!(text.starts_with("# "), "{name} does not say what it shows");
+        let (_, found) = read(&name, &text);
+        let codes: Vec<&str> =
+            found.iter().filter(|finding| finding.level != Level::Note).map(|finding| finding.code.text()).collect();
+        let fits = if stem == "five-mistakes" { codes.len() == 5 } else { codes == [stem.as_str()] };
+        let shown = render(&found, &[Shown { path: &name, source: &text }], false);
+        if !fits {
+            wrong.push(format!("{name}: {codes:?}\n{shown}"));
+        }
+        let golden = path.with_extension("txt");
+        if update {
+            fs::write(&golden, &shown).unwrap();
+        } else if fs::read_to_string(&golden).unwrap_or_default() != shown {
+            wrong.push(format!("{name}: its text has changed\n{shown}"));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn every_code_is_explained_and_shown() {
+    let shown: BTreeSet<String> =
+        fault_files().iter().map(|path| path.file_stem().unwrap().to_str().unwrap().to_owned()).collect();
+    let mut spelt = BTreeSet::new();
+    for code in Code::ALL {
+        assert!(spelt.insert(code.text()), "{} is there twice", code.text());
+        assert_eq!(Code::find(code.text()), Some(*code));
+        assert!(code.explain().len() > 40, "{} is not explained", code.text());
+        let allowed = WITHOUT_CASE.contains(code);
+        assert!(allowed || shown.contains(code.text()), "{} has no case", code.text());
+    }
+}
+
+#[test]
+fn the_base_station_is_without_fault() {
+    let text = fs::read_to_string(cases().join("base.rules")).unwrap();
+    let (station, found) = read("base.rules", &text);
+    let shown = render(&found, &[Shown { path: "base.rules", source: &text }], false);
+    assert!(found.iter().all(|finding| finding.level == Level::Note), "{shown}");
+    let station = station.expect("resolved");
+    let table = table(&station);
+    let golden = cases().join("base-times.txt");
+    if std::env::var("UPDATE_GOLDEN").is_ok_and(|value| value == "1") {
+        fs::write(&golden, &table).unwrap();
+    }
+    assert_eq!(fs::read_to_string(&golden).unwrap_or_default(), table);
+    // Sampling 10 ms, settling 20 ms, no hold, deciding 10 ms, the ramp 40 ms.
+    let gate = paths(&station).into_iter().find(|path| path.name == "gate-open").expect("a path");
+    assert_eq!(gate.total_us(), 80_000);
+    // The button: settling 10 ms, and the brake's 150 ms.
+    let button = paths(&station).into_iter().find(|path| path.name == "button-pressed").expect("a path");
+    assert_eq!(button.total_us(), 180_000);
+    for demand in demands(&station) {
+        assert!(demand.slowest.is_some(), "nothing is there to meet {}", demand.name);
+    }
+}
+
+#[test]
+fn values_tell_lines_and_columns() {
+    let path = cases().join("faults/input-unused.rules");
+    let text = fs::read_to_string(path).unwrap();
+    let (_, found) = read("input-unused.rules", &text);
+    let told = tell(&found, &[Shown { path: "input-unused.rules", source: &text }]);
+    let line = text.lines().position(|line| line.starts_with("contact hatch")).unwrap() + 1;
+    let one = told.first().expect("a finding");
+    assert_eq!((one.line, one.column, one.end_column), (line, 9, 14));
+    assert_eq!((one.file.as_str(), one.level, one.code), ("input-unused.rules", "warning", "input-unused"));
+}
