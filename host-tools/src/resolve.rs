@@ -45,7 +45,7 @@ pub fn resolve(files: &[File]) -> (Option<Station>, Vec<Finding>) {
         cx.scan = scan;
     }
     let station = cx.station(&groups);
-    cx.unused(&groups);
+    cx.unused();
     if let Some(station) = &station {
         let ways = crate::station::ways::ways(station).len();
         if ways > 4_096 {
@@ -176,20 +176,12 @@ impl Cx {
             .help("divide the station between two controllers, or combine what belongs together");
         self.findings.push(finding);
     }
-    /// Outputs, slow orders and stops of which nothing speaks.
-    fn unused(&mut self, groups: &Groups<'_>) {
-        let worst = groups.stops.last().map(|s| s.name.value.as_str());
-        for (name, entry) in self.names.unused(&[Sort::Output, Sort::Slow, Sort::Stop]) {
-            // The most severe stop answers power-up; a link may order any answer.
-            let ordered = groups.links && entry.sort != Sort::Output;
-            if Some(name.as_str()) == worst || ordered {
-                continue;
-            }
-            let kind = entry.sort.text();
-            let what = if entry.sort == Sort::Output { "no stop releases" } else { "nothing answers with" };
-            let finding = Finding::new(Code::NameUnused, format!("{what} '{name}'"))
-                .at(entry.place, format!("{kind} that changes nothing"))
-                .help("use it in a rule, or take the declaration out");
+    /// Outputs that no stop releases.
+    fn unused(&mut self) {
+        for (name, entry) in self.names.unused(&[Sort::Output]) {
+            let finding = Finding::new(Code::NameUnused, format!("no stop releases '{name}'"))
+                .at(entry.place, "an output that changes nothing")
+                .help("name it in a stop, or take the declaration out");
             self.findings.push(finding);
         }
     }

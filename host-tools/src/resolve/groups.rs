@@ -22,7 +22,6 @@ pub(super) struct Groups<'a> {
     pub(super) inputs: Vec<&'a Kind>,
     /// Inputs and outputs together, in order of declaration.
     pub(super) wired: Vec<&'a Kind>,
-    pub(super) links: bool,
     pub(super) watches: Vec<&'a tree::Watch>,
     pub(super) reset: Option<&'a tree::Reset>,
     pub(super) restart: Option<&'a Quantity>,
@@ -111,7 +110,6 @@ impl<'a> Groups<'a> {
             | Kind::Pace(_)
             | Kind::Link(_)
             | Kind::Key(_) => {
-                self.links |= matches!(kind, Kind::Link(_));
                 self.wired.push(kind);
                 return push(&mut self.inputs, kind);
             }

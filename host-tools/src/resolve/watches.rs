@@ -162,13 +162,13 @@ impl Cx {
             }
             T::Agree { between, within, apart, otherwise } => {
                 let pair = self.alike(&between.0, &between.1);
-                let within = pair.and_then(|(sort, [a, _])| match sort {
-                    Sort::Pace => self.in_span(within, a, Side::Trip),
-                    _ => {
-                        self.natural(within, within.unit.dimension())?;
-                        let steps = self.steps_from_zero(within, a, Side::Trip)?;
-                        self.fit(steps, within)
+                let within = pair.and_then(|(sort, [a, _])| {
+                    if sort == Sort::Pace {
+                        return self.in_span(within, a, Side::Trip);
                     }
+                    self.natural(within, within.unit.dimension())?;
+                    let steps = self.steps_from_zero(within, a, Side::Trip)?;
+                    self.fit(steps, within)
                 });
                 let apart = self.scans(apart, Side::Trip);
                 let answer = self.answer(otherwise);
