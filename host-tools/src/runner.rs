@@ -82,18 +82,14 @@ impl Runner for PlainRunner<'_> {
                 }
             }
         });
-        match (published, looked) {
-            (Some(published), Some(())) => {
-                told.answer = Rank::try_from(published.answer).unwrap_or(Rank::MAX);
-                told.permit = published.permit;
-                told.reset = published.reset;
-            }
+        if let (Some(published), Some(())) = (published, looked) {
+            told.answer = Rank::try_from(published.answer).unwrap_or(Rank::MAX);
+            told.permit = published.permit;
+            told.reset = published.reset;
+        } else {
             // A sample that is not one of this station: every doubt stops.
-            _ => {
-                let worst = Rank::try_from(program.tables().ranks.len()).unwrap_or(Rank::MAX);
-                *told =
-                    Scanned { answer: worst, off: u64::MAX, stands: u64::MAX, latched_any: true, ..Scanned::default() };
-            }
+            let answer = Rank::try_from(program.tables().ranks.len()).unwrap_or(Rank::MAX);
+            *told = Scanned { answer, off: u64::MAX, stands: u64::MAX, latched_any: true, ..Scanned::default() };
         }
         if let Some((_, monitors)) = judging {
             monitors.scan(sample, told);

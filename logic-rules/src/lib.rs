@@ -9,6 +9,10 @@
 #![cfg_attr(not(test), no_std)]
 #![forbid(unsafe_code)]
 #![deny(clippy::arithmetic_side_effects, clippy::as_conversions, clippy::float_arithmetic)]
+#![allow(
+    clippy::inline_always,
+    reason = "the step is written in small pieces over generic bits, and must be seen as one function to be fast"
+)]
 #![cfg_attr(
     test,
     allow(

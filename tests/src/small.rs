@@ -20,7 +20,6 @@ pub fn station() -> Station {
         revision: 1,
         scan_us: 1_000,
         on_fault: 1,
-        modes: Vec::new(),
         outputs: vec![Output {
             name: name("drive"),
             terminal: "DO-00".to_owned(),
@@ -28,7 +27,6 @@ pub fn station() -> Station {
             read_back: None,
             not_together: Vec::new(),
         }],
-        slows: Vec::new(),
         stops: vec![Stop {
             name: name("stop"),
             category: 0,
@@ -39,20 +37,7 @@ pub fn station() -> Station {
             slows: (500, 1_500),
             standstill: None,
         }],
-        inputs: Vec::new(),
-        channels: Vec::new(),
-        gauge_terminals: Vec::new(),
-        sources: Vec::new(),
-        link_terminals: Vec::new(),
-        watches: Vec::new(),
-        reset: None,
-        restart: 0,
-        refills: Vec::new(),
-        bypasses: Vec::new(),
-        hazards: Vec::new(),
-        requirements: Vec::new(),
-        assumptions: Vec::new(),
-        lane: None,
+        ..Station::default()
     }
 }
 

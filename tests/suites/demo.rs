@@ -1,6 +1,8 @@
 //! Every scenario of the two demo stations, simulated with the rules in the loop: each incident is
 //! stopped with the cause that its first line expects, and the ordinary mornings are quiet.
 #![allow(
+    clippy::indexing_slicing,
+    clippy::cast_precision_loss,
     clippy::unwrap_used,
     clippy::panic,
     clippy::print_stdout,

@@ -3,6 +3,8 @@
 //! What the generator has really exercised is counted and must not fall below a floor. The ordinary
 //! run is short; with `HALTPROOF_HEAVY=1` it is as long as the floors of the release want it.
 #![allow(
+    clippy::indexing_slicing,
+    clippy::expect_used,
     clippy::print_stdout,
     clippy::panic,
     reason = "counts are what one wants to read of this suite; a difference is a failed test"

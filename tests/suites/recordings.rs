@@ -1,6 +1,8 @@
 //! Recordings of random stations: what is written is read again, in every style, and a replay tells
 //! of every stop that the rules raised.
 #![allow(
+    clippy::indexing_slicing,
+    clippy::expect_used,
     clippy::print_stdout,
     clippy::panic,
     reason = "counts are what one wants to read of this suite; a difference is a failed test"

@@ -43,7 +43,7 @@ pub(super) fn watches(station: &Station, atoms: &mut Atoms, program: &mut Progra
                 match g.lasting {
                     Lasting::Unbroken(limit) => program.holds.push(HoldRow { literal, way, limit }.write()),
                     Lasting::Total { of, within } => {
-                        program.totals.push(TotalRow { literal, way, of: of.max(1), span: within, spare: 0 }.write())
+                        program.totals.push(TotalRow { literal, way, of: of.max(1), span: within, spare: 0 }.write());
                     }
                 }
             }

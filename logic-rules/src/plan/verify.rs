@@ -1,7 +1,11 @@
 //! Verification of tables: every index in range, every condition after those it refers to, every
 //! size within what a step can hold. What passes cannot make a step fail.
 
-use super::*;
+use super::{
+    BypassRow, ChatterRow, CompareRow, ConfirmRow, CountRow, DetectorRow, DifferRow, ExerciseRow, GateRow, GaugeRow,
+    GrowRow, HoldRow, LinkRow, MeasureRow, ModeRow, NONE, Needs, NodeRow, OutputRow, PaceRow, PairRow, Plan, RefillRow,
+    SlowRow, SpacingRow, StopRow, Tables, TargetRow, TimeRow, TotalRow, TravelRow, long, short,
+};
 
 /// Why tables are no plan.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

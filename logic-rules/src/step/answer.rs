@@ -35,7 +35,8 @@ pub(super) fn answers<A: Algebra>(
     work: &mut WorkBits<'_, A::Bit>,
 ) -> Option<A::Word> {
     let mut answer = a.word(0);
-    let (mut trips, mut latches): (&[[A::Bit; 1]], &[[A::Bit; 1]]) = (&*work.trip, &*bits.latch);
+    let mut trips: &[[A::Bit; 1]] = work.trip;
+    let mut latches: &[[A::Bit; 1]] = bits.latch;
     let slows = tables.slows.len();
     for ((i, (ways, [stands])), rank) in tables.ranks.iter().zip(work.stands.iter_mut()).enumerate().zip(1_u32..) {
         let ways = usize::from(short(ways));
@@ -83,9 +84,8 @@ pub(super) fn restart<A: Algebra>(
 
 /// What the next scan sees of this verdict.
 #[inline(always)]
-pub(super) fn publish<B: Copy>(bits: &mut Bits<'_, B>, work: &WorkBits<'_, B>) -> Option<()> {
+pub(super) fn publish<B: Copy>(bits: &mut Bits<'_, B>, work: &WorkBits<'_, B>) {
     for (cell, stands) in bits.published.iter_mut().zip(work.stands.iter()) {
         *cell = *stands;
     }
-    Some(())
 }

@@ -1,6 +1,6 @@
 //! Digital channels: settling, edges, chatter, and detectors supervised by rope.
 
-use super::{Inputs, at, know, pick, put};
+use super::{Doubtful, Inputs, at, doubt, pick, put};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{ChatterRow, DetectorRow, Tables, long};
@@ -96,12 +96,8 @@ pub(super) fn chatter<A: Algebra>(
         a.set_word(ends, changes, zero);
         a.set_word(ends, clock, zero);
         let now = *faulty;
-        know(work, row.fault, now);
-        put(work.trip, row.way, now);
-        let may = a.or(level, now);
-        let must = a.but(level, now);
-        put(work.may, row.atom, may);
-        put(work.must, row.atom, must);
+        let place = Doubtful { atom: row.atom, fault: row.fault, way: row.way };
+        doubt(a, work, place, (level, level), now);
     }
     Some(())
 }
@@ -127,12 +123,8 @@ pub(super) fn detectors<A: Algebra>(
             *covered = a.add(*covered, run, beyond);
             a.set_word(restart, covered, zero);
             let stuck = a.at_least(*covered, beyond);
-            know(work, row.fault, stuck);
-            put(work.trip, row.way_stuck, stuck);
-            let may = a.or(level, stuck);
-            let must = a.but(level, stuck);
-            put(work.may, row.atom, may);
-            put(work.must, row.atom, must);
+            let place = Doubtful { atom: row.atom, fault: row.fault, way: row.way_stuck };
+            doubt(a, work, place, (level, level), stuck);
         }
         if row.pace_missing != crate::plan::NONE {
             let [_, _, run] = *levels.travel.get(usize::from(row.pace_missing))?;

@@ -1,6 +1,6 @@
 //! Pairs and two-channel keys: either channel can open the condition, only both can hold it closed.
 
-use super::{at, held, know, put};
+use super::{Doubtful, at, doubt, held, put};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{NONE, PairRow, Tables};
@@ -43,12 +43,8 @@ pub(super) fn pairs<A: Algebra>(
         a.set_bit(sound, moved_a, no);
         a.set_bit(sound, moved_b, no);
         let now = *faulty;
-        know(work, row.fault, now);
-        put(work.trip, row.way, now);
-        let may = a.or(either, now);
-        let must = a.but(both, now);
-        put(work.may, row.atom, may);
-        put(work.must, row.atom, must);
+        let place = Doubtful { atom: row.atom, fault: row.fault, way: row.way };
+        doubt(a, work, place, (either, both), now);
     }
     Some(())
 }
