@@ -45,7 +45,6 @@ pub fn resolve(files: &[File]) -> (Option<Station>, Vec<Finding>) {
         cx.scan = scan;
     }
     let station = cx.station(&groups);
-    cx.unused();
     if let Some(station) = &station {
         let ways = crate::station::ways::ways(station).len();
         if ways > 4_096 {
@@ -175,15 +174,6 @@ impl Cx {
             .at(place.unwrap_or_default(), format!("at most {most} {what}"))
             .help("divide the station between two controllers, or combine what belongs together");
         self.findings.push(finding);
-    }
-    /// Outputs that no stop releases.
-    fn unused(&mut self) {
-        for (name, entry) in self.names.unused(&[Sort::Output]) {
-            let finding = Finding::new(Code::NameUnused, format!("no stop releases '{name}'"))
-                .at(entry.place, "an output that changes nothing")
-                .help("name it in a stop, or take the declaration out");
-            self.findings.push(finding);
-        }
     }
 }
 

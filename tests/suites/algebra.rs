@@ -1,6 +1,10 @@
 //! The words of every reading against machine integers, operation by operation, on any values: also
 //! on those that no state of a plan reaches.
-#![allow(clippy::indexing_slicing, reason = "64 lanes have 64 values")]
+#![allow(
+    clippy::indexing_slicing,
+    clippy::many_single_char_names,
+    reason = "64 lanes have 64 values; numbers have no names"
+)]
 
 use host_tools::run::Legible;
 use logic_rules::{Algebra, Eager, Inverted, Lanes, Plain, Sliced};

@@ -63,7 +63,6 @@ codes! {
     DeadlineNegative, "deadline-negative", Error, "A requirement's time includes up to one scan until the change is sampled, the deciding scan, and the time in which the output lets go. This much alone takes longer than the stated time, so that no rule could keep it.";
     LimitRounded, "limit-rounded", Note, "The limit is no whole number of scans, millimetres or gauge steps. It was rounded to the strict side: a lower limit up, an upper limit down, a hold of a trip down, a delay of a permission up.";
     LimitOutOfReach, "limit-out-of-reach", Warning, "The gauge cannot show this value while its current is trusted, so that the limit is never, or always, exceeded. Check the limit and the two points of the scale.";
-    NameUnused, "name-unused", Warning, "An output that no stop releases is energised whatever happens, though a reader may rely on it. Name it in a stop, or take the declaration out.";
     LaneBroken, "lane-broken", Error, "The stretches of a lane join end to end, in order, and every detector and coupling point lies on one of them.";
     PairUnlike, "pair-unlike", Error, "Two paces can be compared if their speed is taken over the same span; two gauges if they have the same unit and step.";
 
