@@ -4,14 +4,20 @@
 use crate::station::{InputKind, Pace, Station};
 use crate::text::finding::Finding;
 
+mod answers;
+mod carriers;
 mod conditions;
+mod holds;
 mod inputs;
+mod keys;
 pub mod lane;
 mod logic;
 mod outputs;
 mod requirements;
+mod responses;
 mod stops;
 mod travels;
+mod twice;
 mod uses;
 
 /// Every finding about a resolved station, in the order of the checks.
@@ -19,11 +25,17 @@ pub fn check(station: &Station) -> Vec<Finding> {
     let mut found = Vec::new();
     stops::check(station, &mut found);
     outputs::check(station, &mut found);
+    answers::check(station, &mut found);
+    keys::check(station, &mut found);
     inputs::check(station, &mut found);
     uses::check(station, &mut found);
     travels::check(station, &mut found);
+    twice::check(station, &mut found);
+    carriers::check(station, &mut found);
+    holds::check(station, &mut found);
     conditions::check(station, &mut found);
     requirements::check(station, &mut found);
+    responses::check(station, &mut found);
     found
 }
 
@@ -39,29 +51,18 @@ fn pace(station: &Station, at: usize) -> Option<&Pace> {
 
 /// The name of an input.
 fn named(station: &Station, at: usize) -> &str {
-    station
-        .inputs
-        .get(at)
-        .map_or("?", |input| input.name.text.as_str())
+    station.inputs.get(at).map_or("?", |input| input.name.text.as_str())
 }
 
 /// Microseconds as text, in ms or s.
 fn time(us: u64) -> String {
-    let (value, unit, whole) = if us >= 1_000_000 {
-        (us, "s", 1_000_000)
-    } else {
-        (us, "ms", 1_000)
-    };
+    let (value, unit, whole) = if us >= 1_000_000 { (us, "s", 1_000_000) } else { (us, "ms", 1_000) };
     decimal(value, whole) + " " + unit
 }
 
 /// Millimetres as text, in m or mm.
 fn length(mm: u64) -> String {
-    if mm >= 1_000 {
-        decimal(mm, 1_000) + " m"
-    } else {
-        format!("{mm} mm")
-    }
+    if mm >= 1_000 { decimal(mm, 1_000) + " m" } else { format!("{mm} mm") }
 }
 
 /// A value over a power of ten, without trailing zeros.

@@ -17,8 +17,8 @@ mod manual;
 mod output;
 mod progress;
 mod replay;
-mod stages;
 mod simulate;
+mod stages;
 
 /// Checks, simulates and replays the rules of a detachable chairlift station.
 #[derive(Debug, Parser)]
@@ -65,11 +65,7 @@ enum Failure {
 
 impl From<io::Error> for Failure {
     fn from(error: io::Error) -> Self {
-        if error.kind() == io::ErrorKind::BrokenPipe {
-            Self::Gone
-        } else {
-            Self::Said(error.to_string())
-        }
+        if error.kind() == io::ErrorKind::BrokenPipe { Self::Gone } else { Self::Said(error.to_string()) }
     }
 }
 
@@ -111,10 +107,7 @@ mod tests {
     #[test]
     fn every_help_has_an_example_and_the_exit_status() {
         for command in Cli::command().get_subcommands() {
-            let after = command
-                .get_after_help()
-                .map(ToString::to_string)
-                .unwrap_or_default();
+            let after = command.get_after_help().map(ToString::to_string).unwrap_or_default();
             assert!(after.contains("Example"), "{}", command.get_name());
             assert!(after.contains("Exit status"), "{}", command.get_name());
         }

@@ -24,14 +24,7 @@ pub fn document<W: Write, T: Serialize>(mut to: W, kind: &str, content: &T) -> i
         #[serde(flatten)]
         content: &'a T,
     }
-    serde_json::to_writer_pretty(
-        &mut to,
-        &Document {
-            schema: SCHEMA,
-            kind,
-            content,
-        },
-    )?;
+    serde_json::to_writer_pretty(&mut to, &Document { schema: SCHEMA, kind, content })?;
     writeln!(to)
 }
 
@@ -78,10 +71,7 @@ impl<W: Write> Timeline<W> {
             "expected": fault.expected,
             "mend": fault.mend,
         });
-        writeln!(
-            self.to,
-            "\n],\"summary\":null,\"fault\":{fault},\"status\":2}}"
-        )?;
+        writeln!(self.to, "\n],\"summary\":null,\"fault\":{fault},\"status\":2}}")?;
         Ok(self.to)
     }
 }

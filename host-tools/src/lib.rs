@@ -14,6 +14,7 @@ pub mod check;
 pub mod json;
 pub mod load;
 pub mod lower;
+pub mod monitor;
 pub mod recording;
 pub mod replay;
 pub mod resolve;

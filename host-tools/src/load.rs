@@ -25,7 +25,8 @@ pub fn load(sources: Vec<Source>) -> Loaded {
     let whole = findings.is_empty();
     let (station, found) = resolve(&files);
     // What a statement declares that could not be read would be told as missing wherever it is named.
-    findings.extend(found.into_iter().filter(|f| whole || !matches!(f.code, Code::NameUnknown | Code::StatementMissing)));
+    findings
+        .extend(found.into_iter().filter(|f| whole || !matches!(f.code, Code::NameUnknown | Code::StatementMissing)));
     let sound = |findings: &[Finding]| findings.iter().all(|f| f.level != Level::Error);
     if let Some(station) = station.as_ref().filter(|_| sound(&findings)) {
         findings.extend(check(station));

@@ -73,11 +73,7 @@ pub fn replay<R: BufRead, U: Runner + ?Sized>(
 ) -> Result<Summary, Broke> {
     let mut scene = Scene::new(station, reader.top().stamps_us);
     let running = reader.top().starts == Starts::Running;
-    let mut lead = if running {
-        u64::from(lead_in(station))
-    } else {
-        0
-    };
+    let mut lead = if running { u64::from(lead_in(station)) } else { 0 };
     let starts = if running { "running" } else { "power-up" };
     let mut begun = false;
     runner.restart();

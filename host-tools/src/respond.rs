@@ -107,12 +107,20 @@ pub fn demands(station: &Station) -> Vec<Demand> {
         .collect()
 }
 
-fn slowest(
-    station: &Station,
-    requirement: &Requirement,
-    least: Rank,
-    all: &[Path],
-) -> Option<Path> {
+/// Paths that are there to meet a requirement: of watches that share a hazard with it, judge one of these inputs
+/// and answer at least so severely.
+pub(crate) fn answering(station: &Station, requirement: &Requirement, inputs: &[usize], least: Rank) -> Vec<Path> {
+    let meets = |path: &Path| {
+        path.answer >= least
+            && station.watches.get(path.watch).is_some_and(|watch| {
+                watch.hazards.iter().any(|hazard| requirement.hazards.contains(hazard))
+                    && judged(watch).iter().any(|at| inputs.contains(at))
+            })
+    };
+    paths(station).into_iter().filter(meets).collect()
+}
+
+fn slowest(station: &Station, requirement: &Requirement, least: Rank, all: &[Path]) -> Option<Path> {
     all.iter()
         .filter(|path| {
             path.answer >= least
@@ -125,19 +133,24 @@ fn slowest(
         .cloned()
 }
 
-/// Whether a watch judges something that the requirement speaks of.
-fn concerns(watch: &Watch, form: &Form) -> bool {
-    let judged = match &watch.kind {
+/// Inputs that a watch judges.
+fn judged(watch: &Watch) -> Vec<usize> {
+    match &watch.kind {
         WatchKind::Guard(guard) => read_by(&guard.when),
         WatchKind::Travel(travel) => vec![travel.from, travel.to],
         WatchKind::Measure(measure) => vec![measure.gauge],
         WatchKind::Spacing(spacing) => vec![spacing.detector],
         WatchKind::Agree(agree) => agree.between.to_vec(),
         // It speaks of what a stop does, and of no cause of one.
-        WatchKind::Confirm(_) => return false,
+        WatchKind::Confirm(_) => Vec::new(),
         WatchKind::Exercise(exercise) => vec![exercise.input],
         WatchKind::Count(count) => vec![count.enter, count.leave],
-    };
+    }
+}
+
+/// Whether a watch judges something that the requirement speaks of.
+fn concerns(watch: &Watch, form: &Form) -> bool {
+    let judged = judged(watch);
     match form {
         Form::Whenever { condition, .. } | Form::Never { condition, .. } => {
             read_by(condition).iter().any(|input| judged.contains(input))
@@ -156,18 +169,10 @@ fn read_by(condition: &Condition) -> Vec<usize> {
 }
 
 fn slowest_output(station: &Station, answer: Rank) -> u64 {
-    let stop = answer
-        .checked_sub(station.first_stop())
-        .and_then(|at| station.stops.get(usize::from(at)));
+    let stop = answer.checked_sub(station.first_stop()).and_then(|at| station.stops.get(usize::from(at)));
     stop.map_or(0, |stop| {
-        let outputs = stop
-            .releases
-            .iter()
-            .filter_map(|at| station.outputs.get(*at));
-        outputs
-            .map(|output| u64::from(output.off_within_us))
-            .max()
-            .unwrap_or(0)
+        let outputs = stop.releases.iter().filter_map(|at| station.outputs.get(*at));
+        outputs.map(|output| u64::from(output.off_within_us)).max().unwrap_or(0)
     })
 }
 
@@ -197,20 +202,12 @@ fn scans(station: &Station, watch: &Watch, way: Way) -> (u64, u64) {
         },
         WatchKind::Measure(measure) => (up(measure.detector), 0),
         WatchKind::Spacing(spacing) => (up(spacing.detector), 0),
-        WatchKind::Agree(agree) => (
-            agree.between.into_iter().map(up).max().unwrap_or(0),
-            u64::from(agree.apart),
-        ),
-        WatchKind::Confirm(confirm) => (
-            settles(station, &confirm.see, true),
-            u64::from(confirm.within),
-        ),
+        WatchKind::Agree(agree) => (agree.between.into_iter().map(up).max().unwrap_or(0), u64::from(agree.apart)),
+        WatchKind::Confirm(confirm) => (settles(station, &confirm.see, true), u64::from(confirm.within)),
         WatchKind::Exercise(exercise) => (
             match exercise.every {
                 Every::Carrier(detector) => up(detector),
-                Every::Rope(..) | Every::Scans(_) => {
-                    up(exercise.input).max(change(station, exercise.input, false))
-                }
+                Every::Rope(..) | Every::Scans(_) => up(exercise.input).max(change(station, exercise.input, false)),
             },
             0,
         ),
@@ -239,11 +236,9 @@ fn change(station: &Station, at: usize, high: bool) -> u64 {
 /// Scans until a condition that has come to hold (or to fail) is seen to.
 fn settles(station: &Station, condition: &Condition, holds: bool) -> u64 {
     match condition {
-        Condition::All(parts) | Condition::Any(parts) => parts
-            .iter()
-            .map(|part| settles(station, part, holds))
-            .max()
-            .unwrap_or(0),
+        Condition::All(parts) | Condition::Any(parts) => {
+            parts.iter().map(|part| settles(station, part, holds)).max().unwrap_or(0)
+        }
         Condition::Not(inner) => settles(station, inner, !holds),
         Condition::High(at) => change(station, *at, holds),
         Condition::Faster(at, _) | Condition::Back(at, _) => change(station, *at, holds),
@@ -290,9 +285,7 @@ fn ms(us: u64) -> String {
 
 /// Paths and requirements as a text of columns.
 pub fn table(station: &Station) -> String {
-    let head = [
-        "watch", "way", "answer", "sampling", "settling", "hold", "deciding", "output", "total",
-    ];
+    let head = ["watch", "way", "answer", "sampling", "settling", "hold", "deciding", "output", "total"];
     let mut rows: Vec<Vec<String>> = vec![head.map(str::to_owned).to_vec()];
     for path in paths(station) {
         rows.push(vec![
@@ -312,15 +305,7 @@ pub fn table(station: &Station) -> String {
     if demands.is_empty() {
         return text;
     }
-    let head = [
-        "requirement",
-        "slowest watch",
-        "way",
-        "at least",
-        "lasting",
-        "within",
-        "total",
-    ];
+    let head = ["requirement", "slowest watch", "way", "at least", "lasting", "within", "total"];
     let mut rows: Vec<Vec<String>> = vec![head.map(str::to_owned).to_vec()];
     for demand in demands {
         let path = demand.slowest.as_ref();
@@ -343,12 +328,7 @@ pub fn table(station: &Station) -> String {
 fn columns(rows: &[Vec<String>], right: usize) -> String {
     let count = rows.iter().map(Vec::len).max().unwrap_or(0);
     let widths: Vec<usize> = (0..count)
-        .map(|i| {
-            rows.iter()
-                .filter_map(|row| row.get(i))
-                .map(|cell| cell.chars().count())
-                .max()
-        })
+        .map(|i| rows.iter().filter_map(|row| row.get(i)).map(|cell| cell.chars().count()).max())
         .map(Option::unwrap_or_default)
         .collect();
     let mut text = String::new();
@@ -357,13 +337,7 @@ fn columns(rows: &[Vec<String>], right: usize) -> String {
             .iter()
             .zip(&widths)
             .enumerate()
-            .map(|(i, (cell, &wide))| {
-                if i < right {
-                    format!("{cell:<wide$}")
-                } else {
-                    format!("{cell:>wide$}")
-                }
-            })
+            .map(|(i, (cell, &wide))| if i < right { format!("{cell:<wide$}") } else { format!("{cell:>wide$}") })
             .collect();
         text.push_str(cells.join("  ").trim_end());
         text.push('\n');

@@ -98,7 +98,15 @@ impl<'p, A: Algebra> Machine<'p, A> {
     /// Powers a plan up; `None` only if the plan does not fit its own needs.
     pub fn power_up(mut algebra: A, plan: &'p Plan<'p>) -> Option<Self> {
         let cells = Cells::power_up(&mut algebra, plan)?;
-        Some(Self { algebra, plan, cells, channels: Vec::new(), gauges: Vec::new(), sources: Vec::new(), links: Vec::new() })
+        Some(Self {
+            algebra,
+            plan,
+            cells,
+            channels: Vec::new(),
+            gauges: Vec::new(),
+            sources: Vec::new(),
+            links: Vec::new(),
+        })
     }
     /// Starts again as at power-up.
     pub fn restart(&mut self) {
@@ -112,10 +120,15 @@ impl<'p, A: Algebra> Machine<'p, A> {
         A: Legible,
     {
         lift(&mut self.algebra, sample, &mut self.channels, &mut self.gauges, &mut self.sources, &mut self.links);
-        let inputs = Inputs { channels: &self.channels, gauges: &self.gauges, sources: &self.sources, links: &self.links };
+        let inputs =
+            Inputs { channels: &self.channels, gauges: &self.gauges, sources: &self.sources, links: &self.links };
         let mut bound = self.cells.bind(self.plan)?;
         let verdict = bound.scan(&mut self.algebra, &inputs)?;
-        Some(Published { answer: A::number(verdict.answer), permit: A::truth(verdict.permit), reset: A::truth(verdict.reset) })
+        Some(Published {
+            answer: A::number(verdict.answer),
+            permit: A::truth(verdict.permit),
+            reset: A::truth(verdict.reset),
+        })
     }
     /// Begins to judge a recording of a running lift; see `Bound::adopt`.
     pub fn adopt(&mut self) {
@@ -152,7 +165,9 @@ pub fn lift<A: Algebra>(
         back: a.word(if mm < 0 { mm.unsigned_abs() } else { 0 }),
     }));
     links.clear();
-    links.extend(sample.links.iter().map(|frame| Frame { fresh: a.bit(frame.fresh), order: a.word(u32::from(frame.order)) }));
+    links.extend(
+        sample.links.iter().map(|frame| Frame { fresh: a.bit(frame.fresh), order: a.word(u32::from(frame.order)) }),
+    );
 }
 
 /// A sample in which nothing happens: contacts at rest, gauges in mid range, nothing moves.

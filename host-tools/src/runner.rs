@@ -1,25 +1,46 @@
 //! The plain reading as a [`Runner`]: what the controller would do, told scan by scan.
 
-use crate::lower::Program;
+use crate::lower::{Program, lower};
+use crate::monitor::{MonitorPlan, Monitors};
 use crate::run::Machine;
 use crate::sample::Sample;
-use crate::station::Rank;
+use crate::station::{Rank, Station};
 use crate::told::{Judged, Runner, Scanned};
 use logic_rules::Plain;
-use logic_rules::plan::Plan;
+use logic_rules::plan::{Fault, Plan};
 
 /// A plan in the plain reading.
 pub struct PlainRunner<'p> {
     machine: Machine<'p, Plain>,
     program: &'p Program,
     told: Scanned,
+    judging: Option<(&'p Station, Monitors<'p>)>,
 }
 
 impl<'p> PlainRunner<'p> {
     /// Powers a plan up; `None` only if the plan does not fit its own needs.
     pub fn power_up(program: &'p Program, plan: &'p Plan<'p>) -> Option<Self> {
-        Some(Self { machine: Machine::power_up(Plain, plan)?, program, told: Scanned::default() })
+        Some(Self { machine: Machine::power_up(Plain, plan)?, program, told: Scanned::default(), judging: None })
     }
+    /// Judges the requirements and assumptions of the station as well.
+    #[must_use]
+    pub fn judging(mut self, station: &'p Station, monitors: Monitors<'p>) -> Self {
+        self.judging = Some((station, monitors));
+        self
+    }
+}
+
+/// Hands a running, judging station to `run`: lowering, verification and power-up in one.
+///
+/// # Errors
+/// As [`Program::plan`].
+pub fn with_runner<T>(station: &Station, run: impl FnOnce(&mut dyn Runner) -> T) -> Result<T, Fault> {
+    let (program, monitor_plan) = (lower(station), MonitorPlan::new(station));
+    let (plan, raw_plan) = (program.plan()?, monitor_plan.plan()?);
+    let no_room = Fault::TooMany("cells");
+    let monitors = Monitors::start(station, &monitor_plan, &raw_plan).ok_or(no_room)?;
+    let mut runner = PlainRunner::power_up(&program, &plan).ok_or(no_room)?.judging(station, monitors);
+    Ok(run(&mut runner))
 }
 
 fn set_bits<const N: usize>(cells: &[[bool; N]]) -> u64 {
@@ -29,7 +50,7 @@ fn set_bits<const N: usize>(cells: &[[bool; N]]) -> u64 {
 
 impl Runner for PlainRunner<'_> {
     fn scan(&mut self, sample: &Sample) -> &Scanned {
-        let Self { machine, program, told } = self;
+        let Self { machine, program, told, judging } = self;
         let published = machine.scan(sample);
         let looked = machine.look(|bound| {
             let (bits, work) = (bound.bits(), &bound.work);
@@ -61,24 +82,30 @@ impl Runner for PlainRunner<'_> {
                 }
             }
         });
-        match (published, looked) {
-            (Some(published), Some(())) => {
-                told.answer = Rank::try_from(published.answer).unwrap_or(Rank::MAX);
-                told.permit = published.permit;
-                told.reset = published.reset;
-            }
+        if let (Some(published), Some(())) = (published, looked) {
+            told.answer = Rank::try_from(published.answer).unwrap_or(Rank::MAX);
+            told.permit = published.permit;
+            told.reset = published.reset;
+        } else {
             // A sample that is not one of this station: every doubt stops.
-            _ => {
-                let worst = Rank::try_from(program.tables().ranks.len()).unwrap_or(Rank::MAX);
-                *told = Scanned { answer: worst, off: u64::MAX, stands: u64::MAX, latched_any: true, ..Scanned::default() };
-            }
+            let answer = Rank::try_from(program.tables().ranks.len()).unwrap_or(Rank::MAX);
+            *told = Scanned { answer, off: u64::MAX, stands: u64::MAX, latched_any: true, ..Scanned::default() };
+        }
+        if let Some((_, monitors)) = judging {
+            monitors.scan(sample, told);
         }
         told
     }
     fn restart(&mut self) {
         self.machine.restart();
+        if let Some((station, monitors)) = &mut self.judging {
+            monitors.restart(station, true);
+        }
     }
     fn adopt(&mut self) {
         self.machine.adopt();
+        if let Some((station, monitors)) = &mut self.judging {
+            monitors.restart(station, false);
+        }
     }
 }

@@ -18,10 +18,7 @@ pub fn scale(gauge: &Gauge, nanoamps: i64) -> Reading {
 pub fn scale_value(gauge: &Gauge, micro: i64) -> Reading {
     match current_of(gauge, micro) {
         Some((numerator, denominator)) => scale_fraction(gauge, numerator, denominator),
-        None => Reading {
-            steps: 0,
-            health: Health::Broken,
-        },
+        None => Reading { steps: 0, health: Health::Broken },
     }
 }
 
@@ -58,10 +55,7 @@ fn scale_fraction(gauge: &Gauge, numerator: i128, denominator: i128) -> Reading 
         _ => nearest(above, step),
     };
     let steps = steps.clamp(0, i128::from(gauge.top));
-    Reading {
-        steps: u32::try_from(steps).unwrap_or(gauge.top),
-        health,
-    }
+    Reading { steps: u32::try_from(steps).unwrap_or(gauge.top), health }
 }
 
 /// The bands of NAMUR NE 43 (edition of 2003) unless the gauge narrows them: 3.60 mA and 21.00 mA
@@ -83,11 +77,7 @@ fn nearest(above: i128, below: i128) -> i128 {
     // Divisions of 64 bits are several times as fast, and nearly every reading fits.
     if let (Ok(a), Ok(b)) = (i64::try_from(2 * above), i64::try_from(2 * below)) {
         let half = b / 2;
-        let moved = if a < 0 {
-            a.checked_sub(half)
-        } else {
-            a.checked_add(half)
-        };
+        let moved = if a < 0 { a.checked_sub(half) } else { a.checked_add(half) };
         if let Some(moved) = moved {
             return i128::from(moved / b);
         }

@@ -57,11 +57,7 @@ pub struct Obeyed {
 
 impl From<&Scanned> for Obeyed {
     fn from(scanned: &Scanned) -> Self {
-        Self {
-            off: scanned.off,
-            answer: scanned.answer,
-            may_start: scanned.permit,
-        }
+        Self { off: scanned.off, answer: scanned.answer, may_start: scanned.permit }
     }
 }
 
@@ -115,12 +111,7 @@ impl<'a> Simulator<'a> {
             let by = told.unwrap_or(if middle > 0.0 { middle } else { USUAL_BRAKE });
             (by, seconds(u64::from(stop.bites_us)))
         });
-        let due = scenario
-            .events
-            .iter()
-            .enumerate()
-            .map(|(i, e)| Reverse((e.at, i)))
-            .collect();
+        let due = scenario.events.iter().enumerate().map(|(i, e)| Reverse((e.at, i))).collect();
         let scan = Scan {
             at_us: 0,
             restarted: scenario.powers_up,
@@ -201,23 +192,14 @@ impl<'a> Simulator<'a> {
         self.scan.at_us = self.now;
         self.scan.restarted = restarted;
         let sample = &mut self.scan.sample;
-        self.levels.read(
-            self.now,
-            self.train.as_ref(),
-            &self.faults,
-            &mut sample.channels,
-        );
-        self.gauges
-            .read(self.train.as_ref(), &self.faults, &mut sample.gauges);
+        self.levels.read(self.now, self.train.as_ref(), &self.faults, &mut sample.channels);
+        self.gauges.read(self.train.as_ref(), &self.faults, &mut sample.gauges);
         self.pulses.read(restarted, &mut sample.travel);
         for (i, frame) in sample.links.iter_mut().enumerate() {
             *frame = match self.faults.link(i) {
                 Some(LinkFault::Silent) => Frame::default(),
                 Some(LinkFault::Orders(order)) => Frame { fresh: true, order },
-                None => Frame {
-                    fresh: true,
-                    order: 0,
-                },
+                None => Frame { fresh: true, order: 0 },
             };
         }
         Some(&self.scan)
@@ -256,19 +238,15 @@ impl<'a> Simulator<'a> {
             return;
         }
         self.obeyed = 0;
-        let slow = usize::from(obey.answer)
-            .checked_sub(1)
-            .and_then(|i| self.station.slows.get(i));
-        let cap = slow.and_then(
-            |slow| match self.station.inputs.get(slow.pace).map(|i| &i.kind) {
-                Some(crate::station::InputKind::Pace(p)) => {
-                    let span = seconds(u64::from(p.span.max(1)) * u64::from(self.station.scan_us));
-                    // A little less: nobody drives at the very limit.
-                    Some(f64::from(slow.down_to) / span * 0.97)
-                }
-                _ => None,
-            },
-        );
+        let slow = usize::from(obey.answer).checked_sub(1).and_then(|i| self.station.slows.get(i));
+        let cap = slow.and_then(|slow| match self.station.inputs.get(slow.pace).map(|i| &i.kind) {
+            Some(crate::station::InputKind::Pace(p)) => {
+                let span = seconds(u64::from(p.span.max(1)) * u64::from(self.station.scan_us));
+                // A little less: nobody drives at the very limit.
+                Some(f64::from(slow.down_to) / span * 0.97)
+            }
+            _ => None,
+        });
         self.rope.limit(cap);
     }
 
@@ -288,8 +266,7 @@ impl<'a> Simulator<'a> {
                 continue;
             };
             if let Some(every) = event.every {
-                self.due
-                    .push(Reverse((at.saturating_add(every.max(1)), index)));
+                self.due.push(Reverse((at.saturating_add(every.max(1)), index)));
             }
             let event = event.clone();
             if !self.act(&event.action, event.line) {
@@ -316,10 +293,7 @@ impl<'a> Simulator<'a> {
                 }
             }
             Action::Carrier(which, effect) => {
-                return self
-                    .train
-                    .as_mut()
-                    .is_some_and(|t| t.happen(*which, effect, line));
+                return self.train.as_mut().is_some_and(|t| t.happen(*which, effect, line));
             }
             Action::PutIn(place) => match &mut self.train {
                 Some(train) => train.put_in(*place),
@@ -334,10 +308,7 @@ impl<'a> Simulator<'a> {
             Action::Mode(mode) => self.levels.select(*mode),
             Action::Output(output, off) => self.levels.switch(self.now, *output, *off),
             Action::Sticks(output, lasting) => {
-                self.levels.stick(
-                    *output,
-                    lasting.map_or(u64::MAX, |l| self.now.saturating_add(l)),
-                );
+                self.levels.stick(*output, lasting.map_or(u64::MAX, |l| self.now.saturating_add(l)));
             }
             Action::PowerLost(lasting) => {
                 self.dark = Some(self.now.saturating_add(*lasting));

@@ -35,7 +35,7 @@ pub struct Name {
 }
 
 /// The whole station, resolved.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Station {
     /// Title of the station.
     pub title: String,

@@ -1,17 +1,14 @@
 //! A small resolved station, made by hand, for the tests of stages that need no rule text.
 
 use crate::station::{
-    Backing, Condition, Contact, Detector, Gauge, Guard, Input, InputKind, Lasting, Link, Measured,
-    Name, Output, Pace, Settle, Slow, Station, Stop, Travel, Watch, WatchKind,
+    Backing, Condition, Contact, Detector, Gauge, Guard, Input, InputKind, Lasting, Link, Measured, Name, Output, Pace,
+    Settle, Slow, Station, Stop, Travel, Watch, WatchKind,
 };
 use crate::text::place::Place;
 
 /// A name without a place.
 pub(crate) fn name(text: &str) -> Name {
-    Name {
-        text: text.into(),
-        place: Place::default(),
-    }
+    Name { text: text.into(), place: Place::default() }
 }
 
 /// Detectors `arrive` (DI-01) and `leave` (DI-02), contact `fork` (DI-03), gauge `force` (AI-01),
@@ -19,10 +16,7 @@ pub(crate) fn name(text: &str) -> Name {
 /// `service` (2) and `emergency` (3); watches `slow-down` (travel, 3.0 to 4.0 m) and `rope-low`
 /// (guard on `fork`). Scan 10 ms.
 pub(crate) fn small_station() -> Station {
-    let input = |text: &str, kind| Input {
-        name: name(text),
-        kind,
-    };
+    let input = |text: &str, kind| Input { name: name(text), kind };
     let detector = |channel, at| {
         InputKind::Detector(Detector {
             channel,
@@ -63,12 +57,7 @@ pub(crate) fn small_station() -> Station {
             read_back: None,
             not_together: vec![],
         }],
-        slows: vec![Slow {
-            name: name("creep"),
-            pace: 4,
-            down_to: 150,
-            within: 100,
-        }],
+        slows: vec![Slow { name: name("creep"), pace: 4, down_to: 150, within: 100 }],
         stops: vec![stop("service", 1), stop("emergency", 0)],
         inputs: vec![
             input("arrive", detector(0, 400)),
@@ -113,14 +102,7 @@ pub(crate) fn small_station() -> Station {
                     fault_after: 20,
                 }),
             ),
-            input(
-                "other",
-                InputKind::Link(Link {
-                    terminal: 0,
-                    silent: 10,
-                    otherwise: 2,
-                }),
-            ),
+            input("other", InputKind::Link(Link { terminal: 0, silent: 10, otherwise: 2 })),
         ],
         channels: vec!["DI-01".into(), "DI-02".into(), "DI-03".into()],
         gauge_terminals: vec!["AI-01".into()],

@@ -71,6 +71,5 @@ pub fn lead_in(station: &Station) -> Scans {
             InputKind::Gauge(_) | InputKind::Link(_) => {}
         }
     }
-    span.saturating_add(settle)
-        .saturating_add(1_000_000_u32.div_ceil(station.scan_us.max(1)))
+    span.saturating_add(settle).saturating_add(1_000_000_u32.div_ceil(station.scan_us.max(1)))
 }

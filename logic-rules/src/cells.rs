@@ -51,12 +51,14 @@ impl<A: Algebra, const BITS: usize, const WORDS: usize> Work<A, BITS, WORDS> {
 }
 
 /// Cuts `n` cells off the front.
+#[expect(clippy::mut_mut, reason = "what is left is handed on through the same place")]
 fn cut<'s, T>(rest: &mut &'s mut [T], n: usize) -> Option<&'s mut [T]> {
     let (own, left) = core::mem::take(rest).split_at_mut_checked(n)?;
     *rest = left;
     Some(own)
 }
 /// Cuts `count` rows of `N` cells off the front.
+#[expect(clippy::mut_mut, reason = "what is left is handed on through the same place")]
 fn rows<'s, T, const N: usize>(rest: &mut &'s mut [T], count: usize) -> Option<&'s mut [[T; N]]> {
     let own = cut(rest, count.checked_mul(N)?)?;
     Some(own.as_chunks_mut::<N>().0)

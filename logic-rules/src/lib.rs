@@ -9,14 +9,37 @@
 #![cfg_attr(not(test), no_std)]
 #![forbid(unsafe_code)]
 #![deny(clippy::arithmetic_side_effects, clippy::as_conversions, clippy::float_arithmetic)]
-#![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing, clippy::arithmetic_side_effects, clippy::as_conversions, reason = "tests may stop at the first surprise"))]
+#![allow(
+    clippy::inline_always,
+    reason = "the step is written in small pieces over generic bits, and must be seen as one function to be fast"
+)]
+#![cfg_attr(
+    test,
+    allow(
+        clippy::unwrap_used,
+        clippy::expect_used,
+        clippy::panic,
+        clippy::indexing_slicing,
+        clippy::arithmetic_side_effects,
+        clippy::as_conversions,
+        reason = "tests may stop at the first surprise"
+    )
+)]
 
 pub mod algebra;
 pub mod cells;
+pub mod monitor;
 pub mod plan;
 pub mod step;
 
-pub use algebra::{Algebra, eager::Eager, inverted::Inverted, lanes::Lanes, plain::Plain, sliced::{Gates, Sliced, Slices}};
+pub use algebra::{
+    Algebra,
+    eager::Eager,
+    inverted::Inverted,
+    lanes::Lanes,
+    plain::Plain,
+    sliced::{Gates, Sliced, Slices},
+};
 pub use cells::{State, Work};
 pub use plan::{Fault, Plan, Tables};
 pub use step::{Inputs, Verdict, step};

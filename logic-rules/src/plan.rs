@@ -16,9 +16,9 @@ pub type Rows<'a, const N: usize> = &'a [[u8; N]];
 pub struct Tables<'a> {
     /// Sizes and single things.
     pub head: HeadRow,
-    /// Settling of each line to high, scans.
+    /// Scans of a differing sample, the first included, after which each line goes high; at least 1.
     pub line_up: Rows<'a, 4>,
-    /// Settling of each line to low, scans.
+    /// The same for going low.
     pub line_down: Rows<'a, 4>,
     /// 1 for a line that reads its channel inverted.
     pub line_invert: Rows<'a, 1>,
@@ -97,6 +97,7 @@ pub struct Plan<'a> {
 
 /// Cells a plan needs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Needs {
     /// Bits of state.
     pub bits: usize,

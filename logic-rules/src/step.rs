@@ -2,7 +2,7 @@
 //! watches; gates; latches; answers; outputs; reset last.
 
 use crate::algebra::Algebra;
-use crate::cells::{Bits, State, Work, WorkBits, WorkWords, Words};
+use crate::cells::{Bits, State, Words, Work, WorkBits, WorkWords};
 use crate::plan::Plan;
 
 mod answer;
@@ -159,7 +159,7 @@ impl<'s, 'p, A: Algebra> Bound<'s, 'p, A> {
         let answer = answer::answers(a, tables, bits, work)?;
         output::outputs(a, tables, bits, words, work)?;
         let permit = answer::restart(a, tables, words, work)?;
-        answer::publish(bits, work)?;
+        answer::publish(bits, work);
         let reset = reset::reset(a, tables, bits, words, work, stopped, first_scan)?;
         reset::refills(a, tables, bits, words, work, first_scan)?;
         let [started] = bits.started.first_mut()?;
@@ -206,6 +206,29 @@ fn put<T>(cells: &mut [[T; 1]], index: u16, value: T) {
 fn know<B: Copy>(work: &mut WorkBits<'_, B>, atom: u16, value: B) {
     put(work.may, atom, value);
     put(work.must, atom, value);
+}
+/// Publishes an input's condition with its fault: while it is faulty the condition is unknown, and its way trips.
+#[inline(always)]
+fn doubt<A: Algebra>(
+    a: &mut A,
+    work: &mut WorkBits<'_, A::Bit>,
+    at: Doubtful,
+    (may, must): (A::Bit, A::Bit),
+    faulty: A::Bit,
+) {
+    know(work, at.fault, faulty);
+    put(work.trip, at.way, faulty);
+    let may = a.or(may, faulty);
+    let must = a.but(must, faulty);
+    put(work.may, at.atom, may);
+    put(work.must, at.atom, must);
+}
+/// Where an input's condition, its fault and its way stand.
+#[derive(Clone, Copy)]
+struct Doubtful {
+    atom: u16,
+    fault: u16,
+    way: u16,
 }
 /// Counts a hold: true once `bit` has been true for more than `limit` scans.
 #[inline(always)]

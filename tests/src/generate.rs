@@ -83,10 +83,7 @@ pub struct Plan {
 impl Plan {
     /// The input with a role.
     pub fn id(&self, role: Role) -> InputId {
-        self.roles
-            .iter()
-            .position(|&r| r == role)
-            .expect("the role is taken")
+        self.roles.iter().position(|&r| r == role).expect("the role is taken")
     }
 
     /// Whether a role is taken.
@@ -119,13 +116,7 @@ pub fn case(seed: u64) -> Case {
 fn draw_plan(rng: &mut Rng) -> Plan {
     let speed = rng.within(3, 5);
     let detectors = rng.size(3, 4);
-    let mut roles = vec![
-        Role::Rope,
-        Role::Conveyor,
-        Role::Toggle,
-        Role::Clear,
-        Role::Running,
-    ];
+    let mut roles = vec![Role::Rope, Role::Conveyor, Role::Toggle, Role::Clear, Role::Running];
     roles.extend((0..detectors).map(Role::Detector));
     roles.extend((0..rng.size(1, 3)).map(Role::Contact));
     roles.extend((0..rng.size(1, 2)).map(Role::Pair));
@@ -143,10 +134,7 @@ fn draw_plan(rng: &mut Rng) -> Plan {
         let last = at[at.len() - 1];
         at.push(last + rng.within(18, 40));
     }
-    let settle = |rng: &mut Rng| Settle {
-        up: rng.small(0, 3),
-        down: rng.small(0, 2),
-    };
+    let settle = |rng: &mut Rng| Settle { up: rng.small(0, 3), down: rng.small(0, 2) };
     Plan {
         roles,
         speed,

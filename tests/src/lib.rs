@@ -14,5 +14,6 @@ pub mod generate;
 pub mod machines;
 pub mod oracle;
 pub mod reading;
+pub mod runner;
 pub mod small;
 pub mod told;

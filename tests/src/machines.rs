@@ -27,7 +27,13 @@ impl<A: Legible + Default + 'static> Stepped<A> {
 }
 
 /// What a bound plan tells after a scan.
-pub fn told<A: Legible>(program: &Program, watches: usize, bound: &Bound<'_, '_, A>, truth: &dyn Fn(A::Bit) -> bool, number: &dyn Fn(A::Word) -> u32) -> Told {
+pub fn told<A: Legible>(
+    program: &Program,
+    watches: usize,
+    bound: &Bound<'_, '_, A>,
+    truth: &dyn Fn(A::Bit) -> bool,
+    number: &dyn Fn(A::Word) -> u32,
+) -> Told {
     let common = |cells: &[[A::Bit; 1]]| {
         let mut out = vec![false; cells.len()];
         for (plan, &place) in program.by_severity.iter().enumerate() {
@@ -49,7 +55,9 @@ pub fn told<A: Legible>(program: &Program, watches: usize, bound: &Bound<'_, '_,
         ..Told::default()
     };
     let mut place = 0;
-    for ((row, watch), [excusing, _]) in program.tables().travels.iter().zip(&program.travel_watches).zip(bits.stretch.iter()) {
+    for ((row, watch), [excusing, _]) in
+        program.tables().travels.iter().zip(&program.travel_watches).zip(bits.stretch.iter())
+    {
         let capacity = usize::from(logic_rules::plan::TravelRow::read(row).capacity);
         told.refilling[*watch] = truth(*excusing);
         told.queue[*watch] = bits.under_way[place..place + capacity].iter().filter(|[taken]| truth(*taken)).count();
@@ -62,7 +70,8 @@ impl<A: Legible + 'static> Reading for Stepped<A> {
     fn scan(&mut self, sample: &Sample) -> Told {
         let published = self.machine.scan(sample).expect("the sample is of this station");
         let (program, watches) = (self.program, self.watches);
-        let mut told = self.machine.look(|bound| told(program, watches, bound, &A::truth, &A::number)).expect("bound before");
+        let mut told =
+            self.machine.look(|bound| told(program, watches, bound, &A::truth, &A::number)).expect("bound before");
         told.answer = Rank::try_from(published.answer).expect("a rank");
         told.permit = published.permit;
         told.reset = published.reset;

@@ -83,8 +83,7 @@ impl Oracle {
         let view = self.inputs.scan(station, self.scan, sample);
         let mut raw: Vec<(Source, Way)> = Vec::new();
         let selection = Selection::of(station, &view);
-        self.modes
-            .scan(station, self.scan, &selection, &view, &mut raw);
+        self.modes.scan(station, self.scan, &selection, &view, &mut raw);
         self.outputs.contradicted(station, sample, &mut raw);
         self.slows.scan(station, &self.published, &view, &mut raw);
         for (i, seen) in view.inputs.iter().enumerate() {
@@ -97,17 +96,12 @@ impl Oracle {
                 raw.extend(found.into_iter().map(|way| (Source::Watch(i), way)));
             }
         }
-        let mut trips: Vec<bool> = self
-            .ways
-            .iter()
-            .map(|way| raw.contains(&(way.source, way.way)))
-            .collect();
+        let mut trips: Vec<bool> = self.ways.iter().map(|way| raw.contains(&(way.source, way.way))).collect();
 
         // Bypass, trip, slow orders, answer, first-out.
         let active = self.bypasses.scan(station, &selection, &view);
         self.bypasses.mask(station, &self.ways, &active, &mut trips);
-        let any_stop_trips =
-            (0..trips.len()).any(|i| trips[i] && self.ways[i].answer >= first_stop);
+        let any_stop_trips = (0..trips.len()).any(|i| trips[i] && self.ways[i].answer >= first_stop);
         self.latches.take(&self.ways, first_stop, &trips);
         let mut stands = vec![false; usize::from(station.worst())];
         for (i, way) in self.ways.iter().enumerate() {
@@ -115,23 +109,14 @@ impl Oracle {
                 stands[usize::from(way.answer) - 1] = true;
             }
         }
-        let held = self
-            .watches
-            .iter()
-            .filter_map(State::travel)
-            .any(watches::TravelState::asks_slow);
+        let held = self.watches.iter().filter_map(State::travel).any(watches::TravelState::asks_slow);
         if held && !station.slows.is_empty() {
             stands[station.slows.len() - 1] = true;
         }
-        let answer = (1..=station.worst())
-            .rev()
-            .find(|rank| stands[usize::from(*rank) - 1])
-            .unwrap_or(0);
+        let answer = (1..=station.worst()).rev().find(|rank| stands[usize::from(*rank) - 1]).unwrap_or(0);
 
         // Outputs and restart.
-        let off = self
-            .outputs
-            .decide(station, &view, &self.published, &stands);
+        let off = self.outputs.decide(station, &view, &self.published, &stands);
         let permit = self.outputs.permit(station, &stands);
 
         // Reset, and refill by key, act last.
@@ -161,14 +146,8 @@ impl Oracle {
             active,
             used: self.bypasses.used(),
             reset,
-            refilling: travels
-                .iter()
-                .map(|travel| travel.is_some_and(watches::TravelState::excusing))
-                .collect(),
-            queue: travels
-                .iter()
-                .map(|travel| travel.map_or(0, watches::TravelState::under_way))
-                .collect(),
+            refilling: travels.iter().map(|travel| travel.is_some_and(watches::TravelState::excusing)).collect(),
+            queue: travels.iter().map(|travel| travel.map_or(0, watches::TravelState::under_way)).collect(),
         }
     }
 

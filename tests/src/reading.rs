@@ -112,24 +112,10 @@ impl Counts {
 impl fmt::Display for Counts {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let share = self.free * 1_000 / self.scans.max(1);
-        writeln!(
-            f,
-            "{} scans, {}.{} % without a stop",
-            self.scans,
-            share / 10,
-            share % 10
-        )?;
-        writeln!(
-            f,
-            "{} resets, {} scans with an active bypass",
-            self.resets, self.bypassed
-        )?;
+        writeln!(f, "{} scans, {}.{} % without a stop", self.scans, share / 10, share % 10)?;
+        writeln!(f, "{} resets, {} scans with an active bypass", self.resets, self.bypassed)?;
         for (key, count) in &self.first_outs {
-            writeln!(
-                f,
-                "{key:24} {count:>8} first-outs {:>9} trips",
-                self.trips[key]
-            )?;
+            writeln!(f, "{key:24} {count:>8} first-outs {:>9} trips", self.trips[key])?;
         }
         Ok(())
     }
@@ -189,20 +175,12 @@ impl fmt::Display for Difference {
             writeln!(f, "{back} scans before: {sample:?}")?;
         }
         for way in &self.differing_ways {
-            writeln!(
-                f,
-                "a trip, latch or first-out differs: {} {way:?}",
-                key(&self.case.station, way)
-            )?;
+            writeln!(f, "a trip, latch or first-out differs: {} {way:?}", key(&self.case.station, way))?;
         }
         for field in &self.fields {
             writeln!(f, "oracle against reading: {field}")?;
         }
-        writeln!(
-            f,
-            "seed {}, {:?} history, scan {} (from 0)",
-            self.seed, self.style, self.scan
-        )
+        writeln!(f, "seed {}, {:?} history, scan {} (from 0)", self.seed, self.style, self.scan)
     }
 }
 
@@ -224,11 +202,7 @@ pub fn compare(
     let mut raw = Raw::new(station, seed ^ 0x5DEE_CE66);
     // Some runs are field recordings: their lead ends after so many scans.
     let mut rng = Rng::new(seed ^ 0x1EAD);
-    let lead = if rng.chance(40) {
-        Some(rng.below(scans))
-    } else {
-        None
-    };
+    let lead = if rng.chance(40) { Some(rng.below(scans)) } else { None };
     let mut told: Option<Told> = None;
     let mut last = VecDeque::new();
     for scan in 0..scans {
@@ -240,9 +214,7 @@ pub fn compare(
         if last.len() > 5 {
             last.pop_front();
         }
-        let stopped_before = told
-            .as_ref()
-            .is_none_or(|told| told.latched.contains(&true));
+        let stopped_before = told.as_ref().is_none_or(|told| told.latched.contains(&true));
         let mine = oracle.scan(&sample);
         let theirs = reading.scan(&sample);
         if mine != theirs {
@@ -252,15 +224,7 @@ pub fn compare(
             };
             let differing_ways = (0..all.len()).filter(differs).map(|i| all[i]).collect();
             let fields = mine.differences(&theirs);
-            return Err(Box::new(Difference {
-                case,
-                seed,
-                scan,
-                style,
-                last,
-                fields,
-                differing_ways,
-            }));
+            return Err(Box::new(Difference { case, seed, scan, style, last, fields, differing_ways }));
         }
         counts.take(station, &all, stopped_before, &mine);
         told = Some(mine);

@@ -4,16 +4,13 @@
 use host_tools::sample::{Frame, Reading, Sample};
 use host_tools::station::ways::{Source, Way, ways};
 use host_tools::station::{
-    Backing, Condition, Contact, Detector, Gauge, Guard, Input, InputId, InputKind, Key, Lasting,
-    Name, Output, Pace, Reset, Settle, Station, Stop, Watch, WatchId, WatchKind,
+    Backing, Condition, Contact, Detector, Gauge, Guard, Input, InputId, InputKind, Key, Lasting, Name, Output, Pace,
+    Reset, Settle, Station, Stop, Watch, WatchId, WatchKind,
 };
 use host_tools::text::place::Place;
 
 fn name(text: &str) -> Name {
-    Name {
-        text: text.to_owned(),
-        place: Place::default(),
-    }
+    Name { text: text.to_owned(), place: Place::default() }
 }
 
 /// A station of scans of 1 ms with one stop (rank 1) that releases one output.
@@ -23,7 +20,6 @@ pub fn station() -> Station {
         revision: 1,
         scan_us: 1_000,
         on_fault: 1,
-        modes: Vec::new(),
         outputs: vec![Output {
             name: name("drive"),
             terminal: "DO-00".to_owned(),
@@ -31,7 +27,6 @@ pub fn station() -> Station {
             read_back: None,
             not_together: Vec::new(),
         }],
-        slows: Vec::new(),
         stops: vec![Stop {
             name: name("stop"),
             category: 0,
@@ -42,37 +37,19 @@ pub fn station() -> Station {
             slows: (500, 1_500),
             standstill: None,
         }],
-        inputs: Vec::new(),
-        channels: Vec::new(),
-        gauge_terminals: Vec::new(),
-        sources: Vec::new(),
-        link_terminals: Vec::new(),
-        watches: Vec::new(),
-        reset: None,
-        restart: 0,
-        refills: Vec::new(),
-        bypasses: Vec::new(),
-        hazards: Vec::new(),
-        requirements: Vec::new(),
-        assumptions: Vec::new(),
-        lane: None,
+        ..Station::default()
     }
 }
 
 /// Adds an input.
 pub fn input(station: &mut Station, kind: InputKind) -> InputId {
     let text = format!("i{}", station.inputs.len());
-    station.inputs.push(Input {
-        name: name(&text),
-        kind,
-    });
+    station.inputs.push(Input { name: name(&text), kind });
     station.inputs.len() - 1
 }
 
 fn channel(station: &mut Station) -> usize {
-    station
-        .channels
-        .push(format!("DI-{:02}", station.channels.len()));
+    station.channels.push(format!("DI-{:02}", station.channels.len()));
     station.channels.len() - 1
 }
 
@@ -107,13 +84,7 @@ pub fn detector(station: &mut Station) -> InputId {
 /// Adds a key that settles at once; its channel has the next number.
 pub fn key(station: &mut Station) -> InputId {
     let channel = channel(station);
-    input(
-        station,
-        InputKind::Key(Key {
-            channels: (channel, None),
-            settle: Settle::default(),
-        }),
-    )
+    input(station, InputKind::Key(Key { channels: (channel, None), settle: Settle::default() }))
 }
 
 /// Adds a gauge of 0 to 100 steps; its terminal has the next number.
@@ -168,27 +139,14 @@ pub fn watch(station: &mut Station, kind: WatchKind) -> WatchId {
 
 /// Adds a guard that stops at once.
 pub fn guard(station: &mut Station, when: Condition) -> WatchId {
-    watch(
-        station,
-        WatchKind::Guard(Guard {
-            when,
-            lasting: Lasting::Unbroken(0),
-            answer: 1,
-        }),
-    )
+    watch(station, WatchKind::Guard(Guard { when, lasting: Lasting::Unbroken(0), answer: 1 }))
 }
 
 /// A reset by a key that needs nothing else.
 pub fn reset(station: &mut Station) -> InputId {
     let key = key(station);
     let when = Condition::All(Vec::new());
-    station.reset = Some(Reset {
-        key,
-        when,
-        lasting: 0,
-        shortest: 1,
-        longest: 3_000,
-    });
+    station.reset = Some(Reset { key, when, lasting: 0, shortest: 1, longest: 3_000 });
     key
 }
 
@@ -209,8 +167,5 @@ pub fn way(station: &Station, watch: WatchId, way: Way) -> usize {
 
 /// Number of a way.
 pub fn of(station: &Station, source: Source, way: Way) -> usize {
-    ways(station)
-        .iter()
-        .position(|one| one.source == source && one.way == way)
-        .expect("the way exists")
+    ways(station).iter().position(|one| one.source == source && one.way == way).expect("the way exists")
 }

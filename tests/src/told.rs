@@ -53,18 +53,10 @@ impl Told {
         field("off", set(&self.off), set(&other.off));
         field("permit", self.permit.to_string(), other.permit.to_string());
         field("active", set(&self.active), set(&other.active));
-        field(
-            "used",
-            format!("{:?}", self.used),
-            format!("{:?}", other.used),
-        );
+        field("used", format!("{:?}", self.used), format!("{:?}", other.used));
         field("reset", self.reset.to_string(), other.reset.to_string());
         field("refilling", set(&self.refilling), set(&other.refilling));
-        field(
-            "queue",
-            format!("{:?}", self.queue),
-            format!("{:?}", other.queue),
-        );
+        field("queue", format!("{:?}", self.queue), format!("{:?}", other.queue));
         found
     }
 }

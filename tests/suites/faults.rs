@@ -9,10 +9,12 @@
 
 use std::collections::BTreeSet;
 use std::fs;
+use std::ops::Range;
 use std::path::{Path, PathBuf};
 
 use host_tools::load::load;
 use host_tools::respond::{demands, paths, table};
+use host_tools::runner::with_runner;
 use host_tools::station::Station;
 use host_tools::text::codes::Code;
 use host_tools::text::finding::{Finding, Level};
@@ -23,6 +25,8 @@ use host_tools::text::show::{Shown, render, tell};
 const WITHOUT_CASE: &[Code] = &[
     // About the bytes of a file, not about its text.
     Code::FileUnreadable,
+    // About more mistakes than anybody reads.
+    Code::FindingsMany,
     // Notes.
     Code::ConditionLarge,
     Code::LimitRounded,
@@ -34,10 +38,8 @@ fn cases() -> PathBuf {
 
 /// Reads one text, as the commands do.
 fn read(path: &str, text: &str) -> (Option<Station>, Vec<Finding>) {
-    load(vec![Source {
-        path: path.to_owned(),
-        bytes: text.as_bytes().to_vec(),
-    }])
+    let loaded = load(vec![Source { path: path.to_owned(), bytes: text.as_bytes().to_vec() }]);
+    (loaded.station, loaded.findings)
 }
 
 fn fault_files() -> Vec<PathBuf> {
@@ -62,24 +64,10 @@ fn each_case_is_told_its_one_fault() {
         let text = fs::read_to_string(&path).unwrap();
         assert!(text.starts_with("# "), "{name} does not say what it shows");
         let (_, found) = read(&name, &text);
-        let codes: Vec<&str> = found
-            .iter()
-            .filter(|finding| finding.level != Level::Note)
-            .map(|finding| finding.code.text())
-            .collect();
-        let fits = if stem == "five-mistakes" {
-            codes.len() == 5
-        } else {
-            codes == [stem.as_str()]
-        };
-        let shown = render(
-            &found,
-            &[Shown {
-                path: &name,
-                source: &text,
-            }],
-            false,
-        );
+        let codes: Vec<&str> =
+            found.iter().filter(|finding| finding.level != Level::Note).map(|finding| finding.code.text()).collect();
+        let fits = if stem == "five-mistakes" { codes.len() == 5 } else { codes == [stem.as_str()] };
+        let shown = render(&found, &[Shown { path: &name, source: &text }], false);
         if !fits {
             wrong.push(format!("{name}: {codes:?}\n{shown}"));
         }
@@ -95,25 +83,15 @@ fn each_case_is_told_its_one_fault() {
 
 #[test]
 fn every_code_is_explained_and_shown() {
-    let shown: BTreeSet<String> = fault_files()
-        .iter()
-        .map(|path| path.file_stem().unwrap().to_str().unwrap().to_owned())
-        .collect();
+    let shown: BTreeSet<String> =
+        fault_files().iter().map(|path| path.file_stem().unwrap().to_str().unwrap().to_owned()).collect();
     let mut spelt = BTreeSet::new();
     for code in Code::ALL {
         assert!(spelt.insert(code.text()), "{} is there twice", code.text());
         assert_eq!(Code::find(code.text()), Some(*code));
-        assert!(
-            code.explain().len() > 40,
-            "{} is not explained",
-            code.text()
-        );
+        assert!(code.explain().len() > 40, "{} is not explained", code.text());
         let allowed = WITHOUT_CASE.contains(code);
-        assert!(
-            allowed || shown.contains(code.text()),
-            "{} has no case",
-            code.text()
-        );
+        assert!(allowed || shown.contains(code.text()), "{} has no case", code.text());
     }
 }
 
@@ -121,18 +99,8 @@ fn every_code_is_explained_and_shown() {
 fn the_base_station_is_without_fault() {
     let text = fs::read_to_string(cases().join("base.rules")).unwrap();
     let (station, found) = read("base.rules", &text);
-    let shown = render(
-        &found,
-        &[Shown {
-            path: "base.rules",
-            source: &text,
-        }],
-        false,
-    );
-    assert!(
-        found.iter().all(|finding| finding.level == Level::Note),
-        "{shown}"
-    );
+    let shown = render(&found, &[Shown { path: "base.rules", source: &text }], false);
+    assert!(found.iter().all(|finding| finding.level == Level::Note), "{shown}");
     let station = station.expect("resolved");
     let table = table(&station);
     let golden = cases().join("base-times.txt");
@@ -141,23 +109,13 @@ fn the_base_station_is_without_fault() {
     }
     assert_eq!(fs::read_to_string(&golden).unwrap_or_default(), table);
     // Sampling 10 ms, settling 20 ms, no hold, deciding 10 ms, the ramp 40 ms.
-    let gate = paths(&station)
-        .into_iter()
-        .find(|path| path.name == "gate-open")
-        .expect("a path");
+    let gate = paths(&station).into_iter().find(|path| path.name == "gate-open").expect("a path");
     assert_eq!(gate.total_us(), 80_000);
     // The button: settling 10 ms, and the brake's 150 ms.
-    let button = paths(&station)
-        .into_iter()
-        .find(|path| path.name == "button-pressed")
-        .expect("a path");
+    let button = paths(&station).into_iter().find(|path| path.name == "button-pressed").expect("a path");
     assert_eq!(button.total_us(), 180_000);
     for demand in demands(&station) {
-        assert!(
-            demand.slowest.is_some(),
-            "nothing is there to meet {}",
-            demand.name
-        );
+        assert!(demand.slowest.is_some(), "nothing is there to meet {}", demand.name);
     }
 }
 
@@ -166,22 +124,75 @@ fn values_tell_lines_and_columns() {
     let path = cases().join("faults/input-unused.rules");
     let text = fs::read_to_string(path).unwrap();
     let (_, found) = read("input-unused.rules", &text);
-    let told = tell(
-        &found,
-        &[Shown {
-            path: "input-unused.rules",
-            source: &text,
-        }],
-    );
-    let line = text
-        .lines()
-        .position(|line| line.starts_with("contact hatch"))
-        .unwrap()
-        + 1;
+    let told = tell(&found, &[Shown { path: "input-unused.rules", source: &text }]);
+    let line = text.lines().position(|line| line.starts_with("contact hatch")).unwrap() + 1;
     let one = told.first().expect("a finding");
     assert_eq!((one.line, one.column, one.end_column), (line, 9, 14));
-    assert_eq!(
-        (one.file.as_str(), one.level, one.code),
-        ("input-unused.rules", "warning", "input-unused")
-    );
+    assert_eq!((one.file.as_str(), one.level, one.code), ("input-unused.rules", "warning", "input-unused"));
+}
+
+/// Numbers that a file may state and nobody means.
+const EXTREMES: [&str; 6] = ["0", "-1", "0.000000001", "1", "70000", "999999999999"];
+
+/// Every place of a text where a number stands by itself, as a byte range.
+fn numbers(text: &str) -> Vec<Range<usize>> {
+    let mut found = Vec::new();
+    let mut at = 0;
+    for line in text.split_inclusive('\n') {
+        let mut from = at;
+        for word in line.split('#').next().unwrap_or("").split_inclusive([' ', '\n', ',']) {
+            let number = word.trim_end_matches([' ', '\n', ',']);
+            if number.trim_start_matches('-').starts_with(|c: char| c.is_ascii_digit()) {
+                found.push(from..from + number.len());
+            }
+            from += word.len();
+        }
+        at += line.len();
+    }
+    found
+}
+
+/// What is wrong with the answer to a text: it must be a plan or an error, and no panic.
+fn unsettled(text: &str) -> Option<String> {
+    let outcome = std::panic::catch_unwind(|| {
+        let (station, found) = read("odd.rules", text);
+        let Some(station) = station else {
+            let told = found.iter().any(|finding| finding.level == Level::Error);
+            return (!told).then(|| "neither a station nor an error".to_owned());
+        };
+        let _ = table(&station);
+        with_runner(&station, |_| ()).err().map(|fault| format!("its plan is refused: {fault:?}"))
+    });
+    outcome.unwrap_or_else(|_| Some("panics".to_owned()))
+}
+
+#[test]
+fn no_number_is_too_odd_to_be_told() {
+    let base = fs::read_to_string(cases().join("base.rules")).unwrap();
+    let odd = fs::read_to_string(cases().join("odd.rules")).unwrap();
+    let mut wrong = Vec::new();
+    for text in [base, odd] {
+        assert_eq!(unsettled(&text), None);
+        let places = numbers(&text);
+        assert!(places.len() > 80, "only {} numbers", places.len());
+        for place in places {
+            for extreme in EXTREMES {
+                let mut odd = text.clone();
+                odd.replace_range(place.clone(), extreme);
+                if let Some(said) = unsettled(&odd) {
+                    let line = odd[..place.start].matches('\n').count();
+                    wrong.push(format!("{extreme}: {}: {said}", odd.lines().nth(line).unwrap_or("")));
+                }
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn the_greatest_numbers_together_are_told() {
+    let text = fs::read_to_string(cases().join("base.rules")).unwrap();
+    let text = text.replace("scan 10 ms", "scan 1 s").replace("speed over 200 ms", "speed over 268435456 s");
+    let text = text.replace("at most 6 m/s", "at most 999999999999 m/s");
+    assert_eq!(unsettled(&text), None);
 }

@@ -2,34 +2,21 @@
 //! Tables 43 to 46, Figure 15), Kleene's strong logic, and the bands of NAMUR NE 43.
 //!
 //! Where the meaning of a rule file differs on purpose, the test says so beside the value.
-#![allow(
-    clippy::indexing_slicing,
-    reason = "tests: an index out of range is a failure that says where"
-)]
+#![allow(clippy::indexing_slicing, reason = "tests: an index out of range is a failure that says where")]
 
 use cross_tests::reading::on_every_reading;
 use cross_tests::small;
 use host_tools::sample::{Health, Reading};
 use host_tools::station::ways::{Source, Way};
-use host_tools::station::{
-    Condition, Count, Guard, Lasting, Measure, Measured, Station, Travel, WatchKind, When,
-};
+use host_tools::station::{Condition, Count, Guard, Lasting, Measure, Measured, Station, Travel, WatchKind, When};
 
 /// A guard on a contact (or on its being open) for 100 scans of 1 ms.
 fn delayed(when_open: bool) -> (Station, usize) {
     let mut station = small::station();
     let contact = small::contact(&mut station);
     let closed = Condition::High(contact);
-    let when = if when_open {
-        Condition::Not(Box::new(closed))
-    } else {
-        closed
-    };
-    let guard = Guard {
-        when,
-        lasting: Lasting::Unbroken(100),
-        answer: 1,
-    };
+    let when = if when_open { Condition::Not(Box::new(closed)) } else { closed };
+    let guard = Guard { when, lasting: Lasting::Unbroken(100), answer: 1 };
     let watch = small::watch(&mut station, WatchKind::Guard(guard));
     let way = small::way(&station, watch, Way::Tripped);
     (station, way)
@@ -37,9 +24,7 @@ fn delayed(when_open: bool) -> (Station, usize) {
 
 /// Is `time` in one of the stretches, whose ends are not in them?
 fn inside(time: usize, stretches: &[(usize, usize)]) -> bool {
-    stretches
-        .iter()
-        .any(|&(from, to)| time >= from && time < to)
+    stretches.iter().any(|&(from, to)| time >= from && time < to)
 }
 
 /// TON, PT = 100 ms (Table 46 and Figure 15): the output is the guard's trip.
@@ -118,14 +103,7 @@ fn at_every_rise() -> (Station, usize) {
     let mut station = small::station();
     let detector = small::detector(&mut station);
     let gauge = small::gauge(&mut station);
-    let measure = Measure {
-        detector,
-        when: When::Rise,
-        gauge,
-        least: 50,
-        most: 60,
-        answer: 1,
-    };
+    let measure = Measure { detector, when: When::Rise, gauge, least: 50, most: 60, answer: 1 };
     let watch = small::watch(&mut station, WatchKind::Measure(measure));
     let way = small::way(&station, watch, Way::Tripped);
     (station, way)
@@ -136,22 +114,12 @@ fn at_every_rise() -> (Station, usize) {
 #[test]
 fn a_rise_is_an_edge() {
     let (station, way) = at_every_rise();
-    let table = [
-        (false, false),
-        (true, true),
-        (true, false),
-        (false, false),
-        (true, true),
-    ];
+    let table = [(false, false), (true, true), (true, false), (false, false), (true, true)];
     on_every_reading(&station, &mut |name, reading| {
         for (row, (clock, expected)) in table.into_iter().enumerate() {
             let mut sample = small::calm(&station);
             sample.channels[0] = clock;
-            assert_eq!(
-                reading.scan(&sample).trips[way],
-                expected,
-                "{name}, row {row}"
-            );
+            assert_eq!(reading.scan(&sample).trips[way], expected, "{name}, row {row}");
         }
     });
     on_every_reading(&station, &mut |name, reading| {
@@ -187,23 +155,13 @@ fn a_fall_is_an_edge_too() {
     };
     let watch = small::watch(&mut station, WatchKind::Travel(travel));
     let way = small::way(&station, watch, Way::Backwards);
-    let table = [
-        (false, false),
-        (true, true),
-        (true, false),
-        (false, true),
-        (false, false),
-    ];
+    let table = [(false, false), (true, true), (true, false), (false, true), (false, false)];
     on_every_reading(&station, &mut |name, reading| {
         for (row, (clock, expected)) in table.into_iter().enumerate() {
             let mut sample = small::calm(&station);
             sample.channels[0] = clock;
             sample.travel[0] = -1;
-            assert_eq!(
-                reading.scan(&sample).trips[way],
-                expected,
-                "{name}, row {row}"
-            );
+            assert_eq!(reading.scan(&sample).trips[way], expected, "{name}, row {row}");
         }
     });
 }
@@ -230,10 +188,7 @@ fn a_latch_is_set_dominant() {
     ];
     on_every_reading(&station, &mut |name, reading| {
         let mut told = reading.scan(&small::calm(&station));
-        assert!(
-            told.latched.contains(&true) && told.off[0],
-            "{name}, power-up"
-        );
+        assert!(told.latched.contains(&true) && told.off[0], "{name}, power-up");
         let mut press = |set: bool, held: bool| {
             let mut sample = small::calm(&station);
             sample.channels = vec![set, held];
@@ -247,11 +202,7 @@ fn a_latch_is_set_dominant() {
             told = press(set, false);
             assert_eq!(told.latched[way], expected, "{name}, row {row}");
             assert_eq!(told.first[way], expected, "{name}, first-out of row {row}");
-            assert_eq!(
-                told.answer,
-                u8::from(expected || (row > 0 && stood)),
-                "{name}, row {row}"
-            );
+            assert_eq!(told.answer, u8::from(expected || (row > 0 && stood)), "{name}, row {row}");
         }
     });
 }
@@ -264,16 +215,8 @@ fn a_count_counts_rises_and_its_confirmation_wins() {
     let enter = small::detector(&mut station);
     let leave = small::detector(&mut station);
     let empty = small::contact(&mut station);
-    let count = Count {
-        enter,
-        leave,
-        most: 2,
-        confirmed: 0,
-        when: Condition::High(empty),
-        over: 1,
-        below: 1,
-        wrong: 1,
-    };
+    let count =
+        Count { enter, leave, most: 2, confirmed: 0, when: Condition::High(empty), over: 1, below: 1, wrong: 1 };
     let watch = small::watch(&mut station, WatchKind::Count(count));
     let over = small::way(&station, watch, Way::Over);
     let wrong = small::way(&station, watch, Way::Wrong);
@@ -287,29 +230,14 @@ fn a_count_counts_rises_and_its_confirmation_wins() {
         scan(false, false);
         assert!(!scan(false, true).trips[wrong], "{name}");
         for pulse in 1..=4 {
-            assert_eq!(
-                scan(true, false).trips[over],
-                pulse >= 3,
-                "{name}, pulse {pulse}"
-            );
-            assert_eq!(
-                scan(false, false).trips[over],
-                pulse >= 3,
-                "{name}, after pulse {pulse}"
-            );
+            assert_eq!(scan(true, false).trips[over], pulse >= 3, "{name}, pulse {pulse}");
+            assert_eq!(scan(false, false).trips[over], pulse >= 3, "{name}, after pulse {pulse}");
         }
         let told = scan(true, true);
-        assert!(
-            !told.trips[over] && told.trips[wrong],
-            "{name}, reset with a pulse"
-        );
+        assert!(!told.trips[over] && told.trips[wrong], "{name}, reset with a pulse");
         for pulse in 1..=3 {
             scan(false, false);
-            assert_eq!(
-                scan(true, false).trips[over],
-                pulse >= 3,
-                "{name}, pulse {pulse} after the reset"
-            );
+            assert_eq!(scan(true, false).trips[over], pulse >= 3, "{name}, pulse {pulse} after the reset");
         }
     });
 }
@@ -352,24 +280,12 @@ fn conditions_are_kleene_logic() {
     for condition in wanted {
         let may = small::guard(&mut station, condition.clone());
         let must_not = small::guard(&mut station, not(condition));
-        guards.push((
-            small::way(&station, may, Way::Tripped),
-            small::way(&station, must_not, Way::Tripped),
-        ));
+        guards.push((small::way(&station, may, Way::Tripped), small::way(&station, must_not, Way::Tripped)));
     }
     let reading_of = |value| match value {
-        F => Reading {
-            steps: 49,
-            health: Health::Good,
-        },
-        U => Reading {
-            steps: 99,
-            health: Health::Doubtful,
-        },
-        T => Reading {
-            steps: 50,
-            health: Health::Good,
-        },
+        F => Reading { steps: 49, health: Health::Good },
+        U => Reading { steps: 99, health: Health::Doubtful },
+        T => Reading { steps: 50, health: Health::Good },
     };
     on_every_reading(&station, &mut |name, reading| {
         for (a, b, opposite, and, or) in table {
@@ -396,10 +312,7 @@ fn only_a_measurement_reads_as_a_value() {
     let mut station = small::station();
     let gauge = small::gauge(&mut station);
     let high = small::guard(&mut station, Condition::AtLeast(gauge, 50));
-    let low = small::guard(
-        &mut station,
-        Condition::Not(Box::new(Condition::AtLeast(gauge, 50))),
-    );
+    let low = small::guard(&mut station, Condition::Not(Box::new(Condition::AtLeast(gauge, 50))));
     let faulty = small::guard(&mut station, Condition::Faulty(gauge));
     let numbers = [
         small::of(&station, Source::Input(gauge), Way::Broken),
@@ -419,11 +332,7 @@ fn only_a_measurement_reads_as_a_value() {
             let mut sample = small::calm(&station);
             sample.gauges[0] = Reading { steps, health };
             let told = reading.scan(&sample);
-            assert_eq!(
-                numbers.map(|way| told.trips[way]),
-                expected,
-                "{name}, {health:?}"
-            );
+            assert_eq!(numbers.map(|way| told.trips[way]), expected, "{name}, {health:?}");
         }
     });
 }

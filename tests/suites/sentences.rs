@@ -1,15 +1,12 @@
 //! Single sentences of the manual's meaning that random histories seldom reach, each with values
 //! worked out by hand, on every reading.
-#![allow(
-    clippy::indexing_slicing,
-    reason = "tests: an index out of range is a failure that says where"
-)]
+#![allow(clippy::indexing_slicing, reason = "tests: an index out of range is a failure that says where")]
 
 use cross_tests::reading::{Reading, on_every_reading};
 use cross_tests::small;
 use cross_tests::told::Told;
 use host_tools::station::ways::Way;
-use host_tools::station::{Measured, Spacing, Station, Travel, WatchKind};
+use host_tools::station::{Every, Exercise, InputKind, Measured, Spacing, Station, Travel, WatchKind};
 
 /// One scan with some channels high and so much rope.
 fn scan(station: &Station, reading: &mut dyn Reading, high: &[usize], rope: i32) -> Told {
@@ -59,24 +56,12 @@ fn an_age_stands_one_above_its_limit() {
         assert_eq!(told.queue[watch], 2, "{name}: two are under way");
         // Ages 32 and 30 both stand at 21; the front one is late.
         let told = scan(&station, reading, &[0], 30);
-        assert_eq!(
-            (told.trips[late], told.queue[watch]),
-            (true, 1),
-            "{name}: one a scan"
-        );
+        assert_eq!((told.trips[late], told.queue[watch]), (true, 1), "{name}: one a scan");
         // One back from 21 is 20, which is allowed.
         let told = scan(&station, reading, &[0], -1);
-        assert_eq!(
-            (told.trips[late], told.queue[watch]),
-            (false, 1),
-            "{name}: within the window"
-        );
+        assert_eq!((told.trips[late], told.queue[watch]), (false, 1), "{name}: within the window");
         let told = scan(&station, reading, &[0], 1);
-        assert_eq!(
-            (told.trips[late], told.queue[watch]),
-            (true, 0),
-            "{name}: late after all"
-        );
+        assert_eq!((told.trips[late], told.queue[watch]), (true, 0), "{name}: late after all");
     });
 }
 
@@ -94,24 +79,13 @@ fn an_early_arrival_is_excused_while_excuses_last() {
         scan(&station, reading, &[], 0);
         scan(&station, reading, &[0], 1);
         let told = scan(&station, reading, &[1], 3);
-        assert_eq!(
-            (told.trips[early], told.queue[watch]),
-            (false, 1),
-            "{name}: excused, and nobody leaves"
-        );
+        assert_eq!((told.trips[early], told.queue[watch]), (false, 1), "{name}: excused, and nobody leaves");
         scan(&station, reading, &[], 3);
         let told = scan(&station, reading, &[1], 3);
-        assert_eq!(
-            (told.trips[early], told.queue[watch]),
-            (true, 0),
-            "{name}: early, and it leaves"
-        );
+        assert_eq!((told.trips[early], told.queue[watch]), (true, 0), "{name}: early, and it leaves");
         scan(&station, reading, &[], 3);
         let told = scan(&station, reading, &[1], 3);
-        assert!(
-            told.trips[stray] && told.refilling[watch],
-            "{name}: a stray even in a refill"
-        );
+        assert!(told.trips[stray] && told.refilling[watch], "{name}: a stray even in a refill");
     });
 }
 
@@ -121,32 +95,40 @@ fn a_spacing_without_a_greatest_stands_at_its_least() {
     let mut station = small::station();
     let detector = small::detector(&mut station);
     let pace = small::pace(&mut station);
-    let spacing = Spacing {
-        detector,
-        measured: Measured::Rope(pace),
-        least: 30,
-        most: None,
-        closer: 1,
-        farther: 1,
-    };
+    let spacing = Spacing { detector, measured: Measured::Rope(pace), least: 30, most: None, closer: 1, farther: 1 };
     let watch = small::watch(&mut station, WatchKind::Spacing(spacing));
     let closer = small::way(&station, watch, Way::Closer);
     on_every_reading(&station, &mut |name, reading| {
         scan(&station, reading, &[], 0);
-        assert!(
-            !scan(&station, reading, &[0], 1).trips[closer],
-            "{name}: the first rise only arms"
-        );
+        assert!(!scan(&station, reading, &[0], 1).trips[closer], "{name}: the first rise only arms");
         scan(&station, reading, &[], 90);
         scan(&station, reading, &[], -3);
-        assert!(
-            scan(&station, reading, &[0], 2).trips[closer],
-            "{name}: 30 less 3 and 2 more is 29"
-        );
+        assert!(scan(&station, reading, &[0], 2).trips[closer], "{name}: 30 less 3 and 2 more is 29");
         scan(&station, reading, &[], 90);
-        assert!(
-            !scan(&station, reading, &[0], 0).trips[closer],
-            "{name}: 30 is allowed"
-        );
+        assert!(!scan(&station, reading, &[0], 0).trips[closer], "{name}: 30 is allowed");
+    });
+}
+
+/// "An edge of the input's level (pair: of either channel)": either channel of a key counts as well,
+/// so the second one alone keeps the exercise content.
+#[test]
+fn either_channel_of_a_key_is_a_change() {
+    let mut station = small::station();
+    let key = small::key(&mut station);
+    small::contact(&mut station);
+    small::pace(&mut station);
+    if let InputKind::Key(key) = &mut station.inputs[key].kind {
+        key.channels.1 = Some(1);
+    }
+    let exercise = Exercise { input: key, every: Every::Scans(2), answer: 1 };
+    let watch = small::watch(&mut station, WatchKind::Exercise(exercise));
+    let way = small::way(&station, watch, Way::Tripped);
+    on_every_reading(&station, &mut |name, reading| {
+        let samples: [(&[usize], bool); 7] =
+            [(&[], false), (&[], false), (&[1], false), (&[1], false), (&[1], false), (&[1], true), (&[0, 1], false)];
+        for (row, (high, expected)) in samples.into_iter().enumerate() {
+            let told = scan(&station, reading, high, 0);
+            assert_eq!(told.trips[way], expected, "{name}, scan {row}");
+        }
     });
 }

@@ -3,7 +3,7 @@
 use super::logic::{Can, MOST, can};
 use super::{named, pace};
 use crate::station::{
-    Agree, Claim, Condition, Form, InputKind, Lasting, Measure, Name, Station, Watch, WatchKind,
+    Agree, Claim, Condition, Every, Form, InputKind, Lasting, Measure, Measured, Name, Station, Watch, WatchKind,
 };
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
@@ -44,53 +44,39 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
 }
 
 /// Looks a condition through and tells if it is too large for that.
-fn seen(
-    station: &Station,
-    condition: &Condition,
-    name: &Name,
-    found: &mut Vec<Finding>,
-) -> Option<Can> {
+fn seen(station: &Station, condition: &Condition, name: &Name, found: &mut Vec<Finding>) -> Option<Can> {
     let can = can(station, condition);
     if can.is_none() {
         let message = format!("the condition of '{}' was not looked through", name.text);
-        found.push(Finding::new(Code::ConditionLarge, message).at(
-            name.place,
-            format!("has more than {MOST} simple conditions"),
-        ));
+        found.push(
+            Finding::new(Code::ConditionLarge, message)
+                .at(name.place, format!("has more than {MOST} simple conditions")),
+        );
     }
     can
 }
 
 fn empty(name: &Name, why: &str, found: &mut Vec<Finding>) {
     found.push(
-        Finding::new(
-            Code::RequirementEmpty,
-            format!("requirement '{}' asks nothing", name.text),
-        )
-        .at(name.place, why)
-        .help("correct the condition, or take the requirement out"),
+        Finding::new(Code::RequirementEmpty, format!("requirement '{}' asks nothing", name.text))
+            .at(name.place, why)
+            .help("correct the condition, or take the requirement out"),
     );
 }
 
 fn never(watch: &Watch, why: impl Into<String>, found: &mut Vec<Finding>) {
     found.push(
-        Finding::new(
-            Code::NeverTrips,
-            format!("'{}' can never trip", watch.name.text),
-        )
-        .at(watch.name.place, why)
-        .help("correct the limit or the condition: this rule protects from nothing"),
+        Finding::new(Code::NeverTrips, format!("'{}' can never trip", watch.name.text))
+            .at(watch.name.place, why)
+            .help("correct the limit or the condition: this rule protects from nothing"),
     );
 }
 
 fn rests_never(watch: &Watch, why: impl Into<String>, found: &mut Vec<Finding>) {
     found.push(
-        Finding::new(
-            Code::NeverRests,
-            format!("'{}' never rests", watch.name.text),
-        )
-        .at(watch.name.place, why)
-        .help("correct the limit or the condition: with this rule the station cannot run"),
+        Finding::new(Code::NeverRests, format!("'{}' never rests", watch.name.text))
+            .at(watch.name.place, why)
+            .help("correct the limit or the condition: with this rule the station cannot run"),
     );
 }
 
@@ -107,11 +93,7 @@ fn of_watch(station: &Station, watch: &Watch, found: &mut Vec<Finding>) {
             } else if let Lasting::Total { of, within } = guard.lasting
                 && u64::from(of) > 2 * u64::from(within)
             {
-                never(
-                    watch,
-                    "asks for more time in all than the time it is counted over",
-                    found,
-                );
+                never(watch, "asks for more time in all than the time it is counted over", found);
             }
         }
         WatchKind::Confirm(confirm) => {
@@ -137,25 +119,41 @@ fn of_watch(station: &Station, watch: &Watch, found: &mut Vec<Finding>) {
                 let message = format!("count '{}' is never confirmed", watch.name.text);
                 unheld(&message, watch.name.place, why, found);
             }
+            if count.confirmed > count.most {
+                let why = format!("{} are confirmed, and {} are too many", count.confirmed, count.most + 1);
+                rests_never(watch, why, found);
+            }
         }
         WatchKind::Measure(measure) => measured(station, watch, measure, found),
         WatchKind::Agree(agree) => agreed(station, watch, agree, found),
-        WatchKind::Travel(_) | WatchKind::Spacing(_) | WatchKind::Exercise(_) => {}
+        WatchKind::Travel(travel) => banded(station, watch, travel.measured, found),
+        WatchKind::Spacing(spacing) => banded(station, watch, spacing.measured, found),
+        WatchKind::Exercise(exercise) => {
+            if matches!(exercise.every, Every::Scans(0) | Every::Rope(_, 0)) {
+                rests_never(watch, "asks for a change in every scan", found);
+            }
+        }
+    }
+}
+
+/// A time window is judged only while the speed lies in its band.
+fn banded(station: &Station, watch: &Watch, measured: Measured, found: &mut Vec<Finding>) {
+    if let Measured::Time { pace: at, least, .. } = measured
+        && let Some(pace) = pace(station, at)
+        && least > pace.top
+    {
+        let (name, top) = (named(station, at), super::speed(station, pace, pace.top));
+        never(watch, format!("is judged only at speeds that pace '{name}', at most {top}, never has"), found);
     }
 }
 
 fn measured(station: &Station, watch: &Watch, measure: &Measure, found: &mut Vec<Finding>) {
-    if let Some(InputKind::Gauge(gauge)) =
-        station.inputs.get(measure.gauge).map(|input| &input.kind)
+    if let Some(InputKind::Gauge(gauge)) = station.inputs.get(measure.gauge).map(|input| &input.kind)
         && measure.least == 0
         && measure.most >= gauge.top
     {
         let name = named(station, measure.gauge);
-        never(
-            watch,
-            format!("its bounds take in all that gauge '{name}' can say"),
-            found,
-        );
+        never(watch, format!("its bounds take in all that gauge '{name}' can say"), found);
     }
 }
 
@@ -169,11 +167,7 @@ fn agreed(station: &Station, watch: &Watch, agree: &Agree, found: &mut Vec<Findi
     let (Some((a, a_signed)), Some((b, b_signed))) = (top(first), top(second)) else {
         return;
     };
-    let most = if a_signed || b_signed {
-        a + b
-    } else {
-        a.max(b)
-    };
+    let most = if a_signed || b_signed { a + b } else { a.max(b) };
     if u64::from(agree.within) >= most {
         never(watch, "the two can never be so far apart", found);
     }
@@ -186,40 +180,26 @@ fn why_never(station: &Station, condition: &Condition) -> String {
             let name = named(station, *at);
             match pace(station, *at) {
                 Some(pace) if *mm > pace.top => {
-                    format!(
-                        "pace '{name}' is never faster than {}",
-                        super::speed(station, pace, pace.top)
-                    )
+                    format!("pace '{name}' is never faster than {}", super::speed(station, pace, pace.top))
                 }
                 _ => format!("pace '{name}' is not signed and never runs back"),
             }
         }
         Condition::SeenOff(at) => {
-            let name = station
-                .outputs
-                .get(*at)
-                .map_or("?", |output| output.name.text.as_str());
+            let name = station.outputs.get(*at).map_or("?", |output| output.name.text.as_str());
             format!("output '{name}' is not read back")
         }
+        Condition::Faulty(at) => format!("nothing is ever a fault of '{}'", named(station, *at)),
         Condition::All(parts) if parts.len() > 1 => {
-            let alone = parts
-                .iter()
-                .find(|part| can(station, part).is_some_and(|can| !can.hold));
-            alone.map_or_else(
-                || "its condition contradicts itself".to_owned(),
-                |part| why_never(station, part),
-            )
+            let alone = parts.iter().find(|part| can(station, part).is_some_and(|can| !can.hold));
+            alone.map_or_else(|| "its condition contradicts itself".to_owned(), |part| why_never(station, part))
         }
         _ => "its condition can never hold".to_owned(),
     }
 }
 
 fn unheld(message: &str, place: Place, why: &str, found: &mut Vec<Finding>) {
-    found.push(
-        Finding::new(Code::PermissionNever, message)
-            .at(place, why)
-            .help("correct the condition"),
-    );
+    found.push(Finding::new(Code::PermissionNever, message).at(place, why).help("correct the condition"));
 }
 
 fn permissions(station: &Station, found: &mut Vec<Finding>) {

@@ -11,26 +11,12 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
         // The shortest excursion from rest, and the settling of the change that begins it.
         let shortest: Option<(u32, Scans)> = match &input.kind {
             InputKind::Detector(d) => Some((d.pulse_us, d.settle.up)),
-            InputKind::Contact(c) => c.shortest_us.map(|us| {
-                (
-                    us,
-                    if c.rests_closed {
-                        c.settle.down
-                    } else {
-                        c.settle.up
-                    },
-                )
-            }),
-            InputKind::Pair(p) => p.shortest_us.map(|us| {
-                (
-                    us,
-                    if p.rests_closed {
-                        p.settle.down
-                    } else {
-                        p.settle.up
-                    },
-                )
-            }),
+            InputKind::Contact(c) => {
+                c.shortest_us.map(|us| (us, if c.rests_closed { c.settle.down } else { c.settle.up }))
+            }
+            InputKind::Pair(p) => {
+                p.shortest_us.map(|us| (us, if p.rests_closed { p.settle.down } else { p.settle.up }))
+            }
             _ => None,
         };
         if let Some((us, settle)) = shortest {
@@ -44,18 +30,13 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
                 );
                 found.push(
                     Finding::new(Code::PulseTooShort, message)
-                        .at(
-                            name.place,
-                            format!("{settle} scans of settling and two more"),
-                        )
+                        .at(name.place, format!("{settle} scans of settling and two more"))
                         .help("shorten the settling or the scan, or lengthen the pulse"),
                 );
             }
         }
         match &input.kind {
-            InputKind::Contact(c)
-                if !c.rests_closed && !c.line_monitored && !exercised(station, at) =>
-            {
+            InputKind::Contact(c) if !c.rests_closed && !c.line_monitored && !exercised(station, at) => {
                 found.push(
                     Finding::new(
                         Code::ContactRestsOpen,
@@ -66,12 +47,9 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
                 );
             }
             InputKind::Link(l) if l.silent == 0 => found.push(
-                Finding::new(
-                    Code::LinkSilence,
-                    format!("link '{}' bears no silence at all", name.text),
-                )
-                .at(name.place, "stops in every scan without a new frame")
-                .help("state a 'silent for at most' of several scans"),
+                Finding::new(Code::LinkSilence, format!("link '{}' bears no silence at all", name.text))
+                    .at(name.place, "stops in every scan without a new frame")
+                    .help("state a 'silent for at most' of several scans"),
             ),
             _ => {}
         }
@@ -79,8 +57,5 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
 }
 
 fn exercised(station: &Station, input: usize) -> bool {
-    station
-        .watches
-        .iter()
-        .any(|w| matches!(&w.kind, WatchKind::Exercise(e) if e.input == input))
+    station.watches.iter().any(|w| matches!(&w.kind, WatchKind::Exercise(e) if e.input == input))
 }

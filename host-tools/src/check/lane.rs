@@ -30,13 +30,8 @@ pub fn nominal_run(lane: &Lane, from: Mm, to: Mm) -> Option<f64> {
 pub fn share_at(stretch: &Stretch, at: Mm) -> f64 {
     let long = f64::from(stretch.to.saturating_sub(stretch.from).max(1));
     let way = f64::from(at.saturating_sub(stretch.from)) / long;
-    let (first, last) = (
-        f64::from(stretch.share.0) / 1e6,
-        f64::from(stretch.share.1) / 1e6,
-    );
-    ((last * last - first * first).mul_add(way, first * first))
-        .max(0.0)
-        .sqrt()
+    let (first, last) = (f64::from(stretch.share.0) / 1e6, f64::from(stretch.share.1) / 1e6);
+    ((last * last - first * first).mul_add(way, first * first)).max(0.0).sqrt()
 }
 
 /// Place of a detector on the lane.
@@ -54,17 +49,8 @@ mod tests {
     use crate::text::place::Place;
 
     fn lane() -> Lane {
-        let name = Name {
-            text: "bench".into(),
-            place: Place::default(),
-        };
-        let stretch = |from, to, share| Stretch {
-            from,
-            to,
-            share,
-            driven_by: None,
-            place: Place::default(),
-        };
+        let name = Name { text: "bench".into(), place: Place::default() };
+        let stretch = |from, to, share| Stretch { from, to, share, driven_by: None, place: Place::default() };
         Lane {
             name,
             every: 60_000,
@@ -83,29 +69,18 @@ mod tests {
     #[test]
     fn agrees_with_many_small_steps() {
         let lane = lane();
-        for (from, to) in [
-            (0, 4_000),
-            (2_000, 20_000),
-            (5_000, 9_000),
-            (10_000, 26_000),
-        ] {
+        for (from, to) in [(0, 4_000), (2_000, 20_000), (5_000, 9_000), (10_000, 26_000)] {
             let run = nominal_run(&lane, from, to).unwrap_or_default();
             // Millimetre by millimetre, at the share in the middle of each.
             let mut steps = 0.0;
             for stretch in &lane.stretches {
                 for at in from.max(stretch.from)..to.min(stretch.to) {
-                    let ends = (
-                        share_at(stretch, at).powi(2),
-                        share_at(stretch, at + 1).powi(2),
-                    );
+                    let ends = (share_at(stretch, at).powi(2), share_at(stretch, at + 1).powi(2));
                     let middle = f64::midpoint(ends.0, ends.1);
                     steps += middle.sqrt().recip();
                 }
             }
-            assert!(
-                (run - steps).abs() < 1.0,
-                "{from} to {to}: {run} or {steps}"
-            );
+            assert!((run - steps).abs() < 1.0, "{from} to {to}: {run} or {steps}");
         }
         let run = nominal_run(&lane, 2_000, 20_000).unwrap_or_default();
         assert!((run - 91_308.2).abs() < 0.1, "{run}");

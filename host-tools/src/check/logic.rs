@@ -39,29 +39,16 @@ pub(super) fn can(station: &Station, condition: &Condition) -> Option<Can> {
         return None;
     }
     let bits = |test: &dyn Fn(&Atom) -> bool| {
-        atoms
-            .iter()
-            .enumerate()
-            .filter(|(_, atom)| test(atom))
-            .fold(0_u32, |mask, (i, _)| mask | 1 << i)
+        atoms.iter().enumerate().filter(|(_, atom)| test(atom)).fold(0_u32, |mask, (i, _)| mask | 1 << i)
     };
     let always = bits(&|atom| fixed(station, *atom) == Some(true));
     let never = bits(&|atom| fixed(station, *atom) == Some(false));
-    let implied: Vec<u32> = atoms
-        .iter()
-        .map(|atom| bits(&|other| implies(*atom, *other)))
-        .collect();
-    let mut can = Can {
-        hold: false,
-        fail: false,
-    };
+    let implied: Vec<u32> = atoms.iter().map(|atom| bits(&|other| implies(*atom, *other))).collect();
+    let mut can = Can { hold: false, fail: false };
     for valuation in 0..1_u32 << atoms.len() {
         let possible = valuation & always == always
             && valuation & never == 0
-            && implied
-                .iter()
-                .enumerate()
-                .all(|(i, mask)| valuation >> i & 1 == 0 || valuation & mask == *mask);
+            && implied.iter().enumerate().all(|(i, mask)| valuation >> i & 1 == 0 || valuation & mask == *mask);
         if possible {
             if holds(condition, &atoms, valuation) {
                 can.hold = true;
@@ -108,18 +95,21 @@ fn fixed(station: &Station, atom: Atom) -> Option<bool> {
             Some(InputKind::Gauge(gauge)) if steps > gauge.top => Some(false),
             _ => None,
         },
-        Atom::Faster(at, mm) => pace(station, at)
-            .filter(|pace| mm > pace.top)
-            .map(|_| false),
-        Atom::Back(at, mm) => pace(station, at)
-            .filter(|pace| mm > pace.top || !pace.signed)
-            .map(|_| false),
-        Atom::SeenOff(at) => station
-            .outputs
-            .get(at)
-            .filter(|output| output.read_back.is_none())
-            .map(|_| false),
-        Atom::High(_) | Atom::Faulty(_) | Atom::Bypassed(_) => None,
+        Atom::Faster(at, mm) => pace(station, at).filter(|pace| mm > pace.top).map(|_| false),
+        Atom::Back(at, mm) => pace(station, at).filter(|pace| mm > pace.top || !pace.signed).map(|_| false),
+        Atom::SeenOff(at) => station.outputs.get(at).filter(|output| output.read_back.is_none()).map(|_| false),
+        Atom::Faulty(at) => (!can_fail(station, at)).then_some(false),
+        Atom::High(_) | Atom::Bypassed(_) => None,
+    }
+}
+
+/// Whether anything is ever a fault of an input.
+fn can_fail(station: &Station, at: usize) -> bool {
+    match station.inputs.get(at).map(|input| &input.kind) {
+        Some(InputKind::Contact(contact)) => contact.most_changes.is_some(),
+        Some(InputKind::Detector(detector)) => detector.covered_at_most.is_some(),
+        Some(InputKind::Key(_)) => false,
+        Some(InputKind::Pair(_) | InputKind::Gauge(_) | InputKind::Pace(_) | InputKind::Link(_)) | None => true,
     }
 }
 
@@ -138,9 +128,9 @@ fn holds(condition: &Condition, atoms: &[Atom], valuation: u32) -> bool {
         Condition::All(parts) => parts.iter().all(|part| holds(part, atoms, valuation)),
         Condition::Any(parts) => parts.iter().any(|part| holds(part, atoms, valuation)),
         Condition::Not(inner) => !holds(inner, atoms, valuation),
-        simple => atom(simple)
-            .and_then(|atom| atoms.binary_search(&atom).ok())
-            .is_some_and(|i| valuation >> i & 1 == 1),
+        simple => {
+            atom(simple).and_then(|atom| atoms.binary_search(&atom).ok()).is_some_and(|i| valuation >> i & 1 == 1)
+        }
     }
 }
 
@@ -183,45 +173,15 @@ mod tests {
     fn orders_comparisons_of_one_input() {
         let above = |steps| Condition::AtLeast(0, steps);
         let never = Condition::All(vec![above(9), not(above(4))]);
-        assert_eq!(
-            can(&empty(), &never),
-            Some(Can {
-                hold: false,
-                fail: true
-            })
-        );
+        assert_eq!(can(&empty(), &never), Some(Can { hold: false, fail: true }));
         let always = Condition::Any(vec![above(4), not(above(9))]);
-        assert_eq!(
-            can(&empty(), &always),
-            Some(Can {
-                hold: true,
-                fail: false
-            })
-        );
+        assert_eq!(can(&empty(), &always), Some(Can { hold: true, fail: false }));
         let either = Condition::All(vec![above(4), not(above(9))]);
-        assert_eq!(
-            can(&empty(), &either),
-            Some(Can {
-                hold: true,
-                fail: true
-            })
-        );
+        assert_eq!(can(&empty(), &either), Some(Can { hold: true, fail: true }));
         let back = Condition::All(vec![Condition::Back(0, 9), not(Condition::Faster(0, 4))]);
-        assert_eq!(
-            can(&empty(), &back),
-            Some(Can {
-                hold: false,
-                fail: true
-            })
-        );
+        assert_eq!(can(&empty(), &back), Some(Can { hold: false, fail: true }));
         let two = Condition::All(vec![Condition::Faster(0, 9), not(Condition::Faster(1, 4))]);
-        assert_eq!(
-            can(&empty(), &two),
-            Some(Can {
-                hold: true,
-                fail: true
-            })
-        );
+        assert_eq!(can(&empty(), &two), Some(Can { hold: true, fail: true }));
     }
 
     #[test]

@@ -3,26 +3,19 @@
 use super::logic::can;
 use super::named;
 use crate::station::{
-    Bypass, Claim, Condition, Ground, Measured, Requirement, Station, WatchKind, ways::Source,
-    ways::ways,
+    Bypass, Claim, Condition, Ground, Measured, Requirement, Station, WatchKind, ways::Source, ways::ways,
 };
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
 
 pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
     for (at, hazard) in station.hazards.iter().enumerate() {
-        if station
-            .requirements
-            .iter()
-            .all(|r| !r.hazards.contains(&at))
-        {
+        if station.requirements.iter().all(|r| !r.hazards.contains(&at)) {
             let message = format!("no requirement speaks of hazard {}", hazard.name.text);
             found.push(
                 Finding::new(Code::HazardUnrequired, message)
                     .at(hazard.name.place, "declared here")
-                    .help(
-                        "add a 'require' that names it, so that something can be proved about it",
-                    ),
+                    .help("add a 'require' that names it, so that something can be proved about it"),
             );
         }
     }
@@ -45,18 +38,13 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
 fn excuses(requirement: &Requirement, bypass: usize) -> bool {
     fn names(condition: &Condition, bypass: usize) -> bool {
         match condition {
-            Condition::All(parts) | Condition::Any(parts) => {
-                parts.iter().any(|part| names(part, bypass))
-            }
+            Condition::All(parts) | Condition::Any(parts) => parts.iter().any(|part| names(part, bypass)),
             Condition::Not(inner) => names(inner, bypass),
             Condition::Bypassed(at) => *at == bypass,
             _ => false,
         }
     }
-    requirement
-        .unless
-        .as_ref()
-        .is_some_and(|unless| names(unless, bypass))
+    requirement.unless.as_ref().is_some_and(|unless| names(unless, bypass))
 }
 
 fn bypassed(station: &Station, at: usize, bypass: &Bypass, found: &mut Vec<Finding>) {
@@ -66,10 +54,7 @@ fn bypassed(station: &Station, at: usize, bypass: &Bypass, found: &mut Vec<Findi
             continue;
         };
         for requirement in &station.requirements {
-            let shared = requirement
-                .hazards
-                .iter()
-                .find(|hazard| watch.hazards.contains(hazard));
+            let shared = requirement.hazards.iter().find(|hazard| watch.hazards.contains(hazard));
             let Some(hazard) = shared.and_then(|i| station.hazards.get(*i)) else {
                 continue;
             };
@@ -82,27 +67,16 @@ fn bypassed(station: &Station, at: usize, bypass: &Bypass, found: &mut Vec<Findi
             );
             found.push(
                 Finding::new(Code::BypassUnexcused, message)
-                    .at(
-                        bypass.name.place,
-                        format!("masks a watch for hazard {}", hazard.name.text),
-                    )
+                    .at(bypass.name.place, format!("masks a watch for hazard {}", hazard.name.text))
                     .at(watch.name.place, "this watch")
                     .at(requirement.name.place, "this requirement")
-                    .help(format!(
-                        "write 'unless {} active' there if that is meant, or bypass less",
-                        bypass.name.text
-                    )),
+                    .help(format!("write 'unless {} active' there if that is meant, or bypass less", bypass.name.text)),
             );
         }
-        let emergency = ways(station)
-            .iter()
-            .filter(|way| way.source == Source::Watch(of))
-            .find_map(|way| {
-                let stop = station
-                    .stops
-                    .get(usize::from(way.answer.checked_sub(station.first_stop())?))?;
-                stop.for_emergencies.then_some(stop)
-            });
+        let emergency = ways(station).iter().filter(|way| way.source == Source::Watch(of)).find_map(|way| {
+            let stop = station.stops.get(usize::from(way.answer.checked_sub(station.first_stop())?))?;
+            stop.for_emergencies.then_some(stop)
+        });
         if let Some(stop) = emergency.filter(|_| !excused) {
             let message = format!(
                 "bypass '{}' takes away '{}', which calls the emergency stop '{}'",
@@ -112,10 +86,7 @@ fn bypassed(station: &Station, at: usize, bypass: &Bypass, found: &mut Vec<Findi
                 Finding::new(Code::BypassOfEmergency, message)
                     .at(bypass.name.place, "no requirement says that this is meant")
                     .at(watch.name.place, "this watch")
-                    .help(format!(
-                        "add 'unless {} active' to the requirement it stands for",
-                        bypass.name.text
-                    )),
+                    .help(format!("add 'unless {} active' to the requirement it stands for", bypass.name.text)),
             );
         }
     }
@@ -171,10 +142,7 @@ fn held(station: &Station, found: &mut Vec<Finding>) {
             }
             (Claim::Always(claim), WatchKind::Guard(guard)) => {
                 // The guard must see every state in which the claim fails.
-                let unseen = Condition::Not(Box::new(Condition::Any(vec![
-                    claim.clone(),
-                    guard.when.clone(),
-                ])));
+                let unseen = Condition::Not(Box::new(Condition::Any(vec![claim.clone(), guard.when.clone()])));
                 can(station, &unseen)
                     .is_some_and(|can| can.hold)
                     .then(|| "can rest while the claim is false".to_owned())
@@ -183,10 +151,7 @@ fn held(station: &Station, found: &mut Vec<Finding>) {
             (Claim::Always(_), _) => Some("is no guard".to_owned()),
         };
         if let Some(why) = why {
-            let message = format!(
-                "'{}' does not hold assumption '{}'",
-                watch.name.text, assumption.name.text
-            );
+            let message = format!("'{}' does not hold assumption '{}'", watch.name.text, assumption.name.text);
             found.push(
                 Finding::new(Code::HeldByUnfit, message)
                     .at(assumption.name.place, "rests on it")

@@ -15,15 +15,10 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
     if let Some(worst) = station.stops.last().filter(|stop| stop.category == 2) {
         let finding = Finding::new(
             Code::StopWorstCategory,
-            format!(
-                "the most severe stop, '{}', is of category 2",
-                worst.name.text
-            ),
+            format!("the most severe stop, '{}', is of category 2", worst.name.text),
         );
         found.push(
-            finding
-                .at(worst.name.place, "leaves the drive under power")
-                .help("put a stop of category 0 or 1 last"),
+            finding.at(worst.name.place, "leaves the drive under power").help("put a stop of category 0 or 1 last"),
         );
     }
     caps(station, found);
@@ -59,44 +54,26 @@ fn category(station: &Station, stop: &Stop, found: &mut Vec<Finding>) {
         );
     }
     // Behind the most severe stop nothing stands; that is told by itself.
-    let last = station
-        .stops
-        .last()
-        .is_some_and(|last| last.name == stop.name);
-    if let Some(watch) = stop
-        .standstill
-        .filter(|_| !last)
-        .and_then(|at| station.watches.get(at))
-    {
-        let own = station
-            .stops
-            .iter()
-            .position(|s| s.name == stop.name)
-            .unwrap_or(0);
+    let last = station.stops.last().is_some_and(|last| last.name == stop.name);
+    if let Some(watch) = stop.standstill.filter(|_| !last).and_then(|at| station.watches.get(at)) {
+        let own = station.stops.iter().position(|s| s.name == stop.name).unwrap_or(0);
         let own = usize::from(station.first_stop()) + own;
         let mild = match &watch.kind {
             WatchKind::Guard(guard) => usize::from(guard.answer) <= own,
             _ => true,
         };
         if mild {
-            let message = format!(
-                "'{}' holds the standstill of '{name}' with nothing more severe",
-                watch.name.text
-            );
+            let message = format!("'{}' holds the standstill of '{name}' with nothing more severe", watch.name.text);
             found.push(
                 Finding::new(Code::StandstillMild, message)
-                    .at(
-                        watch.name.place,
-                        "answers no more than the stop that already stands",
-                    )
+                    .at(watch.name.place, "answers no more than the stop that already stands")
                     .at(place, "this stop")
                     .help("let that guard answer with a more severe stop"),
             );
         }
     }
     if stop.category == 1 && stop.then.is_none() {
-        let message =
-            format!("stop '{name}' is of category 1, and nothing is released at standstill");
+        let message = format!("stop '{name}' is of category 1, and nothing is released at standstill");
         found.push(
             Finding::new(Code::StopThenMissing, message)
                 .at(place, "would leave the drive under power")
@@ -110,10 +87,7 @@ fn category(station: &Station, stop: &Stop, found: &mut Vec<Finding>) {
             .filter_map(|at| station.outputs.get(*at))
             .map(|output| output.name.text.as_str())
             .collect();
-        let message = format!(
-            "stop '{name}' is of category 0, but releases {} only at standstill",
-            late.join(" and ")
-        );
+        let message = format!("stop '{name}' is of category 0, but releases {} only at standstill", late.join(" and "));
         found.push(
             Finding::new(Code::StopThenNeedless, message)
                 .at(place, "category 0 takes the power away at once")
@@ -123,18 +97,9 @@ fn category(station: &Station, stop: &Stop, found: &mut Vec<Finding>) {
 }
 
 fn caps(station: &Station, found: &mut Vec<Finding>) {
-    let slows = station
-        .slows
-        .iter()
-        .map(|s| ("slow order", &s.name, s.pace, s.down_to));
-    let modes = station
-        .modes
-        .iter()
-        .filter_map(|m| m.at_most.map(|(p, mm)| ("mode", &m.name, p, mm)));
-    let bypasses = station
-        .bypasses
-        .iter()
-        .map(|b| ("bypass", &b.name, b.at_most.0, b.at_most.1));
+    let slows = station.slows.iter().map(|s| ("slow order", &s.name, s.pace, s.down_to));
+    let modes = station.modes.iter().filter_map(|m| m.at_most.map(|(p, mm)| ("mode", &m.name, p, mm)));
+    let bypasses = station.bypasses.iter().map(|b| ("bypass", &b.name, b.at_most.0, b.at_most.1));
     for (what, name, at, mm) in slows.chain(modes).chain(bypasses) {
         let Some(pace) = pace(station, at).filter(|pace| mm >= pace.top) else {
             continue;
@@ -160,22 +125,16 @@ fn again(station: &Station, found: &mut Vec<Finding>) {
     };
     if station.reset.is_none() {
         found.push(
-            Finding::new(
-                Code::ResetMissing,
-                "there is no reset, so that no stop can ever be cleared",
-            )
-            .at(worst.name.place, "stands from power-up on")
-            .help("add 'reset by KEY pressed and let go, when CONDITION'"),
+            Finding::new(Code::ResetMissing, "there is no reset, so that no stop can ever be cleared")
+                .at(worst.name.place, "stands from power-up on")
+                .help("add 'reset by KEY pressed and let go, when CONDITION'"),
         );
     }
     if station.ms(station.restart) < RESTART_MS {
         let message = if station.restart == 0 {
             "there is no restart delay".to_owned()
         } else {
-            format!(
-                "the restart delay is {}",
-                time(station.ms(station.restart) * 1_000)
-            )
+            format!("the restart delay is {}", time(station.ms(station.restart) * 1_000))
         };
         found.push(
             Finding::new(Code::RestartShort, message)

@@ -28,16 +28,9 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
 fn ages(travel: &Travel, station: &Station, rope: f64) -> Option<(f64, f64)> {
     match travel.measured {
         Measured::Rope(_) => Some((rope, rope)),
-        Measured::Time {
-            pace: at,
-            least,
-            most,
-        } => {
+        Measured::Time { pace: at, least, most } => {
             let span = f64::from(pace(station, at)?.span.max(1));
-            Some((
-                rope * span / f64::from(most.max(1)),
-                rope * span / f64::from(least.max(1)),
-            ))
+            Some((rope * span / f64::from(most.max(1)), rope * span / f64::from(least.max(1))))
         }
     }
 }
@@ -50,37 +43,26 @@ fn window(station: &Station, travel: &Travel) -> String {
     format!("{} to {}", shown(travel.earliest), shown(travel.latest))
 }
 
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "rounded, not negative"
-)]
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "rounded, not negative")]
 fn rope(mm: f64) -> String {
     length(mm.round().max(0.0) as u64)
 }
 
 fn against_lane(station: &Station, watch: &Watch, travel: &Travel, found: &mut Vec<Finding>) {
-    let (Some(from), Some(to)) = (place_of(station, travel.from), place_of(station, travel.to))
-    else {
+    let (Some(from), Some(to)) = (place_of(station, travel.from), place_of(station, travel.to)) else {
         return;
     };
     let Some(apart) = to.checked_sub(from).filter(|mm| *mm > 0) else {
         return;
     };
-    let nominal = station
-        .lane
-        .as_ref()
-        .and_then(|lane| nominal_run(lane, from, to));
+    let nominal = station.lane.as_ref().and_then(|lane| nominal_run(lane, from, to));
     let distance = f64::from(apart);
     let (earliest, latest) = (f64::from(travel.earliest), f64::from(travel.latest));
     let at_rope_speed = nominal.is_some_and(|run| (run - distance).abs() <= distance / 100.0);
-    let through = ages(travel, station, distance)
-        .is_some_and(|(least, most)| least <= latest && most >= earliest);
+    let through = ages(travel, station, distance).is_some_and(|(least, most)| least <= latest && most >= earliest);
     if through && !at_rope_speed {
-        let message = format!(
-            "travel '{}' would let pass a carrier that runs on at the speed of the rope",
-            watch.name.text
-        );
+        let message =
+            format!("travel '{}' would let pass a carrier that runs on at the speed of the rope", watch.name.text);
         let mut finding = Finding::new(Code::WindowAtRopeSpeed, message).at(
             watch.name.place,
             format!(
@@ -93,11 +75,9 @@ fn against_lane(station: &Station, watch: &Watch, travel: &Travel, found: &mut V
         );
         if nominal.is_none() {
             finding.level = Level::Warning;
-            finding =
-                finding.help("narrow the window, or describe the lane between the two detectors");
+            finding = finding.help("narrow the window, or describe the lane between the two detectors");
         } else {
-            finding =
-                finding.help("narrow the window, so that a carrier still on the rope is early");
+            finding = finding.help("narrow the window, so that a carrier still on the rope is early");
         }
         found.push(finding);
     }
@@ -105,19 +85,12 @@ fn against_lane(station: &Station, watch: &Watch, travel: &Travel, found: &mut V
     if let Some((least, most)) = ages(travel, station, run)
         && (least < earliest || most > latest)
     {
-        let message = format!(
-            "a carrier that keeps to the lane trips travel '{}'",
-            watch.name.text
-        );
+        let message = format!("a carrier that keeps to the lane trips travel '{}'", watch.name.text);
         found.push(
             Finding::new(Code::WindowMissesRun, message)
                 .at(
                     watch.name.place,
-                    format!(
-                        "its run is {} of rope, the window {}",
-                        rope(run),
-                        window(station, travel)
-                    ),
+                    format!("its run is {} of rope, the window {}", rope(run), window(station, travel)),
                 )
                 .help("check the window against the lane's stretches"),
         );
@@ -131,14 +104,8 @@ fn against_lane(station: &Station, watch: &Watch, travel: &Travel, found: &mut V
             );
             found.push(
                 Finding::new(Code::CapacityExceeded, message)
-                    .at(
-                        watch.name.place,
-                        format!("its run is {} of rope", rope(run)),
-                    )
-                    .at(
-                        lane.name.place,
-                        format!("a carrier every {}", length(u64::from(lane.every))),
-                    )
+                    .at(watch.name.place, format!("its run is {} of rope", rope(run)))
+                    .at(lane.name.place, format!("a carrier every {}", length(u64::from(lane.every))))
                     .help(format!("write 'up to {under_way} carriers under way'")),
             );
         }
@@ -154,26 +121,14 @@ fn disjoint(station: &Station, first: &Watch, second: &Watch, found: &mut Vec<Fi
         && !first.modes.iter().any(|mode| second.modes.contains(mode));
     let comparable = match (a.measured, b.measured) {
         (Measured::Rope(p), Measured::Rope(q)) => p == q,
-        (
-            Measured::Time {
-                pace: p,
-                least,
-                most,
-            },
-            Measured::Time {
-                pace: q,
-                least: other_least,
-                most: other_most,
-            },
-        ) => p == q && least <= other_most && other_least <= most,
+        (Measured::Time { pace: p, least, most }, Measured::Time { pace: q, least: other_least, most: other_most }) => {
+            p == q && least <= other_most && other_least <= most
+        }
         _ => false,
     };
     let same = a.from == b.from && a.to == b.to && comparable && !never_both;
     if same && (a.latest < b.earliest || b.latest < a.earliest) {
-        let message = format!(
-            "no carrier can satisfy both '{}' and '{}'",
-            first.name.text, second.name.text
-        );
+        let message = format!("no carrier can satisfy both '{}' and '{}'", first.name.text, second.name.text);
         found.push(
             Finding::new(Code::WindowsDisjoint, message)
                 .at(second.name.place, window(station, b))
@@ -194,25 +149,16 @@ fn spaced(station: &Station, watch: &Watch, spacing: &Spacing, found: &mut Vec<F
             };
             let a_scan = pace.top.div_ceil(pace.span.max(1));
             let mm = u64::from(spacing.least.saturating_sub(a_scan));
-            let us = mm
-                .saturating_mul(u64::from(pace.span))
-                .saturating_mul(scan_us)
-                / u64::from(pace.top);
+            let us = mm.saturating_mul(u64::from(pace.span)).saturating_mul(scan_us) / u64::from(pace.top);
             (us, " at the pace's greatest speed")
         }
     };
     if us < APART_US {
-        let message = format!(
-            "spacing '{}' lets two carriers follow within {}{how}",
-            watch.name.text,
-            time(us / 1_000 * 1_000)
-        );
+        let message =
+            format!("spacing '{}' lets two carriers follow within {}{how}", watch.name.text, time(us / 1_000 * 1_000));
         found.push(
             Finding::new(Code::SpacingShort, message)
-                .at(
-                    watch.name.place,
-                    "for detachable chairs in a station at least 5 s are usual",
-                )
+                .at(watch.name.place, "for detachable chairs in a station at least 5 s are usual")
                 .help("widen the spacing, or note why local rules allow less"),
         );
     }

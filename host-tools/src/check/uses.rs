@@ -11,12 +11,9 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
             continue;
         }
         found.push(
-            Finding::new(
-                Code::InputUnused,
-                format!("nothing watches or uses '{}'", input.name.text),
-            )
-            .at(input.name.place, "declared here")
-            .help("add a watch that needs it, or take it out"),
+            Finding::new(Code::InputUnused, format!("nothing watches or uses '{}'", input.name.text))
+                .at(input.name.place, "declared here")
+                .help("add a watch that needs it, or take it out"),
         );
     }
 }
@@ -52,13 +49,7 @@ fn used(station: &Station) -> Vec<usize> {
         used.extend(mode.at_most.map(|(pace, _)| pace));
     }
     used.extend(station.slows.iter().map(|slow| slow.pace));
-    used.extend(
-        station
-            .stops
-            .iter()
-            .filter_map(|stop| stop.then.as_ref())
-            .map(|then| then.pace),
-    );
+    used.extend(station.stops.iter().filter_map(|stop| stop.then.as_ref()).map(|then| then.pace));
     for watch in &station.watches {
         of_watch(&watch.kind, &mut used);
     }

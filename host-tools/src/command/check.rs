@@ -8,8 +8,8 @@ use serde::Serialize;
 
 use super::output::{Output, coloured};
 use super::{Outcome, Shape, files};
-use host_tools::load::load;
 use host_tools::json::document;
+use host_tools::load::load;
 use host_tools::replay::way_name;
 use host_tools::respond::{Path, paths, table};
 use host_tools::station::Station;
@@ -20,10 +20,8 @@ use host_tools::text::show::{Told, render, tell};
 ///
 /// Several files are read as one station.
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Example: haltproof check drive.rules requirements.rules\n\
-    Exit status: 0 nothing found but notes, 1 findings, 2 the files could not be read."
-)]
+#[command(after_help = "Example: haltproof check drive.rules requirements.rules\n\
+    Exit status: 0 nothing found but notes, 1 findings, 2 the files could not be read.")]
 pub(super) struct Check {
     /// Rule files; `-` is the standard input.
     #[arg(required = true)]

@@ -18,10 +18,13 @@ use host_tools::simulate::{Rules, Simulator, record};
 use host_tools::text::parse::Source;
 use host_tools::text::show::render;
 
-/// The rule files of the demo station, by name. SEAM: the drive terminal, with `include_str!`.
-const RULES: &[(&str, &str)] = &[];
-/// The incident. SEAM: a scenario of the drive terminal, with `include_str!`.
-const SCENARIO: (&str, &str) = ("", "");
+/// The rule files of the demo station, by name.
+const RULES: &[(&str, &str)] = &[
+    ("drive-terminal.rules", include_str!("../../demo/drive-terminal.rules")),
+    ("drive-terminal.requirements.rules", include_str!("../../demo/drive-terminal.requirements.rules")),
+];
+/// The incident, by name.
+const SCENARIO: (&str, &str) = ("drive-weak-grip.scenario", include_str!("../../demo/drive-weak-grip.scenario"));
 
 /// Checks a station that is compiled in, simulates an incident at it and replays the recording.
 #[derive(Debug, Args, Default)]
@@ -44,10 +47,7 @@ impl Demo {
         let (path, text) = SCENARIO;
         let scenario = read_scenario(&(path.to_owned(), text.to_owned()), &station)?;
         writeln!(to, "Simulated incident: {}\n", scenario.title)?;
-        let style = Style {
-            powers_up: scenario.powers_up,
-            ..Style::default()
-        };
+        let style = Style { powers_up: scenario.powers_up, ..Style::default() };
         let mut recording = Vec::new();
         let mut writer = Writer::new(&mut recording, &station, style)?;
         let mut simulator = Simulator::new(&station, &scenario, 1);
@@ -60,27 +60,20 @@ impl Demo {
         let mut reader = Reader::open(BufReader::new(recording.as_slice()), &station)
             .map_err(|fault| Failure::Said(fault.to_string()))?;
         let mut lines = Lines::new(to, Paint(coloured()));
-        let summary = stages::with_runner(&station, |runner| {
-            replay(&station, &mut reader, runner, &mut lines, &mut |_| {})
-        })?;
+        let summary =
+            stages::with_runner(&station, |runner| replay(&station, &mut reader, runner, &mut lines, &mut |_| {}))?;
         let summary = summary.map_err(|broke| match broke {
             Broke::Read(fault) => Failure::Said(fault.to_string()),
             Broke::Write(error) => error.into(),
         })?;
         lines.summary(&summary)?;
         let mut to = lines.into_inner();
-        writeln!(
-            to,
-            "\nNext: `haltproof --help`, `haltproof manual language`."
-        )?;
+        writeln!(to, "\nNext: `haltproof --help`, `haltproof manual language`.")?;
         to.finish()?;
         Ok(0)
     }
 }
 
 fn source((path, text): &(&str, &str)) -> Source {
-    Source {
-        path: (*path).to_owned(),
-        bytes: text.as_bytes().to_vec(),
-    }
+    Source { path: (*path).to_owned(), bytes: text.as_bytes().to_vec() }
 }

@@ -23,24 +23,12 @@ impl Explain {
         let mut to = Output::open(None)?;
         if let Some(text) = &self.code {
             let code = Code::find(text).ok_or_else(|| {
-                Failure::Said(format!(
-                    "there is no code `{text}`; `haltproof explain` lists all of them"
-                ))
+                Failure::Said(format!("there is no code `{text}`; `haltproof explain` lists all of them"))
             })?;
-            writeln!(
-                to,
-                "{} ({})\n\n{}",
-                code.text(),
-                word(code.level()),
-                code.explain()
-            )?;
+            writeln!(to, "{} ({})\n\n{}", code.text(), word(code.level()), code.explain())?;
         } else {
             for code in Code::ALL {
-                let first = code
-                    .explain()
-                    .split_inclusive(". ")
-                    .next()
-                    .unwrap_or_default();
+                let first = code.explain().split_inclusive(". ").next().unwrap_or_default();
                 writeln!(to, "{:<26} {:<8} {first}", code.text(), word(code.level()))?;
             }
         }

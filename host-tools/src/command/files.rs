@@ -34,20 +34,12 @@ pub(super) fn read_text(path: &Path) -> Result<(String, String), Failure> {
         Ok(text) => Ok((path, text)),
         Err(error) => {
             let at = error.utf8_error().valid_up_to();
-            Err(Failure::Said(format!(
-                "{path}: byte {at} is no UTF-8; save the file as UTF-8"
-            )))
+            Err(Failure::Said(format!("{path}: byte {at} is no UTF-8; save the file as UTF-8")))
         }
     }
 }
 
 /// The files as findings are shown in them.
 pub(super) fn shown(files: &[File]) -> Vec<Shown<'_>> {
-    files
-        .iter()
-        .map(|file| Shown {
-            path: &file.path,
-            source: &file.source,
-        })
-        .collect()
+    files.iter().map(|file| Shown { path: &file.path, source: &file.source }).collect()
 }

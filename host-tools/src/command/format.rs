@@ -9,6 +9,7 @@ use super::files::{read_all, shown};
 use super::output::{Output, coloured, complain};
 use super::{Failure, Outcome};
 use host_tools::text::finding::Level;
+use host_tools::text::format::format;
 use host_tools::text::parse::parse;
 use host_tools::text::show::render;
 use host_tools::text::tree::File;
@@ -42,14 +43,12 @@ impl Format {
         if !findings.is_empty() {
             // A statement with a mistake is not in the tree; formatting would lose it.
             complain(render(&findings, &shown(&files), false).trim_end());
-            return Err(Failure::Said(
-                "nothing is formatted: there are errors".to_owned(),
-            ));
+            return Err(Failure::Said("nothing is formatted: there are errors".to_owned()));
         }
         let mut changed = false;
         let mut to = Output::open(None)?;
         for file in &files {
-            let text = file.source.clone();
+            let text = format(file);
             let differs = text != file.source;
             changed |= differs;
             if self.diff {
@@ -83,18 +82,8 @@ fn diff(to: &mut Output, file: &File, text: &str) -> Result<(), Failure> {
     let same = |(a, b): &(&&str, &&str)| a == b;
     let head = old.iter().zip(&new).take_while(same).count();
     let room = old.len().min(new.len()) - head;
-    let tail = old
-        .iter()
-        .rev()
-        .zip(new.iter().rev())
-        .take(room)
-        .take_while(same)
-        .count();
-    let (red, green, plain) = if coloured() {
-        ("\u{1b}[31m", "\u{1b}[32m", "\u{1b}[0m")
-    } else {
-        ("", "", "")
-    };
+    let tail = old.iter().rev().zip(new.iter().rev()).take(room).take_while(same).count();
+    let (red, green, plain) = if coloured() { ("\u{1b}[31m", "\u{1b}[32m", "\u{1b}[0m") } else { ("", "", "") };
     writeln!(to, "{}, from line {}:", file.path, head + 1)?;
     for line in old.iter().take(old.len() - tail).skip(head) {
         writeln!(to, "{red}-{line}{plain}")?;

@@ -50,22 +50,13 @@ impl Output {
     /// Opens a file, or the output for `-` or nothing.
     pub(super) fn open(path: Option<&Path>) -> io::Result<Self> {
         let Some(path) = path.filter(|p| *p != Path::new("-")) else {
-            return Ok(Self {
-                to: Kind::Terminal(BufWriter::new(io::stdout())),
-            });
+            return Ok(Self { to: Kind::Terminal(BufWriter::new(io::stdout())) });
         };
         let name = path.file_name().unwrap_or_default().to_string_lossy();
         let part = path.with_file_name(format!(".{name}.{}.part", std::process::id()));
-        let file = File::create(&part)
-            .map_err(|e| io::Error::new(e.kind(), format!("{}: {e}", path.display())))?;
+        let file = File::create(&part).map_err(|e| io::Error::new(e.kind(), format!("{}: {e}", path.display())))?;
         let to = Some(BufWriter::with_capacity(1 << 16, file));
-        Ok(Self {
-            to: Kind::File(Pending {
-                to,
-                part,
-                whole: path.to_owned(),
-            }),
-        })
+        Ok(Self { to: Kind::File(Pending { to, part, whole: path.to_owned() }) })
     }
 
     /// Everything is written: the file gets its name.
@@ -75,9 +66,7 @@ impl Output {
             Kind::File(mut file) => {
                 if let Some(mut to) = file.to.take() {
                     to.flush()?;
-                    to.into_inner()
-                        .map_err(io::IntoInnerError::into_error)?
-                        .sync_all()?;
+                    to.into_inner().map_err(io::IntoInnerError::into_error)?.sync_all()?;
                     fs::rename(&file.part, &file.whole)?;
                 }
                 Ok(())
@@ -90,10 +79,7 @@ impl Write for Output {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         match &mut self.to {
             Kind::Terminal(to) => to.write(bytes),
-            Kind::File(file) => file
-                .to
-                .as_mut()
-                .map_or(Ok(bytes.len()), |to| to.write(bytes)),
+            Kind::File(file) => file.to.as_mut().map_or(Ok(bytes.len()), |to| to.write(bytes)),
         }
     }
     fn flush(&mut self) -> io::Result<()> {
@@ -105,10 +91,7 @@ impl Write for Output {
 }
 
 #[cfg(test)]
-#[allow(
-    clippy::unwrap_used,
-    reason = "a test that panics has failed, as it should"
-)]
+#[allow(clippy::unwrap_used, reason = "a test that panics has failed, as it should")]
 mod tests {
     use super::Output;
     use std::io::Write;

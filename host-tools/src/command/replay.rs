@@ -19,12 +19,10 @@ use host_tools::station::Station;
 ///
 /// Memory does not grow with the recording.
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Example: haltproof replay drive.rules --recording morning.csv\n\
+#[command(after_help = "Example: haltproof replay drive.rules --recording morning.csv\n\
     Exit status: 0 every requirement met and every stop made by the recording as well, \
     1 a requirement missed, a stop that the recording did not make, or something that cannot be told, \
-    2 the recording or the rules could not be read."
-)]
+    2 the recording or the rules could not be read.")]
 pub(super) struct Replay {
     /// Rule files, read as one station.
     #[arg(required = true)]
@@ -49,21 +47,13 @@ impl Replay {
         if self.recording == Path::new("-") {
             return self.on(&station, io::stdin().lock(), 0, &named, to);
         }
-        let file =
-            File::open(&self.recording).map_err(|e| Failure::Said(format!("{named}: {e}")))?;
+        let file = File::open(&self.recording).map_err(|e| Failure::Said(format!("{named}: {e}")))?;
         let bytes = file.metadata().map_or(0, |m| m.len());
         let source = BufReader::with_capacity(1 << 18, file);
         self.on(&station, source, bytes, &named, to)
     }
 
-    fn on<R: BufRead>(
-        &self,
-        station: &Station,
-        source: R,
-        bytes: u64,
-        named: &str,
-        to: Output,
-    ) -> Outcome {
+    fn on<R: BufRead>(&self, station: &Station, source: R, bytes: u64, named: &str, to: Output) -> Outcome {
         let mut reader = Reader::open(source, station).map_err(|f| said(named, &f))?;
         match self.format {
             Shape::Text => {

@@ -15,12 +15,10 @@ use host_tools::station::Station;
 ///
 /// The rules are obeyed: a stop brakes. The same files and seed give the same bytes.
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Example: haltproof simulate drive.rules --scenario weak-grip.scenario \
+#[command(after_help = "Example: haltproof simulate drive.rules --scenario weak-grip.scenario \
     --seed 7 --output weak-grip.csv\n\
     Exit status: 0 recorded, 1 recorded, but something in the scenario could not be done, \
-    2 not recorded."
-)]
+    2 not recorded.")]
 pub(super) struct Simulate {
     /// Rule files, read as one station.
     #[arg(required = true)]
@@ -87,20 +85,14 @@ impl Simulate {
         bar.finish_and_clear();
         to.finish()?;
         for line in simulator.missed() {
-            complain(&format!(
-                "{}, line {line}: this could not be done when its time came",
-                self.scenario.display()
-            ));
+            complain(&format!("{}, line {line}: this could not be done when its time came", self.scenario.display()));
         }
         Ok(u8::from(!simulator.missed().is_empty()))
     }
 }
 
 /// A scenario (its path and its text), or all that is wrong with it.
-pub(super) fn read_scenario(
-    (path, text): &(String, String),
-    station: &Station,
-) -> Result<Scenario, Failure> {
+pub(super) fn read_scenario((path, text): &(String, String), station: &Station) -> Result<Scenario, Failure> {
     Scenario::read(text, station).map_err(|problems| {
         let all: Vec<String> = problems.iter().map(|p| format!("{path}, {p}")).collect();
         Failure::Said(all.join("\n"))

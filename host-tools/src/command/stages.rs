@@ -1,8 +1,7 @@
 //! What several commands ask of the library in the same way.
 
 use host_tools::load::{Loaded, load};
-use host_tools::lower::lower;
-use host_tools::runner::PlainRunner;
+use host_tools::runner;
 use host_tools::station::Station;
 use host_tools::text::finding::Level;
 use host_tools::text::parse::Source;
@@ -14,11 +13,7 @@ use super::{Failure, output};
 
 /// Hands a running step of the station to `run`.
 pub(super) fn with_runner<T>(station: &Station, run: impl FnOnce(&mut dyn Runner) -> T) -> Result<T, Failure> {
-    let program = lower(station);
-    let plan = program.plan().map_err(|fault| Failure::Said(format!("the station is no plan: {fault:?}")))?;
-    let mut runner =
-        PlainRunner::power_up(&program, &plan).ok_or_else(|| Failure::Said("the plan does not fit its own needs".to_owned()))?;
-    Ok(run(&mut runner))
+    runner::with_runner(station, run).map_err(|fault| Failure::Said(format!("the station is no plan: {fault:?}")))
 }
 
 /// The station of some rule files; if there is none, what was found is said.

@@ -67,7 +67,14 @@ fn modes(station: &Station, atoms: &mut Atoms, program: &mut Program) {
     for bypass in &station.bypasses {
         let (pace, mm) = bypass.at_most;
         let slow = atoms.literal(&Condition::Faster(pace, mm.saturating_add(1))) ^ 1;
-        let row = BypassRow { key: atoms.level(bypass.key), slow, modes: mask(&bypass.modes), budget: bypass.budget, rest: bypass.rest, ..BypassRow::default() };
+        let row = BypassRow {
+            key: atoms.level(bypass.key),
+            slow,
+            modes: mask(&bypass.modes),
+            budget: bypass.budget,
+            rest: bypass.rest,
+            ..BypassRow::default()
+        };
         program.bypasses.push(row.write());
     }
 }
@@ -79,7 +86,8 @@ fn gates(station: &Station, program: &mut Program) {
     for (way, &common) in program.by_severity.iter().enumerate() {
         let Some(of) = program.ways.get(common) else { continue };
         let Source::Watch(watch) = of.source else { continue };
-        let named: Vec<usize> = station.bypasses.iter().enumerate().filter(|(_, b)| b.of.contains(&watch)).map(|(i, _)| i).collect();
+        let named: Vec<usize> =
+            station.bypasses.iter().enumerate().filter(|(_, b)| b.of.contains(&watch)).map(|(i, _)| i).collect();
         let modes = station.watches.get(watch).map_or(0, |w| mask(&w.modes));
         if named.is_empty() && modes == 0 {
             continue;

@@ -217,7 +217,11 @@ impl Atoms {
     /// "This pace's speed is forward and in the band".
     pub(super) fn band(&mut self, pace: InputId, least: u32, most: u32) -> u16 {
         let level = self.analog(pace);
-        let (low, high, back) = (self.compare(level, least), self.compare(level, most.saturating_add(1)), self.compare(level.saturating_add(1), 1));
+        let (low, high, back) = (
+            self.compare(level, least),
+            self.compare(level, most.saturating_add(1)),
+            self.compare(level.saturating_add(1), 1),
+        );
         let inside = self.both(low, high ^ 1);
         self.both(inside, back ^ 1)
     }
@@ -239,7 +243,8 @@ impl Atoms {
                 _ => 0,
             };
             let offset = |from: i64| u32::try_from(from.max(0)).unwrap_or(u32::MAX);
-            let (above, below) = (offset(lowest(a).saturating_sub(lowest(b))), offset(lowest(b).saturating_sub(lowest(a))));
+            let (above, below) =
+                (offset(lowest(a).saturating_sub(lowest(b))), offset(lowest(b).saturating_sub(lowest(a))));
             DifferRow { a: self.analog(a), b: self.analog(b), above, below, ..DifferRow::default() }
         };
         self.differs.push(row);

@@ -43,7 +43,15 @@ pub(super) fn inputs(station: &Station, atoms: &mut Atoms, program: &mut Program
                     *cell = u8::from(p.opposed);
                 }
                 let (atom, fault) = (atoms.level(i), atoms.fault(i, 0));
-                let row = PairRow { a: small(a), b: small(b), atom, fault, way: way(Way::Differs), spare: 0, limit: p.differing };
+                let row = PairRow {
+                    a: small(a),
+                    b: small(b),
+                    atom,
+                    fault,
+                    way: way(Way::Differs),
+                    spare: 0,
+                    limit: p.differing,
+                };
                 program.pairs.push(row.write());
             }
             InputKind::Detector(d) => {
@@ -54,7 +62,13 @@ pub(super) fn inputs(station: &Station, atoms: &mut Atoms, program: &mut Program
                 }
             }
             InputKind::Gauge(g) => {
-                let row = gauge(station, g, atoms, i, [way(Way::Broken), way(Way::Doubtful), way(Way::Leap), way(Way::Unrested)]);
+                let row = gauge(
+                    station,
+                    g,
+                    atoms,
+                    i,
+                    [way(Way::Broken), way(Way::Doubtful), way(Way::Leap), way(Way::Unrested)],
+                );
                 if let Some(cell) = gauges.get_mut(g.terminal) {
                     *cell = row;
                 }
@@ -69,14 +83,22 @@ pub(super) fn inputs(station: &Station, atoms: &mut Atoms, program: &mut Program
                     let (silent, way_silent) = (atoms.fault(i, 0), way(Way::Silent));
                     *cell = LinkRow { silent, way_silent, orders: first, limit: l.silent, ..LinkRow::default() };
                 }
-                let ordered: Vec<_> = (1..=station.worst()).map(|rank: Rank| way(Way::Ordered(rank)).to_le_bytes()).collect();
+                let ordered: Vec<_> =
+                    (1..=station.worst()).map(|rank: Rank| way(Way::Ordered(rank)).to_le_bytes()).collect();
                 program.orders.extend(ordered);
             }
             InputKind::Key(k) => {
                 settle(k.channels.0, k.settle);
                 if let Some(second) = k.channels.1 {
                     settle(second, k.settle);
-                    let row = PairRow { a: small(k.channels.0), b: small(second), atom: atoms.level(i), fault: NONE, way: NONE, ..PairRow::default() };
+                    let row = PairRow {
+                        a: small(k.channels.0),
+                        b: small(second),
+                        atom: atoms.level(i),
+                        fault: NONE,
+                        way: NONE,
+                        ..PairRow::default()
+                    };
                     program.pairs.push(row.write());
                 }
             }
@@ -84,8 +106,8 @@ pub(super) fn inputs(station: &Station, atoms: &mut Atoms, program: &mut Program
     }
     program.gauges = gauges.iter().map(GaugeRow::write).collect();
     program.links = links.iter().map(LinkRow::write).collect();
-    program.line_up = settles.iter().map(|s| s.up.to_le_bytes()).collect();
-    program.line_down = settles.iter().map(|s| s.down.to_le_bytes()).collect();
+    program.line_up = settles.iter().map(|s| s.up.saturating_add(1).to_le_bytes()).collect();
+    program.line_down = settles.iter().map(|s| s.down.saturating_add(1).to_le_bytes()).collect();
     program.line_invert = inverted.iter().map(|i| [*i]).collect();
 }
 
@@ -107,7 +129,20 @@ fn gauge(station: &Station, g: &Gauge, atoms: &Atoms, i: usize, ways: [u16; 4]) 
     };
     let (broken, doubtful) = (atoms.fault(i, 0), atoms.fault(i, 1));
     let leap = g.moves_at_most.unwrap_or(0);
-    GaugeRow { broken, doubtful, way_broken, way_doubtful, way_leap, way_unrested, rest_line, spare: 0, leap, rest_least, rest_most, top: g.top }
+    GaugeRow {
+        broken,
+        doubtful,
+        way_broken,
+        way_doubtful,
+        way_leap,
+        way_unrested,
+        rest_line,
+        spare: 0,
+        leap,
+        rest_least,
+        rest_most,
+        top: g.top,
+    }
 }
 
 fn pace(p: &Pace, atoms: &Atoms, i: usize, way_unsure: u16, way_over: u16) -> PaceRow {

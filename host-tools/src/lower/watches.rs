@@ -3,8 +3,12 @@
 use super::atoms::Atoms;
 use super::{Program, small};
 use crate::station::ways::{Source, Way};
-use crate::station::{Every, InputId, InputKind, Lasting, Measured, Spacing, Station, Travel, WatchId, WatchKind, When};
-use logic_rules::plan::{ConfirmRow, CountRow, ExerciseRow, GrowRow, HoldRow, MeasureRow, NONE, SpacingRow, TimeRow, TotalRow, TravelRow};
+use crate::station::{
+    Every, InputId, InputKind, Lasting, Measured, Spacing, Station, Travel, WatchId, WatchKind, When,
+};
+use logic_rules::plan::{
+    ConfirmRow, CountRow, ExerciseRow, GrowRow, HoldRow, MeasureRow, NONE, SpacingRow, TimeRow, TotalRow, TravelRow,
+};
 
 /// First line of an input.
 fn line(station: &Station, input: InputId) -> u16 {
@@ -38,7 +42,9 @@ pub(super) fn watches(station: &Station, atoms: &mut Atoms, program: &mut Progra
                 let way = way(atoms, Way::Tripped);
                 match g.lasting {
                     Lasting::Unbroken(limit) => program.holds.push(HoldRow { literal, way, limit }.write()),
-                    Lasting::Total { of, within } => program.totals.push(TotalRow { literal, way, of: of.max(1), span: within, spare: 0 }.write()),
+                    Lasting::Total { of, within } => {
+                        program.totals.push(TotalRow { literal, way, of: of.max(1), span: within, spare: 0 }.write());
+                    }
                 }
             }
             WatchKind::Agree(g) => {
@@ -64,7 +70,13 @@ pub(super) fn watches(station: &Station, atoms: &mut Atoms, program: &mut Progra
             }
             WatchKind::Confirm(c) => {
                 let literal = atoms.literal(&c.see);
-                let row = ConfirmRow { rank: u16::from(c.after.saturating_sub(1)), literal, way: way(atoms, Way::Tripped), limit: c.within, ..ConfirmRow::default() };
+                let row = ConfirmRow {
+                    rank: u16::from(c.after.saturating_sub(1)),
+                    literal,
+                    way: way(atoms, Way::Tripped),
+                    limit: c.within,
+                    ..ConfirmRow::default()
+                };
                 program.confirms.push(row.write());
             }
             WatchKind::Exercise(e) => {
@@ -74,7 +86,9 @@ pub(super) fn watches(station: &Station, atoms: &mut Atoms, program: &mut Progra
                     Every::Rope(pace, mm) => (1, atoms.pace(pace), mm),
                     Every::Scans(scans) => (2, 0, scans),
                 };
-                program.exercises.push(ExerciseRow { a, b, kind, by, way: way(atoms, Way::Tripped), spare: 0, limit }.write());
+                program
+                    .exercises
+                    .push(ExerciseRow { a, b, kind, by, way: way(atoms, Way::Tripped), spare: 0, limit }.write());
             }
             WatchKind::Count(c) => {
                 let row = CountRow {
@@ -98,7 +112,17 @@ pub(super) fn watches(station: &Station, atoms: &mut Atoms, program: &mut Progra
 fn spacing(station: &Station, s: &Spacing, atoms: &mut Atoms, closer: u16, farther: u16) -> SpacingRow {
     let (pace, band) = unit(s.measured, atoms);
     let top = s.most.map_or(s.least, |most| most.max(s.least).saturating_add(1));
-    SpacingRow { line: line(station, s.detector), pace, band, closer, farther, spare: 0, least: s.least, most: s.most.unwrap_or(0), top }
+    SpacingRow {
+        line: line(station, s.detector),
+        pace,
+        band,
+        closer,
+        farther,
+        spare: 0,
+        least: s.least,
+        most: s.most.unwrap_or(0),
+        top,
+    }
 }
 
 /// Pace of a window, and the literal of its band where it is told in time.
@@ -124,7 +148,8 @@ fn travels(station: &Station, atoms: &mut Atoms, program: &mut Program) {
     order.sort_by_key(|(group, i, _)| (*group, *i));
     for (_, i, t) in order {
         let way = |way| atoms.way(&program.ways, Source::Watch(i), way);
-        let [early, late, stray, crowded, backwards] = [Way::Early, Way::Late, Way::Stray, Way::Crowded, Way::Backwards].map(way);
+        let [early, late, stray, crowded, backwards] =
+            [Way::Early, Way::Late, Way::Stray, Way::Crowded, Way::Backwards].map(way);
         let (pace, band) = unit(t.measured, atoms);
         let capacity = small(usize::try_from(t.capacity).unwrap_or(usize::MAX));
         let row = TravelRow {

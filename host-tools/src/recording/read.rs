@@ -62,9 +62,7 @@ impl<'s, R: BufRead> Reader<'s, R> {
         let mut lines = top::Lines::default();
         loop {
             match rows.advance()? {
-                Line::Remark => lines
-                    .take(rows.remark(), station.scan_us)
-                    .map_err(|bad| bad.at(rows.line(), 1))?,
+                Line::Remark => lines.take(rows.remark(), station.scan_us).map_err(|bad| bad.at(rows.line(), 1))?,
                 Line::Row => break,
                 Line::End => {
                     let bad = Bad::new(
@@ -91,12 +89,7 @@ impl<'s, R: BufRead> Reader<'s, R> {
             travel: vec![0; station.sources.len()],
             links: vec![Frame::default(); station.link_terminals.len()],
         };
-        Ok(Self {
-            rows,
-            columns,
-            body,
-            sample,
-        })
+        Ok(Self { rows, columns, body, sample })
     }
 
     /// What the lines at the top say.
@@ -118,9 +111,7 @@ impl<'s, R: BufRead> Reader<'s, R> {
     pub fn advance(&mut self) -> Result<Step, ReadFault> {
         match &mut self.body {
             Body::Wide(wide) => wide.advance(&mut self.rows, &self.columns, &mut self.sample),
-            Body::Changes(changes) => {
-                changes.advance(&mut self.rows, &self.columns, &mut self.sample)
-            }
+            Body::Changes(changes) => changes.advance(&mut self.rows, &self.columns, &mut self.sample),
         }
     }
 }
@@ -151,13 +142,11 @@ fn between(remark: &[u8], top: &Top) -> Result<Between, Bad> {
 
 /// A time of the recording in microseconds.
 fn time_us(field: &[u8], top: &Top) -> Result<u64, Bad> {
-    number::decimal(field, top.time_places)
-        .and_then(|t| u64::try_from(t).ok())
-        .ok_or_else(|| {
-            Bad::new(
-                format!("{} is no time", fault::quoted(field)),
-                "a decimal number, at least 0, in the unit that `# time:` gives",
-                "count from the start of the recording",
-            )
-        })
+    number::decimal(field, top.time_places).and_then(|t| u64::try_from(t).ok()).ok_or_else(|| {
+        Bad::new(
+            format!("{} is no time", fault::quoted(field)),
+            "a decimal number, at least 0, in the unit that `# time:` gives",
+            "count from the start of the recording",
+        )
+    })
 }

@@ -17,9 +17,7 @@ fn round(style: Style) {
     let scans: Vec<Scan> = Simulator::new(&station, &scenario, 3).run().collect();
     let mut writer = Writer::new(Vec::new(), &station, style).unwrap();
     for scan in &scans {
-        writer
-            .scan(scan.at_us, scan.restarted, &scan.sample)
-            .unwrap();
+        writer.scan(scan.at_us, scan.restarted, &scan.sample).unwrap();
     }
     let bytes = writer.finish().unwrap();
     let mut reader = Reader::open(bytes.as_slice(), &station).unwrap_or_else(|f| panic!("{f:?}"));
@@ -34,17 +32,10 @@ fn round(style: Style) {
                 assert_eq!((at_us, restarted), (scan.at_us, scan.restarted));
                 restarted = false;
                 let (read, wrote) = (reader.sample(), &scan.sample);
-                assert_eq!(
-                    (&read.channels, &read.travel),
-                    (&wrote.channels, &wrote.travel),
-                    "{at_us}"
-                );
+                assert_eq!((&read.channels, &read.travel), (&wrote.channels, &wrote.travel), "{at_us}");
                 for (r, w) in read.gauges.iter().zip(&wrote.gauges) {
                     assert_eq!(r.health, w.health, "{at_us}");
-                    assert!(
-                        r.health != Health::Good || r.steps == w.steps,
-                        "{at_us} {r:?} {w:?}"
-                    );
+                    assert!(r.health != Health::Good || r.steps == w.steps, "{at_us} {r:?} {w:?}");
                 }
                 for (r, w) in read.links.iter().zip(&wrote.links) {
                     assert_eq!(r.fresh, w.fresh, "{at_us}");
@@ -61,13 +52,7 @@ fn what_is_written_is_read_again() {
     for rows in [Rows::Scan, Rows::Change] {
         for clock in [Clock::Micro, Clock::Milli, Clock::Second] {
             for (values, named) in [(false, false), (true, false), (false, true), (true, true)] {
-                round(Style {
-                    rows,
-                    clock,
-                    values,
-                    named,
-                    ..Style::default()
-                });
+                round(Style { rows, clock, values, named, ..Style::default() });
             }
         }
     }
@@ -80,21 +65,15 @@ fn a_day_is_read() {
     use std::fs::File;
     use std::io::BufReader;
     let mut station = tiny_station();
-    let signals = station.channels.len()
-        + station.gauge_terminals.len()
-        + station.sources.len()
-        + station.link_terminals.len();
-    station
-        .channels
-        .extend((0..36 - signals).map(|i| format!("DI-{}", 60 + i)));
+    let signals =
+        station.channels.len() + station.gauge_terminals.len() + station.sources.len() + station.link_terminals.len();
+    station.channels.extend((0..36 - signals).map(|i| format!("DI-{}", 60 + i)));
     let scenario = Scenario::read("last 24 h\nrope starts at 5 m/s", &station).unwrap();
     let path = std::env::temp_dir().join(format!("haltproof-day-{}.csv", std::process::id()));
     let mut writer = Writer::new(File::create(&path).unwrap(), &station, Style::default()).unwrap();
     let mut simulator = Simulator::new(&station, &scenario, 1);
     while let Some(scan) = simulator.scan(None) {
-        writer
-            .scan(scan.at_us, scan.restarted, &scan.sample)
-            .unwrap();
+        writer.scan(scan.at_us, scan.restarted, &scan.sample).unwrap();
     }
     writer.finish().unwrap();
     let begun = std::time::Instant::now();
@@ -108,15 +87,10 @@ fn a_day_is_read() {
     std::fs::remove_file(&path).unwrap();
     assert_eq!(scans, 8_640_000);
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
-    let peak = status
-        .lines()
-        .find(|l| l.starts_with("VmHWM"))
-        .unwrap_or("");
+    let peak = status.lines().find(|l| l.starts_with("VmHWM")).unwrap_or("");
     let bytes = reader.bytes();
     assert!(bytes > 500_000_000);
     assert!(taken.as_secs() < 120, "{taken:?}, {peak}, {bytes} bytes");
-    let _shown = std::io::Write::write_fmt(
-        &mut std::io::stderr(),
-        format_args!("{bytes} bytes read in {taken:?}; {peak}\n"),
-    );
+    let _shown =
+        std::io::Write::write_fmt(&mut std::io::stderr(), format_args!("{bytes} bytes read in {taken:?}; {peak}\n"));
 }

@@ -76,11 +76,7 @@ struct Column {
 
 impl Column {
     fn title(&self) -> String {
-        if self.unit.is_empty() {
-            self.name.clone()
-        } else {
-            format!("{}[{}]", self.name, self.unit)
-        }
+        if self.unit.is_empty() { self.name.clone() } else { format!("{}[{}]", self.name, self.unit) }
     }
 }
 
@@ -103,23 +99,10 @@ impl<'s, W: Write> Writer<'s, W> {
     /// Writes the lines at the top.
     pub fn new(to: W, station: &'s Station, style: Style) -> io::Result<Self> {
         let columns = signals(station, &style);
-        let titles = columns
-            .clone()
-            .map(|kind| kind.iter().map(|c| field(&c.title())).collect::<Vec<_>>());
-        let gauges = (0..station.gauge_terminals.len())
-            .map(|t| gauge(station, t))
-            .collect();
+        let titles = columns.clone().map(|kind| kind.iter().map(|c| field(&c.title())).collect::<Vec<_>>());
+        let gauges = (0..station.gauge_terminals.len()).map(|t| gauge(station, t)).collect();
         let buffer = Vec::with_capacity(ENOUGH + 4_096);
-        let mut writer = Self {
-            to,
-            buffer,
-            style,
-            gauges,
-            titles,
-            last: None,
-            begun: false,
-            at_us: 0,
-        };
+        let mut writer = Self { to, buffer, style, gauges, titles, last: None, begun: false, at_us: 0 };
         writer.top(station, &columns);
         writer.pass_on(ENOUGH)?;
         Ok(writer)
@@ -139,11 +122,7 @@ impl<'s, W: Write> Writer<'s, W> {
         let mut scan = Vec::new();
         decimal(&mut scan, u64::from(station.scan_us), 1_000);
         self.line(&format!("# scan: {} ms", String::from_utf8_lossy(&scan)));
-        self.line(if self.style.powers_up {
-            "# starts: power-up"
-        } else {
-            "# starts: running"
-        });
+        self.line(if self.style.powers_up { "# starts: power-up" } else { "# starts: running" });
         for column in columns.iter().flatten().filter(|c| c.name != c.terminal) {
             self.line(&format!("# column {} is {}", column.name, column.terminal));
         }
@@ -155,10 +134,7 @@ impl<'s, W: Write> Writer<'s, W> {
             Rows::Change => "time,signal,value".to_owned(),
             Rows::Scan => {
                 let titles = self.titles.iter().flatten().map(String::as_str);
-                std::iter::once("time")
-                    .chain(titles)
-                    .collect::<Vec<_>>()
-                    .join(",")
+                std::iter::once("time").chain(titles).collect::<Vec<_>>().join(",")
             }
         };
         self.line(&header);
@@ -240,13 +216,7 @@ impl<'s, W: Write> Writer<'s, W> {
                 out.extend_from_slice(if *level { b"1\r\n" } else { b"0\r\n" });
             }
         }
-        for (i, ((reading, title), gauge)) in sample
-            .gauges
-            .iter()
-            .zip(gauges)
-            .zip(&self.gauges)
-            .enumerate()
-        {
+        for (i, ((reading, title), gauge)) in sample.gauges.iter().zip(gauges).zip(&self.gauges).enumerate() {
             if last.and_then(|l| l.gauges.get(i)) != Some(reading) {
                 begin(out, title);
                 reading_field(out, *reading, *gauge, values)?;
@@ -281,12 +251,7 @@ fn gauge(station: &Station, terminal: usize) -> Option<&Gauge> {
 }
 
 /// Writes what a gauge shows: its current, or its value in its own unit.
-fn reading_field(
-    out: &mut Vec<u8>,
-    reading: Reading,
-    gauge: Option<&Gauge>,
-    values: bool,
-) -> io::Result<()> {
+fn reading_field(out: &mut Vec<u8>, reading: Reading, gauge: Option<&Gauge>, values: bool) -> io::Result<()> {
     let Some(gauge) = gauge else {
         out.push(b'0');
         return Ok(());

@@ -59,9 +59,7 @@ impl Course {
             *self = STANDING;
             return;
         }
-        let stop = usize::from(rank)
-            .checked_sub(1 + station.slows.len())
-            .and_then(|i| station.stops.get(i));
+        let stop = usize::from(rank).checked_sub(1 + station.slows.len()).and_then(|i| station.stops.get(i));
         let (bites_us, slows) = stop.map_or((0, 1), |s| (u64::from(s.bites_us), s.slows.0.max(1)));
         let slowing_us = meters.speed(station.scan_us) * 1_000_000 / u64::from(slows);
         let due_us = at_us + bites_us + slowing_us + GRACE_US;

@@ -23,21 +23,10 @@ struct Meter {
 
 impl Meters {
     pub(super) fn new(station: &Station) -> Self {
-        let all = station
-            .inputs
-            .iter()
-            .enumerate()
-            .filter_map(|(input, i)| match &i.kind {
-                InputKind::Pace(pace) => Some(Meter {
-                    input,
-                    pace: pace.clone(),
-                    last: 0,
-                    sum: 0,
-                    scans: 0,
-                    speed: None,
-                }),
-                _ => None,
-            });
+        let all = station.inputs.iter().enumerate().filter_map(|(input, i)| match &i.kind {
+            InputKind::Pace(pace) => Some(Meter { input, pace: pace.clone(), last: 0, sum: 0, scans: 0, speed: None }),
+            _ => None,
+        });
         Self { all: all.collect() }
     }
 
@@ -75,9 +64,7 @@ impl Meters {
     /// The first pace is still; unknown before its first span has ended.
     pub(super) fn still(&self) -> Option<bool> {
         let meter = self.all.first()?;
-        meter
-            .speed
-            .map(|net| net.abs() <= i64::from(meter.pace.still))
+        meter.speed.map(|net| net.abs() <= i64::from(meter.pace.still))
     }
 
     /// Travel of the first pace in the last scan, mm.
@@ -104,13 +91,34 @@ impl Meters {
     }
 }
 
+/// Names of those inputs of a list whose value is not known in this scan.
+pub(super) fn unknown<'s>(station: &'s Station, sample: &Sample, meters: &Meters, among: &[InputId]) -> Vec<&'s str> {
+    let known = |id: InputId, input: &Input| match &input.kind {
+        InputKind::Gauge(g) => {
+            let reading = sample.gauges.get(g.terminal).copied().unwrap_or_default();
+            reading.health == Health::Good
+        }
+        InputKind::Pace(_) => meters.of(id).is_some(),
+        InputKind::Contact(_)
+        | InputKind::Pair(_)
+        | InputKind::Detector(_)
+        | InputKind::Link(_)
+        | InputKind::Key(_) => true,
+    };
+    let mut names: Vec<&str> = Vec::new();
+    for &id in among {
+        if let Some(input) = station.inputs.get(id)
+            && !known(id, input)
+            && !names.contains(&input.name.text.as_str())
+        {
+            names.push(&input.name.text);
+        }
+    }
+    names
+}
+
 /// Every input in words.
-pub(super) fn told(
-    station: &Station,
-    sample: &Sample,
-    meters: &Meters,
-    concerned: &[InputId],
-) -> Vec<InputTold> {
+pub(super) fn told(station: &Station, sample: &Sample, meters: &Meters, concerned: &[InputId]) -> Vec<InputTold> {
     station
         .inputs
         .iter()
@@ -123,13 +131,7 @@ pub(super) fn told(
         .collect()
 }
 
-fn value(
-    station: &Station,
-    id: InputId,
-    input: &Input,
-    sample: &Sample,
-    meters: &Meters,
-) -> String {
+fn value(station: &Station, id: InputId, input: &Input, sample: &Sample, meters: &Meters) -> String {
     let high = |channel: usize| sample.channels.get(channel).copied().unwrap_or(false);
     let closed = |level| if level { "closed" } else { "open" };
     match &input.kind {
@@ -137,11 +139,7 @@ fn value(
         InputKind::Pair(p) => {
             let [a, b] = p.channels;
             let (a, b) = (high(a), high(b) != p.opposed);
-            if a == b {
-                closed(a).to_owned()
-            } else {
-                format!("{} and {}", closed(a), closed(b))
-            }
+            if a == b { closed(a).to_owned() } else { format!("{} and {}", closed(a), closed(b)) }
         }
         InputKind::Detector(d) => if high(d.channel) { "covered" } else { "clear" }.to_owned(),
         InputKind::Key(k) => {

@@ -34,11 +34,7 @@ impl Limits {
                 least: Some(least),
                 most,
                 unit: if rope.is_some() { "m" } else { "s" }.to_owned(),
-                one: if rope.is_some() {
-                    1_000
-                } else {
-                    i64::from(station.scan_us)
-                },
+                one: if rope.is_some() { 1_000 } else { i64::from(station.scan_us) },
                 zero: 0,
                 timed: rope.is_none(),
                 rope,
@@ -88,8 +84,7 @@ impl Limits {
     pub(super) fn left(&self, measured: u32) -> (Option<i64>, Option<i64>) {
         let measured = i64::from(measured);
         (
-            self.least
-                .map(|least| self.apart(measured - i64::from(least))),
+            self.least.map(|least| self.apart(measured - i64::from(least))),
             self.most.map(|most| self.apart(i64::from(most) - measured)),
         )
     }
@@ -102,17 +97,8 @@ impl Limits {
             Way::Late | Way::Farther => false,
             _ => low.is_some_and(|l| high.is_none_or(|h| l <= h)),
         };
-        let (limit, left) = if lower {
-            (self.least?, low?)
-        } else {
-            (self.most?, high?)
-        };
-        Some(Margin {
-            measured: self.micro(measured),
-            limit: self.micro(limit),
-            left,
-            unit: self.unit.clone(),
-        })
+        let (limit, left) = if lower { (self.least?, low?) } else { (self.most?, high?) };
+        Some(Margin { measured: self.micro(measured), limit: self.micro(limit), left, unit: self.unit.clone() })
     }
 }
 

@@ -4,7 +4,7 @@ use std::io;
 
 use super::course::{Course, Turn};
 use super::event::{Cause, Event, What};
-use super::inputs::{Meters, told};
+use super::inputs::{Meters, told, unknown};
 use super::limits::Limits;
 use super::tally::{AssumptionTold, BypassTold, RequirementTold, Summary, Tally};
 use super::words::{cause, looks_at};
@@ -67,19 +67,12 @@ impl<'s> Scene<'s> {
             assumptions: station
                 .assumptions
                 .iter()
-                .map(|a| AssumptionTold {
-                    name: a.name.text.clone(),
-                    broken: 0,
-                })
+                .map(|a| AssumptionTold { name: a.name.text.clone(), broken: 0 })
                 .collect(),
             bypasses: station
                 .bypasses
                 .iter()
-                .map(|b| BypassTold {
-                    name: b.name.text.clone(),
-                    uses: 0,
-                    lasted: 0,
-                })
+                .map(|b| BypassTold { name: b.name.text.clone(), uses: 0, lasted: 0 })
                 .collect(),
             cannot_tell: untold::too_fine(station, stamps_us),
         };
@@ -133,12 +126,7 @@ impl<'s> Scene<'s> {
     }
 
     pub(super) fn tell(&self, what: What, sink: &mut dyn Sink) -> io::Result<()> {
-        sink.event(&Event {
-            at_us: self.at_us,
-            scan: self.number,
-            counterfactual: self.is_counterfactual(),
-            what,
-        })
+        sink.event(&Event { at_us: self.at_us, scan: self.number, counterfactual: self.is_counterfactual(), what })
     }
 
     fn is_counterfactual(&self) -> bool {
@@ -146,16 +134,11 @@ impl<'s> Scene<'s> {
     }
 
     /// Takes what a scan published; true if the runner must adopt the station as it stands now.
-    pub(super) fn scan(
-        &mut self,
-        scanned: &Scanned,
-        sample: &Sample,
-        sink: &mut dyn Sink,
-    ) -> io::Result<bool> {
+    pub(super) fn scan(&mut self, scanned: &Scanned, sample: &Sample, sink: &mut dyn Sink) -> io::Result<bool> {
         self.mode(sample, sink)?;
         self.requirements(scanned, sink)?;
         self.stops(scanned, sample, sink)?;
-        self.slow_orders(scanned, sink)?;
+        self.slow_orders(scanned, sample, sink)?;
         self.bypasses(scanned, sink)?;
         if self.is_counterfactual() {
             self.sums.counterfactual += 1;
@@ -175,8 +158,7 @@ impl<'s> Scene<'s> {
         match turn {
             Turn::None => {}
             // It stood before the first span of the pace could show it: no news.
-            Turn::Standstill(after_us) if after_us <= self.meters.span_us(self.station.scan_us) => {
-            }
+            Turn::Standstill(after_us) if after_us <= self.meters.span_us(self.station.scan_us) => {}
             Turn::Standstill(after_us) => self.tell(What::Standstill { after_us }, sink)?,
             Turn::WentOn => {
                 self.sums.not_made += 1;
@@ -205,12 +187,8 @@ impl<'s> Scene<'s> {
         if self.stop == 0 {
             self.stop = worst;
             self.told.fill(false);
-            let first = if scanned.first.is_empty() {
-                &scanned.trips
-            } else {
-                &scanned.first
-            };
-            let causes = self.causes(first, scanned, |w| w.answer >= first_stop);
+            let first = if scanned.first.is_empty() { &scanned.trips } else { &scanned.first };
+            let causes = self.causes(first, scanned, sample, |w| w.answer >= first_stop);
             let concerned: Vec<usize> = first
                 .iter()
                 .filter_map(|w| self.ways.get(usize::from(*w)))
@@ -226,20 +204,18 @@ impl<'s> Scene<'s> {
                 self.sums.stops += 1;
             }
             self.tell(what, sink)?;
-            self.course
-                .stopped(self.station, worst, &self.meters, self.at_us);
+            self.course.stopped(self.station, worst, &self.meters, self.at_us);
         } else if worst > self.stop {
             self.stop = worst;
-            let causes = self.causes(&scanned.trips, scanned, |w| w.answer >= first_stop);
+            let causes = self.causes(&scanned.trips, scanned, sample, |w| w.answer >= first_stop);
             let answer = self.station.answer(worst).to_owned();
             self.tell(What::Raised { answer, causes }, sink)?;
             // A station that stands already has made the more severe stop, too.
             if !matches!(self.course, Course::Standing { .. }) {
-                self.course
-                    .stopped(self.station, worst, &self.meters, self.at_us);
+                self.course.stopped(self.station, worst, &self.meters, self.at_us);
             }
         } else if self.is_news(scanned, first_stop) {
-            let causes = self.causes(&scanned.trips, scanned, |w| w.answer >= first_stop);
+            let causes = self.causes(&scanned.trips, scanned, sample, |w| w.answer >= first_stop);
             self.tell(What::Also { causes }, sink)?;
         }
         Ok(())
@@ -253,8 +229,7 @@ impl<'s> Scene<'s> {
     fn is_news(&self, scanned: &Scanned, least: Rank) -> bool {
         scanned.trips.iter().any(|w| {
             let w = usize::from(*w);
-            self.ways.get(w).is_some_and(|way| way.answer >= least)
-                && !self.told.get(w).copied().unwrap_or(true)
+            self.ways.get(w).is_some_and(|way| way.answer >= least) && !self.told.get(w).copied().unwrap_or(true)
         })
     }
 
@@ -263,6 +238,7 @@ impl<'s> Scene<'s> {
         &mut self,
         ways: &[u16],
         scanned: &Scanned,
+        sample: &Sample,
         fits: impl Fn(&WayOf) -> bool,
     ) -> Vec<Cause> {
         let mut all = Vec::new();
@@ -274,23 +250,23 @@ impl<'s> Scene<'s> {
                 Some(told) if !*told => *told = true,
                 _ => continue,
             }
-            all.push(self.cause(way, scanned));
+            all.push(self.cause(way, scanned, sample));
         }
         all
     }
 
-    fn cause(&self, way: WayOf, scanned: &Scanned) -> Cause {
+    fn cause(&self, way: WayOf, scanned: &Scanned, sample: &Sample) -> Cause {
         let mut cause = cause(self.station, way);
         if let Source::Watch(watch) = way.source {
-            let measured = scanned
-                .judged
-                .iter()
-                .find(|j| usize::from(j.watch) == watch);
-            cause.margin = measured.and_then(|j| {
-                self.tally
-                    .limits(watch)
-                    .and_then(|l| l.margin(j.measured, way.way))
-            });
+            let measured = scanned.judged.iter().find(|j| usize::from(j.watch) == watch);
+            cause.margin = measured.and_then(|j| self.tally.limits(watch).and_then(|l| l.margin(j.measured, way.way)));
+            // What is not known trips as if it were so; people must not be misled.
+            let looked = looks_at(self.station, way);
+            let unknown = unknown(self.station, sample, &self.meters, &looked);
+            if !unknown.is_empty() {
+                let unknown = unknown.join(" and ");
+                cause.words = format!("{} (perhaps: {unknown} not known)", cause.words);
+            }
             // Nobody arrived, so nothing was measured: the limit at least is known.
             if cause.margin.is_none()
                 && way.way == Way::Late
@@ -304,19 +280,14 @@ impl<'s> Scene<'s> {
 
     fn outputs(&self, off: u64) -> Vec<String> {
         let named = self.station.outputs.iter().enumerate();
-        named
-            .filter(|(i, _)| bit(off, *i))
-            .map(|(_, o)| o.name.text.clone())
-            .collect()
+        named.filter(|(i, _)| bit(off, *i)).map(|(_, o)| o.name.text.clone()).collect()
     }
 
     /// A stop still stands and it was never seen whether the recording made it.
     fn unresolved(&mut self, why: &str) {
         let seconds = self.at_us / 1_000_000;
         if matches!(self.course, Course::Slowing { .. }) {
-            self.cannot_tell(&format!(
-                "{why} at {seconds} s, before it can be seen whether the last stop was made"
-            ));
+            self.cannot_tell(&format!("{why} at {seconds} s, before it can be seen whether the last stop was made"));
         }
     }
 
@@ -333,11 +304,7 @@ impl<'s> Scene<'s> {
         }
         self.sums.lasted_us = self.first_us.map_or(0, |first| self.at_us - first);
         self.sums.watches = self.tally.told(self.station);
-        let Summary {
-            cannot_tell,
-            watches,
-            ..
-        } = &mut self.sums;
+        let Summary { cannot_tell, watches, .. } = &mut self.sums;
         for watch in watches.iter().filter(|w| w.too_near > 0) {
             cannot_tell.push(format!(
                 "watch {}: {} passings are nearer to a limit than the time stamps are true",
@@ -350,8 +317,5 @@ impl<'s> Scene<'s> {
 
 /// Bit `index` of a set.
 fn bit(set: u64, index: usize) -> bool {
-    u32::try_from(index)
-        .ok()
-        .and_then(|i| set.checked_shr(i))
-        .is_some_and(|s| s & 1 == 1)
+    u32::try_from(index).ok().and_then(|i| set.checked_shr(i)).is_some_and(|s| s & 1 == 1)
 }

@@ -130,18 +130,9 @@ impl Tally {
         let watches = station.watches.iter().map(|watch| {
             let limits = Limits::of(station, watch)?;
             let blur = blur(station, &limits, blur_us);
-            Some(Sums {
-                limits,
-                judged: 0,
-                least: u32::MAX,
-                greatest: 0,
-                too_near: 0,
-                blur,
-            })
+            Some(Sums { limits, judged: 0, least: u32::MAX, greatest: 0, too_near: 0, blur })
         });
-        Self {
-            watches: watches.collect(),
-        }
+        Self { watches: watches.collect() }
     }
 
     pub(super) fn limits(&self, watch: usize) -> Option<&Limits> {
@@ -155,9 +146,7 @@ impl Tally {
         sums.judged += 1;
         sums.least = sums.least.min(judged.measured);
         sums.greatest = sums.greatest.max(judged.measured);
-        let near = |limit: Option<u32>| {
-            limit.is_some_and(|limit| limit.abs_diff(judged.measured) < sums.blur)
-        };
+        let near = |limit: Option<u32>| limit.is_some_and(|limit| limit.abs_diff(judged.measured) < sums.blur);
         if near(sums.limits.least) || near(sums.limits.most) {
             sums.too_near += 1;
         }
@@ -193,9 +182,7 @@ fn blur(station: &Station, limits: &Limits, blur_us: u64) -> u32 {
         scans
     } else if let Some(pace) = limits.rope {
         match station.inputs.get(pace).map(|i| &i.kind) {
-            Some(InputKind::Pace(p)) => {
-                (scans * u64::from(p.top)).div_ceil(u64::from(p.span).max(1))
-            }
+            Some(InputKind::Pace(p)) => (scans * u64::from(p.top)).div_ceil(u64::from(p.span).max(1)),
             _ => 0,
         }
     } else {

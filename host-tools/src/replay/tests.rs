@@ -52,14 +52,7 @@ impl<F: FnMut(u64, &mut Scanned)> Runner for Scripted<F> {
 }
 
 fn scripted<F: FnMut(u64, &mut Scanned)>(script: F) -> Scripted<F> {
-    Scripted {
-        script,
-        scan: 0,
-        latched: None,
-        adopted: vec![],
-        restarted: vec![],
-        out: Scanned::default(),
-    }
+    Scripted { script, scan: 0, latched: None, adopted: vec![], restarted: vec![], out: Scanned::default() }
 }
 
 /// A recording from power-up whose rope runs as told, mm in each scan.
@@ -75,17 +68,11 @@ fn recording(starts: &str, scans: u64, rope: impl Fn(u64) -> i64) -> String {
 }
 
 fn way_of(station: &Station, source: Source, way: Way) -> u16 {
-    let at = ways(station)
-        .iter()
-        .position(|w| w.source == source && w.way == way);
+    let at = ways(station).iter().position(|w| w.source == source && w.way == way);
     u16::try_from(at.unwrap()).unwrap()
 }
 
-fn run<F: FnMut(u64, &mut Scanned)>(
-    station: &Station,
-    text: &str,
-    runner: &mut Scripted<F>,
-) -> (Vec<Event>, Summary) {
+fn run<F: FnMut(u64, &mut Scanned)>(station: &Station, text: &str, runner: &mut Scripted<F>) -> (Vec<Event>, Summary) {
     let mut reader = Reader::open(text.as_bytes(), station).unwrap();
     let mut events = Vec::new();
     let mut sink = |event: &Event| {
@@ -114,42 +101,21 @@ fn a_stop_that_the_recording_made() {
     let mut runner = scripted(|scan, out| {
         if scan == 100 {
             out.trips.push(early);
-            out.judged.push(Judged {
-                watch: 0,
-                measured: 2_900,
-            });
+            out.judged.push(Judged { watch: 0, measured: 2_900 });
         }
         out.reset = scan == 500;
     });
     let (events, summary) = run(&station, &text, &mut runner);
-    assert_eq!(
-        kinds(&events),
-        ["begins@1", "stop@100", "standstill@310", "reset@500"]
-    );
-    let What::Stop {
-        causes,
-        inputs,
-        off,
-        answer,
-    } = &events[1].what
-    else {
+    assert_eq!(kinds(&events), ["begins@1", "stop@100", "standstill@310", "reset@500"]);
+    let What::Stop { causes, inputs, off, answer } = &events[1].what else {
         panic!("no stop");
     };
-    assert_eq!(
-        (answer.as_str(), off.as_slice()),
-        ("emergency", &["brake".to_owned()][..])
-    );
+    assert_eq!((answer.as_str(), off.as_slice()), ("emergency", &["brake".to_owned()][..]));
     assert_eq!(causes[0].words, "a carrier came early from arrive to leave");
     let margin = causes[0].margin.clone().unwrap();
-    assert_eq!(
-        (margin.measured, margin.limit, margin.left),
-        (2_900_000, 3_000_000, -100_000)
-    );
-    let concerned: Vec<String> = inputs
-        .iter()
-        .filter(|i| i.concerned)
-        .map(|i| format!("{} {}", i.name, i.value))
-        .collect();
+    assert_eq!((margin.measured, margin.limit, margin.left), (2_900_000, 3_000_000, -100_000));
+    let concerned: Vec<String> =
+        inputs.iter().filter(|i| i.concerned).map(|i| format!("{} {}", i.name, i.value)).collect();
     assert_eq!(concerned, ["arrive clear", "leave covered", "rope 1 m/s"]);
     assert_eq!((summary.stops, summary.not_made, summary.resets), (1, 0, 1));
     assert_eq!(summary.watches[0].above_lower, Some(-100_000));
@@ -174,15 +140,7 @@ fn what_follows_a_stop_not_made_is_counterfactual() {
     let (events, summary) = run(&station, &text, &mut runner);
     assert_eq!(
         kinds(&events),
-        [
-            "begins@1",
-            "stop@100",
-            "went-on?@320",
-            "missed?@401",
-            "adopted@610",
-            "stop@700",
-            "reset@800"
-        ]
+        ["begins@1", "stop@100", "went-on?@320", "missed?@401", "adopted@610", "stop@700", "reset@800"]
     );
     assert_eq!(runner.adopted, [610]);
     assert_eq!((summary.stops, summary.not_made), (2, 1));
@@ -223,10 +181,7 @@ fn a_running_station_is_led_in() {
     // A span of 10 scans, no settling, one second.
     assert_eq!(runner.adopted, [110]);
     assert_eq!(kinds(&events), ["begins@111"]);
-    assert_eq!(
-        (summary.lead_in, summary.scans, summary.status()),
-        (110, 90, 0)
-    );
+    assert_eq!((summary.lead_in, summary.scans, summary.status()), (110, 90, 0));
 }
 
 #[test]
@@ -246,10 +201,7 @@ fn what_cannot_be_told_is_said() {
     let text = recording("power-up", 50, |_| 10).replace("# time", "# stamps: 100 ms\n# time");
     let mut runner = scripted(|scan, out| {
         if scan == 20 {
-            out.judged.push(Judged {
-                watch: 0,
-                measured: 3_100,
-            });
+            out.judged.push(Judged { watch: 0, measured: 3_100 });
         }
     });
     let (_, summary) = run(&station, &text, &mut runner);
@@ -270,40 +222,22 @@ fn text_names_the_cause_and_json_has_the_schema() {
     };
     let mut lines = Lines::new(Vec::new(), Paint(false));
     let mut reader = Reader::open(text.as_bytes(), &station).unwrap();
-    let summary = replay(
-        &station,
-        &mut reader,
-        &mut scripted(script),
-        &mut lines,
-        &mut |_| {},
-    );
+    let summary = replay(&station, &mut reader, &mut scripted(script), &mut lines, &mut |_| {});
     lines.summary(&summary.unwrap()).unwrap();
     let said = String::from_utf8(lines.into_inner()).unwrap();
     assert!(said.contains("0:00:00.500    STOP emergency\n"), "{said}");
-    assert!(
-        said.contains("the rope hangs too low [watch rope-low]\n"),
-        "{said}"
-    );
+    assert!(said.contains("the rope hangs too low [watch rope-low]\n"), "{said}");
     assert!(said.contains("inputs: fork closed\n"), "{said}");
 
     let mut timeline = Timeline::begin(Vec::new(), &station, "r.csv").unwrap();
     let mut reader = Reader::open(text.as_bytes(), &station).unwrap();
-    let summary = replay(
-        &station,
-        &mut reader,
-        &mut scripted(script),
-        &mut timeline,
-        &mut |_| {},
-    );
+    let summary = replay(&station, &mut reader, &mut scripted(script), &mut timeline, &mut |_| {});
     let bytes = timeline.end(&summary.unwrap()).unwrap();
     let value: serde_json::Value = serde_json::from_slice(&bytes).unwrap();
     assert_eq!(value["schema"], "haltproof/1");
     assert_eq!(value["kind"], "timeline");
     assert_eq!(value["events"][1]["causes"][0]["name"], "rope-low");
-    assert_eq!(
-        value["summary"]["watches"][0]["least"],
-        serde_json::Value::Null
-    );
+    assert_eq!(value["summary"]["watches"][0]["least"], serde_json::Value::Null);
 }
 
 #[test]
@@ -313,13 +247,7 @@ fn a_broken_recording_ends_the_replay_with_its_place() {
     text += "60,0,1,x,12,0,0\n";
     let mut reader = Reader::open(text.as_bytes(), &station).unwrap();
     let mut sink = |_: &Event| Ok(());
-    let ended = replay(
-        &station,
-        &mut reader,
-        &mut scripted(|_, _| {}),
-        &mut sink,
-        &mut |_| {},
-    );
+    let ended = replay(&station, &mut reader, &mut scripted(|_, _| {}), &mut sink, &mut |_| {});
     let Err(Broke::Read(fault)) = ended else {
         panic!("read on");
     };

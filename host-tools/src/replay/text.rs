@@ -13,11 +13,7 @@ pub struct Paint(pub bool);
 
 impl Paint {
     fn put(self, code: &str, text: &str) -> String {
-        if self.0 {
-            format!("\u{1b}[{code}m{text}\u{1b}[0m")
-        } else {
-            text.to_owned()
-        }
+        if self.0 { format!("\u{1b}[{code}m{text}\u{1b}[0m") } else { text.to_owned() }
     }
     fn alarm(self, text: &str) -> String {
         self.put("1;31", text)
@@ -53,13 +49,10 @@ impl<W: Write> Lines<W> {
 
     fn causes(&mut self, causes: &[Cause]) -> io::Result<()> {
         for cause in causes {
-            let name = if cause.name.is_empty() {
-                String::new()
-            } else {
-                format!(" [{} {}]", cause.source, cause.name)
-            };
+            let name =
+                if cause.name.is_empty() { String::new() } else { format!(" [{} {}]", cause.source, cause.name) };
             writeln!(self.to, "{INDENT}{}{name}", cause.words)?;
-            if !cause.title.is_empty() && cause.title != cause.words {
+            if !cause.title.is_empty() && !cause.words.starts_with(&cause.title) {
                 writeln!(self.to, "{INDENT}  watched: {}", cause.title)?;
             }
             if let Some(margin) = &cause.margin {
@@ -72,6 +65,34 @@ impl<W: Write> Lines<W> {
                     in_words(margin.limit, &margin.unit),
                 )?;
             }
+        }
+        Ok(())
+    }
+
+    fn requirements(&mut self, summary: &Summary) -> io::Result<()> {
+        let paint = self.paint;
+        if !summary.requirements.is_empty() {
+            writeln!(self.to)?;
+        }
+        let mut idle = Vec::new();
+        for r in &summary.requirements {
+            let longest = r
+                .longest_us
+                .map_or_else(String::new, |us| format!(", at the longest after {}", in_words(micro(us), "s")));
+            let fate = match (r.missed, r.met) {
+                (0, 0) => {
+                    idle.push(r.name.as_str());
+                    continue;
+                }
+                (0, 1) => paint.good(&format!("met once{longest}")),
+                (0, met) => paint.good(&format!("met {met} times{longest}")),
+                (missed, met) => paint.alarm(&format!("MISSED {missed}, met {met}{longest}")),
+            };
+            writeln!(self.to, "  requirement {}: {fate}", r.name)?;
+        }
+        if !idle.is_empty() {
+            let idle = paint.faint(&format!("never called for: {}", idle.join(", ")));
+            writeln!(self.to, "  {idle}")?;
         }
         Ok(())
     }
@@ -91,11 +112,7 @@ impl<W: Write> Lines<W> {
             summary.resets
         )?;
         if summary.counterfactual > 0 {
-            writeln!(
-                to,
-                "{} scans were counterfactual and are not counted",
-                summary.counterfactual
-            )?;
+            writeln!(to, "{} scans were counterfactual and are not counted", summary.counterfactual)?;
         }
         if summary.watches.iter().any(|w| w.judged > 0) {
             let (name, judged) = ("watch", "judged");
@@ -106,8 +123,7 @@ impl<W: Write> Lines<W> {
             )?;
         }
         for w in summary.watches.iter().filter(|w| w.judged > 0) {
-            let cell =
-                |value: Option<i64>| value.map_or_else(|| "-".to_owned(), |v| in_words(v, &w.unit));
+            let cell = |value: Option<i64>| value.map_or_else(|| "-".to_owned(), |v| in_words(v, &w.unit));
             writeln!(
                 to,
                 "  {:<22}{:>8}{:>14}{:>14}{:>16}{:>16}",
@@ -119,36 +135,15 @@ impl<W: Write> Lines<W> {
                 cell(w.below_upper)
             )?;
         }
-        if !summary.requirements.is_empty() {
-            writeln!(to)?;
-        }
-        for r in &summary.requirements {
-            let longest = r.longest_us.map_or_else(String::new, |us| {
-                format!(", at the longest after {}", in_words(micro(us), "s"))
-            });
-            let fate = if r.missed > 0 {
-                paint.alarm(&format!(
-                    "missed {} times, met {}{longest}",
-                    r.missed, r.met
-                ))
-            } else if r.met > 0 {
-                paint.good(&format!("met {} times{longest}", r.met))
-            } else {
-                paint.faint("never called for")
-            };
-            writeln!(to, "  requirement {}: {fate}", r.name)?;
-        }
+        self.requirements(summary)?;
+        let to = &mut self.to;
         for a in summary.assumptions.iter().filter(|a| a.broken > 0) {
             let fate = paint.alarm(&format!("broken {} times", a.broken));
             writeln!(to, "  assumption {}: {fate}", a.name)?;
         }
         for b in summary.bypasses.iter().filter(|b| b.uses > 0) {
             let sum = in_words(b.lasted, "s");
-            writeln!(
-                to,
-                "  bypass {}: used {} times, {sum} in all",
-                b.name, b.uses
-            )?;
+            writeln!(to, "  bypass {}: used {} times, {sum} in all", b.name, b.uses)?;
         }
         for what in &summary.cannot_tell {
             writeln!(to, "  {} {what}", paint.caution("cannot tell:"))?;
@@ -173,24 +168,15 @@ impl<W: Write> Sink for Lines<W> {
             What::Raised { answer, .. } => paint.alarm(&format!("STOP raised to {answer}")),
             What::Also { .. } => "also, while stopped:".to_owned(),
             What::Standstill { after_us } => {
-                format!(
-                    "the recording stands, {} after the stop",
-                    seconds(*after_us)
-                )
+                format!("the recording stands, {} after the stop", seconds(*after_us))
             }
-            What::WentOn => paint.caution(
-                "the recording went on: it did not make this stop; what follows is counterfactual",
-            ),
-            What::Adopted => {
-                "the recording stands: judging begins anew, every stretch refills".to_owned()
+            What::WentOn => {
+                paint.caution("the recording went on: it did not make this stop; what follows is counterfactual")
             }
+            What::Adopted => "the recording stands: judging begins anew, every stretch refills".to_owned(),
             What::Reset => paint.good("reset"),
             What::Slow { answer, causes } => {
-                let why = if causes.is_empty() {
-                    ": a stretch refills"
-                } else {
-                    ""
-                };
+                let why = if causes.is_empty() { ": a stretch refills" } else { "" };
                 paint.caution(&format!("slow order {answer}{why}"))
             }
             What::SlowEnds { answer } => format!("slow order {answer} ends"),
@@ -199,35 +185,19 @@ impl<W: Write> Sink for Lines<W> {
             What::BypassEnds { bypass, lasted_us } => {
                 format!("bypass {bypass} ends after {}", seconds(*lasted_us))
             }
-            What::Met {
-                requirement,
-                delay_us,
-            } => paint.good(&format!(
-                "requirement {requirement} met after {}",
-                seconds(*delay_us)
-            )),
-            What::Missed { requirement, title } => {
-                paint.alarm(&format!("requirement {requirement} MISSED: {title}"))
+            What::Met { requirement, delay_us } => {
+                paint.good(&format!("requirement {requirement} met after {}", seconds(*delay_us)))
             }
-            What::Broken { assumption, title } => {
-                paint.alarm(&format!("assumption {assumption} broken: {title}"))
-            }
+            What::Missed { requirement, title } => paint.alarm(&format!("requirement {requirement} MISSED: {title}")),
+            What::Broken { assumption, title } => paint.alarm(&format!("assumption {assumption} broken: {title}")),
         };
         let mark = if event.counterfactual { "? " } else { "  " };
         writeln!(self.to, "{:>12}{mark}  {line}", clock(event.at_us))?;
         match &event.what {
-            What::Stop {
-                causes,
-                inputs,
-                off,
-                ..
-            } => {
+            What::Stop { causes, inputs, off, .. } => {
                 self.causes(causes)?;
-                let seen: Vec<String> = inputs
-                    .iter()
-                    .filter(|i| i.concerned)
-                    .map(|i| format!("{} {}", i.name, i.value))
-                    .collect();
+                let seen: Vec<String> =
+                    inputs.iter().filter(|i| i.concerned).map(|i| format!("{} {}", i.name, i.value)).collect();
                 if !seen.is_empty() {
                     writeln!(self.to, "{INDENT}inputs: {}", seen.join("; "))?;
                 }

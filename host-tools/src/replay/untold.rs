@@ -12,9 +12,7 @@ pub(super) fn too_fine(station: &Station, stamps_us: u64) -> Vec<String> {
     let mut all = Vec::new();
     let mut say = |what: String, scans: Scans| {
         let (limit, stamps) = (station.ms(scans), stamps_us / 1_000);
-        all.push(format!(
-            "{what}: its {limit} ms are finer than the time stamps ({stamps} ms)"
-        ));
+        all.push(format!("{what}: its {limit} ms are finer than the time stamps ({stamps} ms)"));
     };
     for watch in &station.watches {
         if let Some(scans) = finest(watch).filter(|s| finer(*s)) {
@@ -23,9 +21,7 @@ pub(super) fn too_fine(station: &Station, stamps_us: u64) -> Vec<String> {
     }
     for requirement in &station.requirements {
         let within = match &requirement.form {
-            Form::Whenever {
-                lasting, within, ..
-            } => {
+            Form::Whenever { lasting, within, .. } => {
                 if *lasting > 0 {
                     (*lasting).min(*within)
                 } else {

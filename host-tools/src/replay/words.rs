@@ -10,25 +10,13 @@ pub(super) fn cause(station: &Station, of: WayOf) -> Cause {
     let (source, name, title) = match of.source {
         Source::PowerUp => ("controller", "", ""),
         Source::Modes => ("mode", "", ""),
-        Source::Mode(i) => (
-            "mode",
-            station.modes.get(i).map_or("", |m| m.name.text.as_str()),
-            "",
-        ),
-        Source::Output(i) => (
-            "output",
-            station.outputs.get(i).map_or("", |o| o.name.text.as_str()),
-            "",
-        ),
-        Source::Slow(i) => (
-            "slow",
-            station.slows.get(i).map_or("", |s| s.name.text.as_str()),
-            "",
-        ),
+        Source::Mode(i) => ("mode", station.modes.get(i).map_or("", |m| m.name.text.as_str()), ""),
+        Source::Output(i) => ("output", station.outputs.get(i).map_or("", |o| o.name.text.as_str()), ""),
+        Source::Slow(i) => ("slow", station.slows.get(i).map_or("", |s| s.name.text.as_str()), ""),
         Source::Input(i) => ("input", input(i), ""),
-        Source::Watch(i) => station.watches.get(i).map_or(("watch", "", ""), |w| {
-            ("watch", w.name.text.as_str(), w.title.as_str())
-        }),
+        Source::Watch(i) => {
+            station.watches.get(i).map_or(("watch", "", ""), |w| ("watch", w.name.text.as_str(), w.title.as_str()))
+        }
     };
     let words = match of.way {
         Way::Started => "the controller started".to_owned(),
@@ -49,10 +37,7 @@ pub(super) fn cause(station: &Station, of: WayOf) -> Cause {
         Way::OverTop => format!("pace {name} is faster than it can be"),
         Way::Silent => format!("link {name} is silent"),
         Way::Ordered(rank) => {
-            format!(
-                "the other station orders {} by link {name}",
-                station.answer(rank)
-            )
+            format!("the other station orders {} by link {name}", station.answer(rank))
         }
         _ => watch_words(station, of, name, title),
     };
@@ -97,26 +82,16 @@ fn watch_words(station: &Station, of: WayOf, name: &str, title: &str) -> String 
             match way {
                 Way::Over => format!("more than {} carriers between {enter} and {leave}", c.most),
                 Way::Below => format!("a carrier left at {leave} that had not come by {enter}"),
-                _ => format!(
-                    "the carriers between {enter} and {leave} are not {}",
-                    c.confirmed
-                ),
+                _ => format!("the carriers between {enter} and {leave} are not {}", c.confirmed),
             }
         }
         (_, Some(WatchKind::Measure(m))) => format!("{} out of bounds", input(m.gauge)),
         (_, Some(WatchKind::Agree(a))) => {
-            format!(
-                "{} and {} disagree",
-                input(a.between[0]),
-                input(a.between[1])
-            )
+            format!("{} and {} disagree", input(a.between[0]), input(a.between[1]))
         }
         (_, Some(WatchKind::Exercise(e))) => format!("{} did not change in time", input(e.input)),
         (_, Some(WatchKind::Confirm(c))) => {
-            format!(
-                "the effect of {} was not seen in time",
-                station.answer(c.after)
-            )
+            format!("the effect of {} was not seen in time", station.answer(c.after))
         }
         _ if title.is_empty() => name.to_owned(),
         _ => title.to_owned(),
@@ -165,13 +140,7 @@ pub(super) fn looks_at(station: &Station, of: WayOf) -> Vec<InputId> {
         Source::PowerUp | Source::Output(_) => {}
         Source::Modes => all.extend(station.modes.iter().map(|m| m.key)),
         Source::Mode(i) => {
-            all.extend(
-                station
-                    .modes
-                    .get(i)
-                    .and_then(|m| m.at_most)
-                    .map(|(pace, _)| pace),
-            );
+            all.extend(station.modes.get(i).and_then(|m| m.at_most).map(|(pace, _)| pace));
         }
         Source::Slow(i) => all.extend(station.slows.get(i).map(|s| s.pace)),
         Source::Input(i) => all.push(i),

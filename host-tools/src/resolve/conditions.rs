@@ -1,140 +1,166 @@
-//! Conditions: what is said must fit the kind of thing it is said of.
+//! Conditions: what is said of a name, checked against what the name is.
 
-use super::Resolver;
-use super::names::Thing;
+use super::context::Cx;
+use super::names::{Sort, any_of};
 use super::units::Side;
-use crate::station::{Condition, InputId, InputKind};
+use crate::station::Condition;
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
-use crate::text::tree::{self, ConditionKind, Kind, Said, Word};
+use crate::text::tree::{Condition as Written, ConditionKind, Said, Word};
 
-impl Resolver<'_> {
-    /// A condition; bypasses may be spoken of only in requirements.
-    pub(super) fn condition(&mut self, c: &tree::Condition) -> Option<Condition> {
-        match &c.kind {
-            ConditionKind::All(parts) => self.parts(parts).map(Condition::All),
-            ConditionKind::Any(parts) => self.parts(parts).map(Condition::Any),
-            ConditionKind::Not(part) => self.condition(part).map(|part| Condition::Not(Box::new(part))),
-            ConditionKind::Simple(name, said) => self.simple(name, said),
+/// Where a condition stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Standing {
+    /// In a rule.
+    Rule,
+    /// In a requirement, where bypasses may be spoken of.
+    Requirement,
+}
+
+/// Inputs that have faults; a key has none.
+const FAULTY: &[Sort] = &[Sort::Contact, Sort::Pair, Sort::Detector, Sort::Gauge, Sort::Pace, Sort::Link];
+
+fn fits(said: &Said) -> (&'static str, &'static [Sort]) {
+    match said {
+        Said::Open => ("open", &[Sort::Contact, Sort::Pair]),
+        Said::Closed => ("closed", &[Sort::Contact, Sort::Pair]),
+        Said::Covered => ("covered", &[Sort::Detector]),
+        Said::Clear => ("clear", &[Sort::Detector]),
+        Said::Held => ("held", &[Sort::Key]),
+        Said::Free => ("free", &[Sort::Key]),
+        Said::Above(_) => ("above", &[Sort::Gauge]),
+        Said::Below(_) => ("below", &[Sort::Gauge]),
+        Said::Between(..) => ("between", &[Sort::Gauge]),
+        Said::Outside(..) => ("outside", &[Sort::Gauge]),
+        Said::Faster(_) => ("faster than", &[Sort::Pace]),
+        Said::AtMost(_) => ("at most", &[Sort::Pace]),
+        Said::Still => ("still", &[Sort::Pace]),
+        Said::Moving => ("moving", &[Sort::Pace]),
+        Said::RollsBack(_) => ("rolls back faster than", &[Sort::Pace]),
+        Said::Faulty => ("faulty", FAULTY),
+        Said::SeenOff => ("seen off", &[Sort::Output]),
+        Said::Active => ("active", &[Sort::Bypass]),
+    }
+}
+
+/// What can be said of a kind of name.
+fn sayable(sort: Sort) -> &'static str {
+    match sort {
+        Sort::Contact | Sort::Pair => "open, closed or faulty",
+        Sort::Detector => "covered, clear or faulty",
+        Sort::Key => "held or free",
+        Sort::Gauge => "above, below, between, outside or faulty",
+        Sort::Pace => "faster than, at most, still, moving, rolls back faster than or faulty",
+        Sort::Link => "faulty",
+        Sort::Output => "seen off",
+        Sort::Bypass => "active (in requirements only)",
+        _ => "nothing; it is no input, output or bypass",
+    }
+}
+
+fn not(condition: Condition) -> Condition {
+    Condition::Not(Box::new(condition))
+}
+
+impl Cx {
+    /// Resolves a condition.
+    pub(super) fn condition(&mut self, written: &Written, standing: Standing) -> Option<Condition> {
+        match &written.kind {
+            ConditionKind::All(parts) => self.parts(parts, standing).map(Condition::All),
+            ConditionKind::Any(parts) => self.parts(parts, standing).map(Condition::Any),
+            ConditionKind::Not(part) => self.condition(part, standing).map(not),
+            ConditionKind::Simple(word, said) => self.simple(word, said, standing),
         }
     }
-    fn parts(&mut self, parts: &[tree::Condition]) -> Option<Vec<Condition>> {
-        let all: Vec<Option<Condition>> = parts.iter().map(|part| self.condition(part)).collect();
+    fn parts(&mut self, parts: &[Written], standing: Standing) -> Option<Vec<Condition>> {
+        // Each part is looked at even after one that failed, so that all findings come at once.
+        let all: Vec<_> = parts.iter().map(|part| self.condition(part, standing)).collect();
         all.into_iter().collect()
     }
-    fn simple(&mut self, name: &Word, said: &Said) -> Option<Condition> {
-        let thing = self.subject(name)?;
-        match (thing, said) {
-            (Thing::Output(output), Said::SeenOff) => {
-                if self.station.outputs.get(output).is_some_and(|o| o.read_back.is_none()) {
-                    let finding = Finding::new(Code::NameKind, format!("output '{}' has no read-back", name.value));
-                    self.find(finding.at(name.place, "it can never be seen off").help("give it 'read back on TERMINAL within T'"));
-                    return None;
-                }
-                Some(Condition::SeenOff(output))
-            }
-            (Thing::Bypass(bypass), Said::Active) => Some(Condition::Bypassed(bypass)),
-            (Thing::Input(input), _) => self.of_input(name, input, said),
-            _ => self.misfit(name, "an input takes what is said here; an output is 'seen off', a bypass is 'active'"),
+    /// The name, if what is said of it fits.
+    fn subject(&mut self, word: &Word, said: &Said) -> Option<usize> {
+        let (text, fits) = fits(said);
+        let Some(entry) = self.names.known(&word.value) else {
+            let finding = self.names.unknown(word, fits);
+            self.findings.push(finding);
+            return None;
+        };
+        if fits.contains(&entry.sort) {
+            return Some(entry.index);
         }
-    }
-    fn misfit(&mut self, name: &Word, what: &str) -> Option<Condition> {
-        self.find(Finding::new(Code::NameKind, format!("this cannot be said of '{}'", name.value)).at(name.place, what));
+        let finding = Finding::new(
+            Code::NameKind,
+            format!("'{text}' cannot be said of '{}', which is {}", word.value, entry.sort.text()),
+        )
+        .at(word.place, format!("'{text}' is said of {}", any_of(fits)))
+        .at(entry.place, format!("declared here as {}", entry.sort.text()))
+        .help(format!("of {} can be said: {}", entry.sort.text(), sayable(entry.sort)));
+        self.findings.push(finding);
         None
     }
-    fn of_input(&mut self, name: &Word, input: InputId, said: &Said) -> Option<Condition> {
-        if *said == Said::Faulty {
-            return Some(Condition::Faulty(input));
-        }
-        let kind = self.station.inputs.get(input).map(|i| i.kind.clone())?;
-        match kind {
-            InputKind::Contact(_) | InputKind::Pair(_) => level(input, said, &Said::Closed, &Said::Open).or_else(|| self.misfit(name, "a contact or pair is open, closed or faulty")),
-            InputKind::Detector(_) => level(input, said, &Said::Covered, &Said::Clear).or_else(|| self.misfit(name, "a detector is covered, clear or faulty")),
-            InputKind::Key(_) if !self.declared_key(input) => None,
-            InputKind::Key(_) => level(input, said, &Said::Held, &Said::Free).or_else(|| self.misfit(name, "a key is held or free")),
-            InputKind::Gauge(_) => self.of_gauge(name, input, said),
-            InputKind::Pace(_) => self.of_pace(name, input, said),
-            InputKind::Link(_) => self.misfit(name, "a link can only be faulty; what it orders acts by itself"),
-        }
-    }
-    fn of_gauge(&mut self, name: &Word, gauge: InputId, said: &Said) -> Option<Condition> {
-        let top = match self.station.inputs.get(gauge).map(|i| &i.kind) {
-            Some(InputKind::Gauge(g)) => i128::from(g.top),
-            _ => return None,
-        };
-        // Steps beyond the range are held at its ends: such a limit is never, or always, reached.
-        let hold = |steps: i128| u32::try_from(steps.clamp(0, top + 1)).unwrap_or(0);
-        match said {
-            Said::Above(v) => {
-                let steps = self.steps(gauge, v, Side::Down)?;
-                Some(Condition::AtLeast(gauge, hold(steps + 1)))
+    fn simple(&mut self, word: &Word, said: &Said, standing: Standing) -> Option<Condition> {
+        let id = self.subject(word, said)?;
+        Some(match said {
+            Said::Open | Said::Clear | Said::Free => not(Condition::High(id)),
+            Said::Closed | Said::Covered | Said::Held => Condition::High(id),
+            Said::Above(limit) => {
+                let last = self.steps(limit, id, Side::Above)?;
+                Condition::AtLeast(id, self.threshold(id, last.checked_add(1)?)?)
             }
-            Said::Below(v) => {
-                let steps = self.steps(gauge, v, Side::Up)?;
-                Some(Condition::Not(Box::new(Condition::AtLeast(gauge, hold(steps)))))
+            Said::Below(limit) => {
+                let first = self.steps(limit, id, Side::Below)?;
+                not(Condition::AtLeast(id, self.threshold(id, first)?))
             }
-            Said::Between(low, high) => self.between(gauge, low, high, top),
-            Said::Outside(low, high) => self.between(gauge, low, high, top).map(|inside| Condition::Not(Box::new(inside))),
-            _ => self.misfit(name, "a gauge is above, below, between, outside or faulty"),
-        }
+            Said::Between(low, high) => {
+                let (least, most) = self.bounds(low, high, id)?;
+                between(id, least, most)
+            }
+            Said::Outside(low, high) => {
+                let (least, most) = self.bounds(low, high, id)?;
+                not(between(id, least, most))
+            }
+            Said::Faster(limit) => Condition::Faster(id, self.in_span(limit, id, Side::Allowed)?.checked_add(1)?),
+            Said::AtMost(limit) => not(Condition::Faster(id, self.in_span(limit, id, Side::Allowed)?.checked_add(1)?)),
+            Said::Still => not(self.moving(id)?),
+            Said::Moving => self.moving(id)?,
+            Said::RollsBack(limit) => Condition::Back(id, self.in_span(limit, id, Side::Allowed)?.checked_add(1)?),
+            Said::Faulty => Condition::Faulty(id),
+            Said::SeenOff => {
+                if self.unread.contains(&id) {
+                    let finding = Finding::new(
+                        Code::NameKind,
+                        format!("output '{}' has no read-back and can never be seen off", word.value),
+                    )
+                    .at(word.place, "seen off only by a read-back")
+                    .help("give the output 'read back on TERMINAL within T'");
+                    self.findings.push(finding);
+                    return None;
+                }
+                Condition::SeenOff(id)
+            }
+            Said::Active => {
+                if standing == Standing::Rule {
+                    let finding = Finding::new(Code::NameKind, "'active' can be said in requirements only")
+                        .at(word.place, "this rule would depend on its own bypass")
+                        .help("name the bypass's key, 'held', or leave this part out");
+                    self.findings.push(finding);
+                    return None;
+                }
+                Condition::Bypassed(id)
+            }
+        })
     }
-    fn between(&mut self, gauge: InputId, low: &tree::Quantity, high: &tree::Quantity, top: i128) -> Option<Condition> {
-        let (least, most) = (self.steps(gauge, low, Side::Up), self.steps(gauge, high, Side::Down));
-        let (least, most) = (least?, most?);
-        if least > most {
-            self.find(Finding::new(Code::BoundsReversed, "nothing lies between these bounds").at(high.place, "the upper bound").at(low.place, "the lower bound"));
-            return None;
-        }
-        let hold = |steps: i128| u32::try_from(steps.clamp(0, top + 1)).unwrap_or(0);
-        let above = Condition::Not(Box::new(Condition::AtLeast(gauge, hold(most + 1))));
-        Some(Condition::All(vec![Condition::AtLeast(gauge, hold(least)), above]))
+    fn moving(&mut self, pace: usize) -> Option<Condition> {
+        let still = self.paces.get(&pace)?.still;
+        Some(Condition::Faster(pace, still.checked_add(1)?))
     }
-    fn of_pace(&mut self, name: &Word, pace: InputId, said: &Said) -> Option<Condition> {
-        let still = match self.station.inputs.get(pace).map(|i| &i.kind) {
-            Some(InputKind::Pace(p)) => p.still,
-            _ => return None,
-        };
-        let moving = Condition::Faster(pace, still.saturating_add(1));
-        match said {
-            Said::Moving => Some(moving),
-            Said::Still => Some(Condition::Not(Box::new(moving))),
-            Said::Faster(v) => self.over_span(v, pace, Side::Down).map(|mm| Condition::Faster(pace, mm + 1)),
-            Said::AtMost(v) => self.over_span(v, pace, Side::Down).map(|mm| Condition::Not(Box::new(Condition::Faster(pace, mm + 1)))),
-            Said::RollsBack(v) => self.over_span(v, pace, Side::Down).map(|mm| Condition::Back(pace, mm + 1)),
-            _ => self.misfit(name, "a pace is still, moving, faster than, at most, rolls back faster than, or faulty"),
-        }
-    }
-    /// Refuses to speak of bypasses outside requirements.
-    pub(super) fn rule_condition(&mut self, c: &tree::Condition) -> Option<Condition> {
-        let condition = self.condition(c)?;
-        if speaks_of_bypass(&condition) {
-            self.find(Finding::new(Code::NameKind, "only a requirement can speak of a bypass").at(c.place, "in this condition"));
-            return None;
-        }
-        Some(condition)
-    }
-    /// The lane's rope: the first declared pace.
-    pub(super) fn first_pace(&self) -> Option<InputId> {
-        let is_input = |k: &Kind| matches!(k, Kind::Contact(_) | Kind::Pair(_) | Kind::Detector(_) | Kind::Gauge(_) | Kind::Pace(_) | Kind::Link(_) | Kind::Key(_));
-        self.statements.iter().filter(|s| is_input(&s.kind)).position(|s| matches!(s.kind, Kind::Pace(_)))
+    /// Steps of a comparison, kept between "always" (0) and "never" (one above the top).
+    fn threshold(&self, gauge: usize, steps: i128) -> Option<u32> {
+        let top = i128::from(self.gauges.get(&gauge)?.top);
+        u32::try_from(steps.clamp(0, top + 1)).ok()
     }
 }
 
-/// High or low, by the two words that fit.
-fn level(input: InputId, said: &Said, high: &Said, low: &Said) -> Option<Condition> {
-    if said == high {
-        Some(Condition::High(input))
-    } else if said == low {
-        Some(Condition::Not(Box::new(Condition::High(input))))
-    } else {
-        None
-    }
-}
-fn speaks_of_bypass(condition: &Condition) -> bool {
-    match condition {
-        Condition::Bypassed(_) => true,
-        Condition::All(parts) | Condition::Any(parts) => parts.iter().any(speaks_of_bypass),
-        Condition::Not(part) => speaks_of_bypass(part),
-        _ => false,
-    }
+fn between(gauge: usize, least: u32, most: u32) -> Condition {
+    Condition::All(vec![Condition::AtLeast(gauge, least), not(Condition::AtLeast(gauge, most.saturating_add(1)))])
 }

@@ -1,81 +1,163 @@
-//! The lane: stretches end to end, and the carrier's speed on them as a share of the rope's.
+//! The lane: stretches that join, and speeds as shares of the rope's.
 
-use super::Resolver;
-use super::names::named;
-use super::units::{Side, exact};
-use crate::station::{InputKind, Lane, Stretch};
+use super::context::Cx;
+use super::exact::Exact;
+use super::groups::Groups;
+use super::inputs::name;
+use super::names::Sort;
+use super::units::text;
+use crate::station::{InputKind, Lane, Name, Stretch};
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
-use crate::text::tree::{self, Dimension, Kind, StretchPace};
+use crate::text::place::Place;
+use crate::text::tree::{self, Dimension, Kind, Quantity, StretchPace};
 
-/// The rope's own speed, in millionths of it.
-const ROPE: u32 = 1_000_000;
+/// The whole rope speed in millionths.
+const FULL: u32 = 1_000_000;
 
-impl Resolver<'_> {
-    /// The lane, if there is one.
-    pub(super) fn lane(&mut self) {
-        for statement in self.statements.clone() {
-            let Kind::Lane(lane) = &statement.kind else { continue };
-            if self.first_pace().is_none() {
-                self.find(Finding::new(Code::LaneBroken, "a lane needs a pace").at(lane.name.place, "no pace is declared"));
+impl Cx {
+    /// The lane.
+    pub(super) fn lane(&mut self, l: &tree::Lane) -> Option<Lane> {
+        let every = self.positive(&l.every, Dimension::Length).and_then(|_| self.whole_mm(&l.every));
+        let carrier = self.positive(&l.long, Dimension::Length).and_then(|_| self.whole_mm(&l.long));
+        let [uncouples, couples, held_until] = [&l.uncouples, &l.couples, &l.held_until].map(|q| self.whole_mm(q));
+        let mut stretches = Some(Vec::new());
+        let mut last = FULL;
+        let mut end: Option<(u32, Place)> = None;
+        for written in &l.stretches {
+            let stretch = self.stretch(written, &mut last, &mut end);
+            match (stretch, &mut stretches) {
+                (Some(stretch), Some(list)) => list.push(stretch),
+                _ => stretches = None,
             }
-            let (every, carrier) = (self.mm(&lane.every, Side::Down), self.mm(&lane.long, Side::Down));
-            let (uncouples, couples, held) = (self.mm(&lane.uncouples, Side::Down), self.mm(&lane.couples, Side::Down), self.mm(&lane.held_until, Side::Down));
-            let stretches = self.stretches(lane);
-            if let (Some(every), Some(carrier), Some(uncouples), Some(couples), Some(held_until)) = (every, carrier, uncouples, couples, held) {
-                self.station.lane = Some(Lane { name: named(&lane.name), every, carrier, stretches, uncouples, couples, held_until });
-            }
-            self.on_the_lane(lane);
         }
-    }
-    fn stretches(&mut self, lane: &tree::Lane) -> Vec<Stretch> {
-        let mut all: Vec<Stretch> = Vec::new();
-        let mut share = ROPE;
-        for written in &lane.stretches {
-            let (Some(from), Some(to)) = (self.mm(&written.from, Side::Down), self.mm(&written.to, Side::Down)) else { continue };
-            if to <= from {
-                self.find(Finding::new(Code::LaneBroken, "this stretch ends before it starts").at(written.place, "from the smaller to the greater place"));
-            }
-            if all.last().is_some_and(|before| before.to != from) {
-                self.find(Finding::new(Code::LaneBroken, "this stretch does not begin where the one before ends").at(written.from.place, "a gap, or a place twice"));
-            }
-            let mut driven_by = None;
-            let end = match &written.pace {
-                StretchPace::Rope | StretchPace::SpeedsUp => ROPE,
-                StretchPace::Slows(low, of) => self.share(low, of).unwrap_or(ROPE),
-                StretchPace::Steady(driven) => {
-                    driven_by = driven.as_ref().and_then(|word| self.pace(word));
-                    share
-                }
-            };
-            let start = if matches!(written.pace, StretchPace::Rope) { ROPE } else { share };
-            all.push(Stretch { from, to, share: (start, end), driven_by, place: written.place });
-            share = end;
-        }
-        all
-    }
-    /// One speed as a share of another, in millionths.
-    fn share(&mut self, low: &tree::Quantity, of: &tree::Quantity) -> Option<u32> {
-        if low.unit.dimension() != Dimension::Speed || of.unit.dimension() != Dimension::Speed || exact(of) <= 0 || exact(low) <= 0 {
-            self.find(Finding::new(Code::UnitWrong, "a stretch slows to a speed, at a speed of the rope").at(low.place, "two speeds above nothing are expected"));
+        if l.stretches.is_empty() {
+            self.missing(l.name.place, "the lane has no stretch", "add 'from X to X at rope speed'");
             return None;
         }
-        u32::try_from(exact(low) * i128::from(ROPE) / exact(of)).ok().filter(|share| *share > 0)
+        Some(Lane {
+            name: name(&l.name),
+            every: every?,
+            carrier: carrier?,
+            stretches: stretches?,
+            uncouples: uncouples?,
+            couples: couples?,
+            held_until: held_until?,
+        })
     }
-    /// Every detector and coupling point lies on the lane.
-    fn on_the_lane(&mut self, written: &tree::Lane) {
-        let Some(lane) = &self.station.lane else { return };
-        let (start, end) = (lane.stretches.first().map_or(0, |s| s.from), lane.stretches.last().map_or(0, |s| s.to));
-        let mut places = vec![("uncouples", lane.uncouples, written.uncouples.place), ("couples", lane.couples, written.couples.place), ("held until", lane.held_until, written.held_until.place)];
-        for input in &self.station.inputs {
-            if let InputKind::Detector(d) = &input.kind {
-                places.push(("the detector", d.at, input.name.place));
+    /// A lane is told in rope, so that there must be a pace that measures it.
+    pub(super) fn paced(&mut self, lane: &tree::Lane, groups: &Groups<'_>) {
+        if !groups.inputs.iter().any(|kind| matches!(kind, Kind::Pace(_))) {
+            let finding = Finding::new(Code::LaneBroken, "a lane is described, but no pace measures its rope")
+                .at(lane.name.place, "the rope is the first declared pace");
+            self.findings.push(finding.help("declare a pace, or leave the lane out"));
+        }
+    }
+    /// Detectors and coupling points lie on the lane.
+    pub(super) fn on_the_lane(
+        &mut self,
+        lane: &Lane,
+        written: Option<&tree::Lane>,
+        inputs: &[Option<(Name, InputKind)>],
+    ) {
+        let (Some(first), Some(last), Some(written)) = (lane.stretches.first(), lane.stretches.last(), written) else {
+            return;
+        };
+        let mut places = vec![
+            ("where the carrier uncouples".to_owned(), lane.uncouples, written.uncouples.place),
+            ("where it couples".to_owned(), lane.couples, written.couples.place),
+            ("to where it is held".to_owned(), lane.held_until, written.held_until.place),
+        ];
+        for (name, kind) in inputs.iter().flatten() {
+            if let InputKind::Detector(d) = kind {
+                places.push((format!("'{}'", name.text), d.at, name.place));
             }
         }
         for (what, at, place) in places {
-            if at < start || at > end {
-                self.findings.push(Finding::new(Code::LaneBroken, format!("'{what}' lies off the lane")).at(place, format!("the lane runs from {start} mm to {end} mm")));
+            if at < first.from || at > last.to {
+                let finding = Finding::new(
+                    Code::LaneBroken,
+                    format!("{what}, at {at} mm, is not on the lane, which runs from {} to {} mm", first.from, last.to),
+                )
+                .at(place, "off the lane")
+                .at(written.name.place, "the lane")
+                .help("correct the place, or the stretches");
+                self.findings.push(finding);
             }
         }
     }
+    fn stretch(&mut self, s: &tree::Stretch, last: &mut u32, end: &mut Option<(u32, Place)>) -> Option<Stretch> {
+        let (from, to) = (self.whole_mm(&s.from), self.whole_mm(&s.to));
+        let before = *end;
+        *end = to.map(|to| (to, s.to.place));
+        let first = *last;
+        let mut driven_by = Some(None);
+        let mut begins = Some(first);
+        match &s.pace {
+            StretchPace::Rope => (begins, *last) = (Some(FULL), FULL),
+            StretchPace::Slows(to, of) => match self.share(to, of) {
+                Some(share) => *last = share,
+                None => begins = None,
+            },
+            StretchPace::Steady(by) => {
+                if let Some(by) = by {
+                    driven_by = self.one(by, Sort::Pace).map(Some);
+                }
+            }
+            StretchPace::SpeedsUp => *last = FULL,
+        }
+        let (from, to, begins) = (from?, to?, begins?);
+        self.ordered(&s.from, &s.to)?;
+        if from == to {
+            self.zero(s.place, "a stretch of no length");
+            return None;
+        }
+        if let Some((end, place)) = before
+            && end != from
+        {
+            let finding = Finding::new(
+                Code::LaneBroken,
+                format!("the stretch before ends at {end} mm, this one begins at {from} mm"),
+            )
+            .at(s.from.place, "begins here")
+            .at(place, "the one before ends here")
+            .help("let each stretch begin where the one before ends");
+            self.findings.push(finding);
+            return None;
+        }
+        if begins != first {
+            let message = format!(
+                "the stretch before ends at {} % of the rope speed, this one begins at the rope speed",
+                percent(first)
+            );
+            let finding = Finding::new(Code::LaneBroken, message)
+                .at(s.place, "the speed would jump here")
+                .help("put a stretch between them that 'speeds up to rope speed'");
+            self.findings.push(finding);
+            return None;
+        }
+        Some(Stretch { from, to, share: (first, *last), driven_by: driven_by?, place: s.place })
+    }
+    fn share(&mut self, to: &Quantity, of: &Quantity) -> Option<u32> {
+        let (speed, rope) = (self.positive(to, Dimension::Speed), self.positive(of, Dimension::Speed));
+        let share = speed?.over(rope?).and_then(|share| share.times(Exact::whole(i128::from(FULL))));
+        let share = self.held(share, to)?.floor();
+        if share > i128::from(FULL) {
+            let finding =
+                Finding::new(Code::BoundsReversed, format!("{} is faster than the rope at {}", text(to), text(of)))
+                    .at(to.place, "a stretch that slows ends below the rope speed")
+                    .help("exchange the two speeds");
+            self.findings.push(finding);
+            return None;
+        }
+        if share == 0 {
+            self.zero(to.place, "less than a millionth of the rope speed");
+            return None;
+        }
+        u32::try_from(share).ok()
+    }
+}
+
+fn percent(millionths: u32) -> String {
+    Exact::new(i128::from(millionths), 10_000).map_or_else(String::new, Exact::text)
 }

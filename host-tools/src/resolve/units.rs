@@ -1,151 +1,301 @@
-//! Quantities in base units, and their rounding to the strict side. All arithmetic is exact.
+//! Quantities to whole scans, millimetres and steps, rounded to the strict side and said so.
 
-use super::Resolver;
-use crate::station::{InputId, InputKind, Scans};
+use super::context::Cx;
+use super::exact::Exact;
+use crate::station::InputId;
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
+use crate::text::place::Place;
 use crate::text::tree::{Dimension, Quantity};
 
-/// The greatest limit a plan holds.
-const MOST: i128 = 1 << 28;
+/// The greatest limit: two of them and a scan's travel still add up in a step.
+pub(super) const MOST: u32 = 1 << 28;
 
-/// To which side a limit is rounded.
+/// Why a limit is rounded the way it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Side {
-    Up,
-    Down,
+    /// Settling.
+    Settle,
+    /// Hold of a permission, restart delay, rest of a bypass, shortest press.
+    Permission,
+    /// Hold or tolerance of a trip.
+    Trip,
+    /// What may be used or allowed: a budget, a speed limit.
+    Allowed,
+    /// Lower bound of a window or band.
+    Least,
+    /// Upper bound of a window or band.
+    Greatest,
+    /// Gauge `above V`.
+    Above,
+    /// Gauge `below V`.
+    Below,
+    /// Length over which something is judged.
+    Judged,
+    /// Distance that is assumed.
+    Assumed,
+    /// A time of the plant that a stop needs, or its greatest deceleration.
+    PlantMost,
+    /// A shortest time or least deceleration of the plant.
+    PlantLeast,
 }
 
-/// A quotient rounded to a side, and whether it was not whole. The divisor is positive.
-pub(super) fn divide(number: i128, by: i128, side: Side) -> (i128, bool) {
-    let (down, rest) = (number.div_euclid(by.max(1)), number.rem_euclid(by.max(1)));
-    match side {
-        Side::Up if rest != 0 => (down + 1, true),
-        _ => (down, rest != 0),
+impl Side {
+    fn up(self) -> bool {
+        matches!(self, Side::Settle | Side::Permission | Side::Least | Side::Below | Side::Judged | Side::PlantMost)
+    }
+    fn why(self) -> &'static str {
+        match self {
+            Side::Settle => "nothing shorter than written is taken for a change",
+            Side::Permission => "the permission comes no sooner than written",
+            Side::Trip => "it trips no later than written",
+            Side::Allowed => "no more is allowed than written",
+            Side::Least | Side::Greatest => "the window is no wider than written",
+            Side::Above => "it trips at the first step above",
+            Side::Below => "it trips at the last step below",
+            Side::Judged => "it is judged for no less than written",
+            Side::Assumed => "no more is assumed than written",
+            Side::PlantMost => "no less than written is reckoned with",
+            Side::PlantLeast => "no more than written is reckoned with",
+        }
     }
 }
 
-/// A quantity as written.
-pub(super) fn written(q: &Quantity) -> String {
+/// A quantity as it is written.
+pub(super) fn text(q: &Quantity) -> String {
     let digits = q.mantissa.unsigned_abs().to_string();
     let decimals = usize::from(q.decimals);
-    let digits = format!("{digits:0>width$}", width = decimals + 1);
-    let (whole, part) = digits.split_at(digits.len().saturating_sub(decimals));
-    let sign = if q.mantissa < 0 { "-" } else { "" };
+    let padded = format!("{digits:0>width$}", width = decimals + 1);
+    let (whole, rest) = padded.split_at(padded.len().saturating_sub(decimals));
     let point = if decimals == 0 { "" } else { "." };
-    format!("{sign}{whole}{point}{part} {}", q.unit.text())
+    let sign = if q.mantissa < 0 { "-" } else { "" };
+    format!("{sign}{whole}{point}{rest} {}", q.unit.text())
 }
 
-impl Resolver<'_> {
-    /// A quantity of a dimension, in millionths of its base unit.
-    fn base(&mut self, q: &Quantity, dimension: Dimension) -> Option<i128> {
-        if q.unit.dimension() != dimension {
-            let finding = Finding::new(Code::UnitWrong, format!("{} is {}", written(q), q.unit.dimension().text()));
-            self.find(finding.at(q.place, format!("{} is expected", dimension.text())));
+/// How many base units a quantity is.
+pub(super) fn base(q: &Quantity) -> Option<Exact> {
+    let num = i128::from(q.mantissa).checked_mul(i128::from(q.unit.base()))?;
+    Exact::new(num, 10_i128.checked_pow(u32::from(q.decimals))?)
+}
+
+impl Cx {
+    /// Base units of a quantity that must have this dimension.
+    pub(super) fn exact(&mut self, q: &Quantity, dimension: Dimension) -> Option<Exact> {
+        let own = q.unit.dimension();
+        if own != dimension {
+            let finding = Finding::new(
+                Code::UnitWrong,
+                format!("{} is {}; {} is needed here", text(q), own.text(), dimension.text()),
+            )
+            .at(q.place, format!("{} is needed here", dimension.text()))
+            .help(format!("write {}", dimension.text()));
+            self.findings.push(finding);
             return None;
         }
-        Some(exact(q))
+        let value = base(q);
+        if value.is_none() {
+            self.too_large(q.place, &text(q));
+        }
+        value
     }
-    /// As [`Self::base`], and not negative.
-    fn positive(&mut self, q: &Quantity, dimension: Dimension) -> Option<i128> {
-        let value = self.base(q, dimension)?;
-        if value < 0 {
-            self.find(Finding::new(Code::NumberSenseless, format!("{} cannot be negative", written(q))).at(q.place, "not negative"));
+    /// As [`Cx::exact`], not negative.
+    pub(super) fn natural(&mut self, q: &Quantity, dimension: Dimension) -> Option<Exact> {
+        let value = self.exact(q, dimension)?;
+        if value.sign() < 0 {
+            let finding = Finding::new(Code::NumberSenseless, format!("{} is less than nothing", text(q)))
+                .at(q.place, "must not be negative")
+                .help("write it without the minus sign; directions are said in words");
+            self.findings.push(finding);
             return None;
         }
         Some(value)
     }
-    /// A limit as a plan holds it.
-    pub(super) fn small(&mut self, value: i128, q: &Quantity) -> Option<u32> {
-        if value > MOST {
-            self.find(Finding::new(Code::TooLarge, format!("{} is too large", written(q))).at(q.place, "beyond what a controller keeps exactly"));
+    /// As [`Cx::exact`], more than zero.
+    pub(super) fn positive(&mut self, q: &Quantity, dimension: Dimension) -> Option<Exact> {
+        let value = self.natural(q, dimension)?;
+        if value.sign() == 0 {
+            self.zero(q.place, &text(q));
             return None;
         }
-        u32::try_from(value.max(0)).ok()
+        Some(value)
     }
-    /// Tells of a rounding.
-    fn rounded(&mut self, q: &Quantity, became: &str) {
-        self.find(Finding::new(Code::LimitRounded, format!("{} is taken as {became}", written(q))).at(q.place, "rounded to the strict side"));
+    /// Finding: something that must be more than zero is not.
+    pub(super) fn zero(&mut self, place: Place, what: &str) {
+        let finding = Finding::new(Code::NumberSenseless, format!("{what} has no meaning here"))
+            .at(place, "must be more than nothing");
+        self.findings.push(finding.help("write a value of at least one scan, millimetre or step"));
     }
-    /// A time in microseconds, rounded down.
-    pub(super) fn micros(&mut self, q: &Quantity) -> Option<i128> {
-        self.positive(q, Dimension::Time).map(|v| divide(v, PARTS, Side::Down).0)
+    /// Finding: beyond what the program can hold.
+    pub(super) fn too_large(&mut self, place: Place, what: &str) {
+        let finding = Finding::new(Code::TooLarge, format!("{what} is more than can be kept"))
+            .at(place, format!("the greatest limit is {MOST} scans, millimetres or steps"));
+        self.findings.push(finding.help("write a smaller value; one that is never reached can be left out"));
     }
-    /// A time in microseconds as the station keeps it.
-    pub(super) fn micros_small(&mut self, q: &Quantity) -> Option<u32> {
-        let us = self.micros(q)?;
-        u32::try_from(us).ok().or_else(|| {
-            self.find(Finding::new(Code::TooLarge, format!("{} is too long", written(q))).at(q.place, "more than an hour"));
-            None
-        })
+    /// Unwraps what could not be held.
+    pub(super) fn held<T>(&mut self, value: Option<T>, q: &Quantity) -> Option<T> {
+        if value.is_none() {
+            self.too_large(q.place, &text(q));
+        }
+        value
     }
-    /// A time in scans.
-    pub(super) fn scans(&mut self, q: &Quantity, side: Side) -> Option<Scans> {
-        let time = self.positive(q, Dimension::Time)?;
-        let scan = i128::from(self.station.scan_us) * PARTS;
-        let (scans, rounded) = divide(time, scan, side);
-        let scans = self.small(scans, q)?;
-        if rounded {
-            self.rounded(q, &format!("{scans} scans, {} ms", u64::from(scans) * u64::from(self.station.scan_us) / 1_000));
+    /// Rounds, notes that it did, and keeps the sign.
+    fn round(&mut self, q: &Quantity, value: Exact, side: Side, unit: &str) -> i128 {
+        let whole = if side.up() { value.ceil() } else { value.floor() };
+        if !value.is_whole() {
+            let message = format!(
+                "{} is {} {unit}; {whole} is taken, rounded {}, so that {}",
+                text(q),
+                value.text(),
+                if side.up() { "up" } else { "down" },
+                side.why()
+            );
+            self.findings
+                .push(Finding::new(Code::LimitRounded, message).at(q.place, format!("becomes {whole} {unit}")));
+        }
+        whole
+    }
+    /// A whole number within the limits.
+    pub(super) fn fit(&mut self, whole: i128, q: &Quantity) -> Option<u32> {
+        let fits = u32::try_from(whole).ok().filter(|n| *n < MOST);
+        self.held(fits, q)
+    }
+    /// Scans of a time.
+    pub(super) fn scans(&mut self, q: &Quantity, side: Side) -> Option<u32> {
+        let time = self.natural(q, Dimension::Time)?;
+        let value = self.held(time.over(Exact::whole(self.scan)), q)?;
+        let unit = format!("scans of {}", self.scan_text());
+        let whole = self.round(q, value, side, &unit);
+        self.fit(whole, q)
+    }
+    /// Scans of a time, at least one.
+    pub(super) fn some_scans(&mut self, q: &Quantity, side: Side) -> Option<u32> {
+        let scans = self.scans(q, side)?;
+        if scans == 0 {
+            self.zero(q.place, &format!("{}, less than a scan of {},", text(q), self.scan_text()));
+            return None;
         }
         Some(scans)
     }
-    /// A length in millimetres.
+    /// Millimetres of a length.
     pub(super) fn mm(&mut self, q: &Quantity, side: Side) -> Option<u32> {
-        let length = self.positive(q, Dimension::Length)?;
-        let (mm, rounded) = divide(length, 1_000 * PARTS, side);
-        let mm = self.small(mm, q)?;
-        if rounded {
-            self.rounded(q, &format!("{mm} mm"));
-        }
-        Some(mm)
+        let length = self.natural(q, Dimension::Length)?;
+        let value = self.held(length.over(Exact::whole(1_000)), q)?;
+        let whole = self.round(q, value, side, "mm");
+        self.fit(whole, q)
     }
-    /// A speed, as travel in a number of scans, in millimetres.
-    pub(super) fn travel_in(&mut self, q: &Quantity, scans: Scans, side: Side) -> Option<u32> {
-        let (mm, rounded) = self.travel_exact(q, scans, side)?;
-        if rounded {
-            self.rounded(q, &format!("{mm} mm in {scans} scans"));
-        }
-        Some(mm)
+    /// Microseconds of a time.
+    pub(super) fn us(&mut self, q: &Quantity, side: Side) -> Option<u32> {
+        let time = self.natural(q, Dimension::Time)?;
+        let whole = self.round(q, time, side, "microseconds");
+        self.held(u32::try_from(whole).ok(), q)
     }
-    /// As [`Self::travel_in`], and whether it was rounded, without telling of it.
-    pub(super) fn travel_exact(&mut self, q: &Quantity, scans: Scans, side: Side) -> Option<(u32, bool)> {
-        let speed = self.positive(q, Dimension::Speed)?;
-        let time = i128::from(scans) * i128::from(self.station.scan_us);
-        let (mm, rounded) = divide(speed * time, 1_000 * PARTS * 1_000_000, side);
-        Some((self.small(mm, q)?, rounded))
-    }
-    /// A speed over the span of a pace.
-    pub(super) fn over_span(&mut self, q: &Quantity, pace: InputId, side: Side) -> Option<u32> {
-        let span = self.span(pace);
-        self.travel_in(q, span, side)
-    }
-    /// Span of a pace.
-    pub(super) fn span(&self, pace: InputId) -> Scans {
-        match self.station.inputs.get(pace).map(|i| &i.kind) {
-            Some(InputKind::Pace(p)) => p.span,
-            _ => 1,
-        }
-    }
-    /// A current in microampere, rounded down.
-    pub(super) fn current(&mut self, q: &Quantity) -> Option<i32> {
-        let current = self.positive(q, Dimension::Current)?;
-        let ua = divide(current, 1_000 * PARTS, Side::Down).0;
-        self.small(ua, q).and_then(|ua| i32::try_from(ua).ok())
-    }
-    /// A deceleration in mm/s2.
+    /// mm/s² of a deceleration.
     pub(super) fn deceleration(&mut self, q: &Quantity, side: Side) -> Option<u32> {
         let value = self.positive(q, Dimension::Acceleration)?;
-        let value = divide(value, 1_000 * PARTS, side).0;
-        self.small(value, q)
+        let value = self.held(value.over(Exact::whole(1_000)), q)?;
+        let whole = self.round(q, value, side, "mm/s2");
+        self.fit(whole, q)
     }
-}
-
-/// Parts of a base unit that are kept: nine decimals of the smallest unit are exact.
-const PARTS: i128 = 1_000_000;
-
-/// A quantity in millionths of the base unit of its dimension.
-pub(super) fn exact(q: &Quantity) -> i128 {
-    let scale = 10_i128.pow(u32::from(q.decimals.min(9)));
-    i128::from(q.mantissa) * i128::from(q.unit.base()) * PARTS / scale
+    /// A length that must be whole millimetres.
+    pub(super) fn whole_mm(&mut self, q: &Quantity) -> Option<u32> {
+        let length = self.natural(q, Dimension::Length)?;
+        let value = self.held(length.over(Exact::whole(1_000)), q)?;
+        self.whole(q, value, "a millimetre").and_then(|whole| self.fit(whole, q))
+    }
+    /// A value that must be a whole number of something.
+    pub(super) fn whole(&mut self, q: &Quantity, value: Exact, of: &str) -> Option<i128> {
+        if value.is_whole() {
+            return Some(value.floor());
+        }
+        let finding = Finding::new(Code::NumberSenseless, format!("{} is finer than {of}", text(q)))
+            .at(q.place, format!("must be a whole multiple of {of}"));
+        self.findings.push(finding.help("round it here, where a reviewer sees it"));
+        None
+    }
+    /// Exact travel in mm of a speed over so many scans.
+    pub(super) fn travel(&mut self, q: &Quantity, speed: Exact, scans: u32) -> Option<Exact> {
+        let time = i128::from(scans).checked_mul(self.scan).map(Exact::whole);
+        let value =
+            time.and_then(|time| speed.times(time)).and_then(|product| product.over(Exact::whole(1_000_000_000)));
+        self.held(value, q)
+    }
+    /// Millimetres that a speed is in the span of a pace.
+    pub(super) fn in_span(&mut self, q: &Quantity, pace: InputId, side: Side) -> Option<u32> {
+        let speed = self.natural(q, Dimension::Speed)?;
+        let span = self.paces.get(&pace)?.span;
+        let value = self.travel(q, speed, span)?;
+        let unit = format!("mm in the span of {span} scans");
+        let whole = self.round(q, value, side, &unit);
+        self.fit(whole, q)
+    }
+    /// Signed steps of a value of a gauge, counted from value 0.
+    pub(super) fn steps_from_zero(&mut self, q: &Quantity, gauge: InputId, side: Side) -> Option<i128> {
+        let facts = self.gauges.get(&gauge)?.clone();
+        let value = self.exact(q, facts.dimension)?;
+        let value = self.held(value.over(facts.step), q)?;
+        let unit = format!("steps of {}", facts.step_text);
+        Some(self.round(q, value, side, &unit))
+    }
+    /// Steps above a gauge's lowest. Those that cannot be reached are cut to one beyond the range, and told.
+    pub(super) fn steps(&mut self, q: &Quantity, gauge: InputId, side: Side) -> Option<i128> {
+        let from_zero = self.steps_from_zero(q, gauge, side)?;
+        let facts = self.gauges.get(&gauge)?.clone();
+        let steps = self.held(from_zero.checked_sub(facts.lowest), q)?;
+        let top = i128::from(facts.top);
+        let never = match side {
+            Side::Above => steps < 0 || steps >= top,
+            Side::Below => steps <= 0 || steps > top,
+            _ => steps < 0 || steps > top,
+        };
+        if never {
+            let (low, high) = (facts.value_text(facts.lowest), facts.value_text(facts.lowest.saturating_add(top)));
+            let finding = Finding::new(
+                Code::LimitOutOfReach,
+                format!("{} is outside what the gauge can show, {low} to {high}", text(q)),
+            )
+            .at(q.place, "makes no difference while the current is trusted")
+            .at(facts.place, format!("shows {low} to {high}"))
+            .help("correct the limit, or the two points of the gauge's scale");
+            self.findings.push(finding);
+        }
+        Some(steps.clamp(-1, top + 1))
+    }
+    /// Least and greatest step of `V to V`.
+    pub(super) fn bounds(&mut self, low: &Quantity, high: &Quantity, gauge: InputId) -> Option<(u32, u32)> {
+        let top = i128::from(self.gauges.get(&gauge)?.top);
+        self.ordered(low, high)?;
+        let (least, most) = (self.steps(low, gauge, Side::Least), self.steps(high, gauge, Side::Greatest));
+        let (least, most) = (least?, most?);
+        if least > most || least > top || most < 0 {
+            self.empty(low.place, high.place, &text(low), &text(high), "no step of the gauge lies between them");
+            return None;
+        }
+        Some((self.fit(least.max(0), low)?, self.fit(most.min(top), high)?))
+    }
+    /// Refuses bounds that stand the wrong way round.
+    pub(super) fn ordered(&mut self, low: &Quantity, high: &Quantity) -> Option<()> {
+        let dimension = low.unit.dimension();
+        let (a, b) = (self.exact(low, dimension)?, self.exact(high, dimension)?);
+        let order = a.order(b);
+        if self.held(order, high)?.is_gt() {
+            let finding = Finding::new(
+                Code::BoundsReversed,
+                format!("the first bound, {}, is greater than the second, {}", text(low), text(high)),
+            )
+            .at(low.place, "the greater one")
+            .at(high.place, "the smaller one")
+            .help(format!("write {} first", text(high)));
+            self.findings.push(finding);
+            return None;
+        }
+        Some(())
+    }
+    /// Finding: nothing lies between two bounds.
+    pub(super) fn empty(&mut self, low: Place, high: Place, from: &str, to: &str, why: &str) {
+        let finding = Finding::new(Code::WindowEmpty, format!("nothing fits between {from} and {to}: {why}"))
+            .at(high, "upper bound")
+            .at(low, "lower bound")
+            .help("widen the window, shorten the scan, or narrow the greatest speed of the pace");
+        self.findings.push(finding);
+    }
 }

@@ -1,263 +1,364 @@
-//! Watches.
+//! Watches: windows, holds and answers.
 
-use super::Resolver;
-use super::names::named;
-use super::units::{Side, divide, exact};
+use super::conditions::Standing;
+use super::context::Cx;
+use super::inputs::name;
+use super::names::Sort;
+use super::units::{Side, text};
 use crate::station::{
-    Agree, Confirm, Count, Every, Exercise, Guard, InputId, InputKind, Lasting, Measure, Measured, Spacing, Travel, Watch, WatchKind, When,
+    Agree, Confirm, Count, Every, Exercise, Guard, InputId, Lasting, Measure, Measured, Mm, Rank, Spacing, Travel,
+    Watch, WatchKind, When,
 };
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
 use crate::text::place::Place;
-use crate::text::tree::{self, Dimension, Kind, Quantity, Window};
+use crate::text::tree::{self, Answer, Dimension, Quantity, Window, Word};
 
-/// A window in its unit.
+/// How a window is narrowed beyond rounding.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Narrow {
+    /// By one scan: the rules'.
+    Scan,
+    /// Not: a requirement's.
+    Nothing,
+}
+
+/// A resolved window.
+#[derive(Debug, Clone, Copy)]
 pub(super) struct Bounds {
     pub(super) measured: Measured,
     pub(super) least: u32,
     pub(super) most: Option<u32>,
 }
 
-impl Resolver<'_> {
-    /// Every watch. One that cannot be resolved leaves a place, so that indices stay right.
-    pub(super) fn watches(&mut self) {
-        for statement in self.statements.clone() {
-            let Kind::Watch(w) = &statement.kind else { continue };
-            let (hazards, modes) = (self.hazards(&w.hazards), self.modes(&w.modes));
-            let kind = self.watch_kind(w, statement.place);
-            let blank = WatchKind::Guard(Guard { when: crate::station::Condition::Any(Vec::new()), lasting: Lasting::Unbroken(0), answer: 0 });
-            let title = w.title.as_ref().map_or_else(String::new, |t| t.value.clone());
-            self.station.watches.push(Watch { name: named(&w.name), title, hazards, modes, kind: kind.unwrap_or(blank) });
-        }
-    }
-
-    fn watch_kind(&mut self, w: &tree::Watch, place: Place) -> Option<WatchKind> {
-        match &w.kind {
-            tree::WatchKind::Guard { when, lasting, answer } => {
-                let (when, answer) = (self.rule_condition(when), self.answer(answer));
-                let lasting = match lasting {
-                    None => Some(Lasting::Unbroken(0)),
-                    Some(tree::Lasting::Unbroken(time)) => self.scans(time, Side::Down).map(Lasting::Unbroken),
-                    Some(tree::Lasting::Total(of, within)) => {
-                        let (of, within) = (self.scans(of, Side::Down), self.scans(within, Side::Up));
-                        of.zip(within).map(|(of, within)| Lasting::Total { of, within: within.max(1) })
-                    }
-                };
-                Some(WatchKind::Guard(Guard { when: when?, lasting: lasting?, answer: answer? }))
+impl Cx {
+    /// Both bounds rounded inwards and narrowed.
+    pub(super) fn window(&mut self, window: &Window, narrow: Narrow) -> Option<Bounds> {
+        let (least, most, measured, by) = match window {
+            Window::Rope(low, high, pace) => {
+                let pace = self.one(pace, Sort::Pace);
+                let low = self.mm(low, Side::Least);
+                let high = self.optional(high.as_ref(), |cx, q| cx.mm(q, Side::Greatest));
+                let pace = pace?;
+                (low?, high?, Measured::Rope(pace), self.paces.get(&pace)?.scan_travel)
             }
-            tree::WatchKind::Travel { .. } => self.travel(w, place),
-            tree::WatchKind::Measure { when, gauge, between: (low, high), otherwise } => {
-                let (gauge, answer) = (self.gauge(gauge), self.stop(otherwise));
-                let (detector, when) = match when {
-                    tree::When::Rise(detector) => (self.detector(detector), Some(When::Rise)),
-                    tree::When::Time(time, detector) => (self.detector(detector), self.scans(time, Side::Up).map(When::Scans)),
-                    tree::When::Rope(length, pace, detector) => {
-                        let (pace, mm) = (self.pace(pace), self.mm(length, Side::Up));
-                        (self.detector(detector), pace.zip(mm).map(|(pace, mm)| When::Rope(pace, mm)))
-                    }
-                };
-                let gauge = gauge?;
-                let (least, most) = (self.steps_within(gauge, low, Side::Up)?, self.steps_within(gauge, high, Side::Down)?);
-                self.ordered(least <= most, low, high);
-                Some(WatchKind::Measure(Measure { detector: detector?, when: when?, gauge, least, most, answer: answer? }))
-            }
-            tree::WatchKind::Spacing { detector, apart, closer, farther } => {
-                let (detector, closer) = (self.detector(detector), self.stop(closer));
-                let bounds = self.bounds(apart, true)?;
-                let farther = match (farther, bounds.most) {
-                    (Some(word), Some(_)) => self.stop(word)?,
-                    (None, None) => self.station.on_fault,
-                    (None, Some(_)) => return self.lacks(w, "farther service"),
-                    (Some(word), None) => {
-                        self.find(Finding::new(Code::ClauseMissing, "this spacing lacks 'and at most ... apart'").at(word.place, "nothing says how far apart is too far"));
-                        return None;
-                    }
-                };
-                Some(WatchKind::Spacing(Spacing { detector: detector?, measured: bounds.measured, least: bounds.least, most: bounds.most, closer: closer?, farther }))
-            }
-            tree::WatchKind::Agree { between, within, apart, otherwise } => {
-                let (apart, answer) = (self.scans(apart, Side::Down), self.answer(otherwise));
-                let (a, b) = (self.input(&between.0), self.input(&between.1));
-                let (a, b) = (a?, b?);
-                let within = self.difference([a, b], within, between.0.place)?;
-                Some(WatchKind::Agree(Agree { between: [a, b], within, apart: apart?, answer: answer? }))
-            }
-            tree::WatchKind::Confirm { after, see, within, otherwise } => {
-                let (after, see) = (self.stop(after), self.rule_condition(see));
-                let (within, answer) = (self.scans(within, Side::Down), self.stop(otherwise));
-                Some(WatchKind::Confirm(Confirm { after: after?, see: see?, within: within?, answer: answer? }))
-            }
-            tree::WatchKind::Exercise { input, every, otherwise } => {
-                let (name, answer) = (input, self.stop(otherwise));
-                let input = self.input(name)?;
-                if matches!(self.station.inputs.get(input).map(|i| &i.kind), Some(InputKind::Gauge(_) | InputKind::Pace(_) | InputKind::Link(_))) {
-                    let finding = Finding::new(Code::NameKind, format!("'{}' has no level that changes", name.value));
-                    self.find(finding.at(name.place, "a contact, pair, detector or key is expected"));
-                    return None;
-                }
-                let every = match every {
-                    tree::Every::Carrier(detector) => self.detector(detector).map(Every::Carrier),
-                    tree::Every::Rope(length, pace) => {
-                        let (pace, mm) = (self.pace(pace), self.mm(length, Side::Down));
-                        pace.zip(mm).map(|(pace, mm)| Every::Rope(pace, mm))
-                    }
-                    tree::Every::Time(time) => self.scans(time, Side::Down).map(Every::Scans),
-                };
-                Some(WatchKind::Exercise(Exercise { input, every: every?, answer: answer? }))
-            }
-            tree::WatchKind::Count { enter, leave, most, confirmed: (number, when), over, below, wrong } => {
-                let (enter, leave) = (self.detector(enter), self.detector(leave));
-                let when = self.rule_condition(when);
-                let (over, below, wrong) = (self.stop(over), self.stop(below), self.stop(wrong));
-                let (enter, leave, when, over, below, wrong) = (enter?, leave?, when?, over?, below?, wrong?);
-                Some(WatchKind::Count(Count { enter, leave, most: most.value, confirmed: number.value, when, over, below, wrong }))
-            }
-        }
-    }
-
-    fn travel(&mut self, w: &tree::Watch, place: Place) -> Option<WatchKind> {
-        let tree::WatchKind::Travel { from, to, takes, backstop, capacity, early, late, stray, crowded, backwards } = &w.kind else { return None };
-        let (from, to) = (self.detector(from), self.detector(to));
-        let answers = [early, late, stray, crowded].map(|word| self.stop(word));
-        let backwards = match backwards {
-            Some(word) => self.stop(word),
-            None => Some(self.station.on_fault),
-        };
-        let bounds = self.bounds(takes, true)?;
-        let backstop = match backstop {
-            None => None,
-            Some((time, pace)) => {
-                if self.pace(pace)? != pace_of(bounds.measured) {
-                    self.find(Finding::new(Code::NameKind, "the backstop goes by another pace than the window").at(pace.place, "the pace of the window is expected"));
-                    return None;
-                }
-                Some(self.scans(time, Side::Down)?)
+            Window::Time(low, high, pace, from, to) => {
+                let pace = self.one(pace, Sort::Pace);
+                let low = self.scans(low, Side::Least);
+                let high = self.optional(high.as_ref(), |cx, q| cx.scans(q, Side::Greatest));
+                let measured = self.band(pace?, from, to);
+                (low?, high?, measured?, 1)
             }
         };
-        if !(1..=64).contains(&capacity.value) {
-            self.find(Finding::new(Code::TooLarge, format!("{} carriers under way", capacity.value)).at(capacity.place, "a controller follows 1 to 64"));
+        let (low, high) = match window {
+            Window::Rope(low, high, _) | Window::Time(low, high, ..) => (low, high.as_ref()),
+        };
+        let by = if narrow == Narrow::Scan { by } else { 0 };
+        let narrowed = self.fit(i128::from(least) + i128::from(by), low)?;
+        let Some((high, most)) = high.zip(most) else { return Some(Bounds { measured, least: narrowed, most: None }) };
+        self.ordered(low, high)?;
+        let Some(top) = most.checked_sub(by).filter(|top| *top >= narrowed) else {
+            let unit = if matches!(measured, Measured::Rope(_)) { "mm" } else { "scans" };
+            let why = format!("{least} to {most} {unit}, less {by} at either end for the scan, leaves nothing");
+            self.empty(low.place, high.place, &text(low), &text(high), &why);
+            return None;
+        };
+        Some(Bounds { measured, least: narrowed, most: Some(top) })
+    }
+    /// A quantity that may be left out.
+    pub(super) fn optional<T>(
+        &mut self,
+        q: Option<&Quantity>,
+        read: impl FnOnce(&mut Self, &Quantity) -> Option<T>,
+    ) -> Option<Option<T>> {
+        match q {
+            Some(q) => read(self, q).map(Some),
+            None => Some(None),
+        }
+    }
+    fn band(&mut self, pace: InputId, from: &Quantity, to: &Quantity) -> Option<Measured> {
+        let (least, most) = (self.in_span(from, pace, Side::Least), self.in_span(to, pace, Side::Greatest));
+        let (least, most) = (least?, most?);
+        self.ordered(from, to)?;
+        if least > most {
+            self.empty(
+                from.place,
+                to.place,
+                &text(from),
+                &text(to),
+                "no whole millimetre of travel in the pace's span lies between them",
+            );
             return None;
         }
-        let run = self.run(takes, bounds.measured)?;
-        let _ = place;
-        let [early, late, stray, crowded] = answers;
-        Some(WatchKind::Travel(Travel {
+        Some(Measured::Time { pace, least, most })
+    }
+    /// A stop or a slow order, as the answer says.
+    pub(super) fn answer(&mut self, answer: &Answer) -> Option<Rank> {
+        match answer {
+            Answer::Stop(word) => self.stop(word),
+            Answer::Slow(word) => self.slow(word),
+        }
+    }
+    /// A watch.
+    pub(super) fn watch(&mut self, w: &tree::Watch) -> Option<Watch> {
+        let hazards = self.many(&w.hazards, &[Sort::Hazard]);
+        let modes = self.many(&w.modes, &[Sort::Mode]);
+        let kind = self.watch_kind(&w.kind, w.name.place);
+        let title = w.title.as_ref().map_or_else(String::new, |title| title.value.clone());
+        Some(Watch { name: name(&w.name), title, hazards: hazards?, modes: modes?, kind: kind? })
+    }
+    fn watch_kind(&mut self, kind: &tree::WatchKind, place: Place) -> Option<WatchKind> {
+        use tree::WatchKind as T;
+        match kind {
+            T::Guard { when, lasting, answer } => {
+                let when = self.condition(when, Standing::Rule);
+                let lasting = self.lasting(lasting.as_ref());
+                let answer = self.answer(answer);
+                Some(WatchKind::Guard(Guard { when: when?, lasting: lasting?, answer: answer? }))
+            }
+            T::Travel { .. } => self.travel_watch(kind, place).map(WatchKind::Travel),
+            T::Measure { when, gauge, between, otherwise } => {
+                let when = self.when(when);
+                let gauge = self.one(gauge, Sort::Gauge);
+                let bounds = gauge.and_then(|gauge| self.bounds(&between.0, &between.1, gauge));
+                let answer = self.stop(otherwise);
+                let ((detector, when), (least, most)) = (when?, bounds?);
+                Some(WatchKind::Measure(Measure { detector, when, gauge: gauge?, least, most, answer: answer? }))
+            }
+            T::Spacing { detector, apart, closer, farther } => {
+                let detector = self.one(detector, Sort::Detector);
+                let bounds = self.window(apart, Narrow::Scan);
+                let closer = self.stop(closer);
+                let (Window::Rope(_, upper, _) | Window::Time(_, upper, ..)) = apart;
+                let farther = match (upper, farther) {
+                    (Some(upper), None) => {
+                        self.missing(
+                            upper.place,
+                            "a spacing with a greatest distance has no 'farther' answer",
+                            "add 'farther STOP'",
+                        );
+                        None
+                    }
+                    (None, Some(word)) => {
+                        self.idle(
+                            word.place,
+                            "'farther' is said of a spacing without a greatest distance",
+                            "add 'and at most ... apart', or leave it out",
+                        );
+                        None
+                    }
+                    (Some(_), Some(word)) => self.stop(word),
+                    (None, None) => Some(self.on_fault),
+                };
+                let bounds = bounds?;
+                Some(WatchKind::Spacing(Spacing {
+                    detector: detector?,
+                    measured: bounds.measured,
+                    least: bounds.least,
+                    most: bounds.most,
+                    closer: closer?,
+                    farther: farther?,
+                }))
+            }
+            T::Agree { between, within, apart, otherwise } => {
+                let pair = self.alike(&between.0, &between.1);
+                let within = pair.and_then(|(sort, [a, _])| {
+                    if sort == Sort::Pace {
+                        return self.in_span(within, a, Side::Trip);
+                    }
+                    self.natural(within, within.unit.dimension())?;
+                    let steps = self.steps_from_zero(within, a, Side::Trip)?;
+                    self.fit(steps, within)
+                });
+                let apart = self.scans(apart, Side::Trip);
+                let answer = self.answer(otherwise);
+                Some(WatchKind::Agree(Agree { between: pair?.1, within: within?, apart: apart?, answer: answer? }))
+            }
+            T::Confirm { after, see, within, otherwise } => {
+                let after = self.stop(after);
+                let see = self.condition(see, Standing::Rule);
+                let within = self.scans(within, Side::Trip);
+                let answer = self.stop(otherwise);
+                Some(WatchKind::Confirm(Confirm { after: after?, see: see?, within: within?, answer: answer? }))
+            }
+            T::Exercise { input, every, otherwise } => {
+                let input = self.find(input, &[Sort::Contact, Sort::Pair, Sort::Detector, Sort::Key]);
+                let every = match every {
+                    tree::Every::Carrier(detector) => self.one(detector, Sort::Detector).map(Every::Carrier),
+                    tree::Every::Rope(length, pace) => {
+                        self.rope(length, pace, Side::Trip).map(|(pace, mm)| Every::Rope(pace, mm))
+                    }
+                    tree::Every::Time(time) => self.scans(time, Side::Trip).map(Every::Scans),
+                };
+                let answer = self.stop(otherwise);
+                Some(WatchKind::Exercise(Exercise { input: input?.1, every: every?, answer: answer? }))
+            }
+            T::Count { enter, leave, most, confirmed, over, below, wrong } => {
+                let (enter, leave) = (self.one(enter, Sort::Detector), self.one(leave, Sort::Detector));
+                let most = self.count(most, 0, 65_534, "carriers");
+                let sure = self.count(&confirmed.0, 0, 65_534, "carriers");
+                let when = self.condition(&confirmed.1, Standing::Rule);
+                let [over, below, wrong] = [over, below, wrong].map(|word| self.stop(word));
+                Some(WatchKind::Count(Count {
+                    enter: enter?,
+                    leave: leave?,
+                    most: most?,
+                    confirmed: sure?,
+                    when: when?,
+                    over: over?,
+                    below: below?,
+                    wrong: wrong?,
+                }))
+            }
+        }
+    }
+    fn lasting(&mut self, lasting: Option<&tree::Lasting>) -> Option<Lasting> {
+        match lasting {
+            None => Some(Lasting::Unbroken(0)),
+            Some(tree::Lasting::Unbroken(time)) => self.scans(time, Side::Trip).map(Lasting::Unbroken),
+            Some(tree::Lasting::Total(of, within)) => {
+                let (total, span) = (self.scans(of, Side::Trip), self.total_span(within));
+                let (total, span) = (total?, span?);
+                self.ordered(of, within)?;
+                Some(Lasting::Total { of: total, within: span })
+            }
+        }
+    }
+    /// The span of a total: a longer one collects more, so it is rounded up.
+    fn total_span(&mut self, within: &Quantity) -> Option<u32> {
+        self.positive(within, Dimension::Time)?;
+        self.scans(within, Side::Judged)
+    }
+    fn travel_watch(&mut self, kind: &tree::WatchKind, place: Place) -> Option<Travel> {
+        let tree::WatchKind::Travel { from, to, takes, backstop, capacity, early, late, stray, crowded, backwards } =
+            kind
+        else {
+            return None;
+        };
+        let (from, to) = (self.one(from, Sort::Detector), self.one(to, Sort::Detector));
+        let bounds = self.window(takes, Narrow::Scan);
+        let run = self.run(takes, place);
+        let backstop = match backstop {
+            None => Some(None),
+            Some((time, pace)) => self.backstop(time, pace, takes).map(Some),
+        };
+        let capacity = self.count(capacity, 1, 64, "carriers under way");
+        let on_fault = self.on_fault;
+        let [early, late, stray, crowded] = [early, late, stray, crowded].map(|word| self.stop(word));
+        let backwards = backwards.as_ref().map_or(Some(on_fault), |word| self.stop(word));
+        let bounds = bounds?;
+        Some(Travel {
             from: from?,
             to: to?,
             measured: bounds.measured,
             earliest: bounds.least,
             latest: bounds.most?,
-            backstop,
-            run,
-            capacity: capacity.value,
+            backstop: backstop?,
+            run: run?,
+            capacity: capacity?,
             early: early?,
             late: late?,
             stray: stray?,
             crowded: crowded?,
             backwards: backwards?,
-        }))
+        })
     }
-
-    /// Rope after which a carrier is certainly through: the upper bound, or as much as can run in that time.
-    fn run(&mut self, takes: &Window, measured: Measured) -> Option<u32> {
-        match (takes, measured) {
-            (Window::Rope(_, Some(high), _), _) => {
-                let (mm, _) = divide(exact(high), 1_000 * 1_000_000, Side::Up);
-                self.small(mm.max(1), high)
-            }
-            (Window::Time(_, Some(high), ..), Measured::Time { pace, most, .. }) => {
-                let span = i128::from(self.span(pace)) * i128::from(self.station.scan_us) * 1_000_000;
-                let (mm, _) = divide(exact(high) * i128::from(most), span, Side::Up);
-                self.small(mm.max(1), high)
-            }
-            _ => None,
-        }
-    }
-
-    /// The bounds of a window; `narrow` by what one scan's sampling can shift an edge.
-    pub(super) fn bounds(&mut self, window: &Window, narrow: bool) -> Option<Bounds> {
-        let (measured, least, most, shift, low, high) = match window {
-            Window::Rope(low, high, pace) => {
-                let pace = self.pace(pace)?;
-                let least = self.mm(low, Side::Up);
-                let most = self.bound(high.as_ref(), |r, q| r.mm(q, Side::Down))?;
-                let shift = match self.station.inputs.get(pace).map(|i| &i.kind) {
-                    Some(InputKind::Pace(p)) => p.top_scan.saturating_sub(p.mm_a_pulse),
-                    _ => 0,
-                };
-                (Measured::Rope(pace), least?, most, shift, low, high)
-            }
-            Window::Time(low, high, pace, slow, fast) => {
-                let pace = self.pace(pace)?;
-                let band = (self.over_span(slow, pace, Side::Up)?, self.over_span(fast, pace, Side::Down)?);
-                self.ordered(band.0 <= band.1, slow, fast);
-                let least = self.scans(low, Side::Up);
-                let most = self.bound(high.as_ref(), |r, q| r.scans(q, Side::Down))?;
-                (Measured::Time { pace, least: band.0, most: band.1 }, least?, most, 1, low, high)
-            }
-        };
-        if let (Some(most), Some(high)) = (most, high) {
-            self.ordered(least <= most, low, high);
-        }
-        if !narrow {
-            return Some(Bounds { measured, least, most });
-        }
-        let (least, most) = (least.saturating_add(shift), most.map(|most| most.saturating_sub(shift)));
-        if most.is_some_and(|most| most < least) {
-            let finding = Finding::new(Code::WindowEmpty, "nothing is left of this window once it is narrowed by one scan's sampling");
-            let unit = if matches!(measured, Measured::Rope(_)) { "mm" } else { "scans" };
-            let finding = finding.at(low.place, format!("becomes {least} {unit}")).at(high.as_ref().map_or(low.place, |h| h.place), format!("becomes {} {unit}", most.unwrap_or(0)));
-            self.find(finding);
+    fn backstop(&mut self, time: &Quantity, pace: &Word, takes: &Window) -> Option<u32> {
+        let (Window::Rope(_, _, own) | Window::Time(_, _, own, ..)) = takes;
+        let scans = self.scans(time, Side::Trip);
+        self.one(pace, Sort::Pace)?;
+        if own.value != pace.value {
+            let finding = Finding::new(
+                Code::NameKind,
+                format!("the time limit speaks of '{}', the travel of '{}'", pace.value, own.value),
+            )
+            .at(pace.place, "another pace")
+            .at(own.place, "the travel's pace")
+            .help(format!("write 'while {} runs'", own.value));
+            self.findings.push(finding);
             return None;
         }
-        Some(Bounds { measured, least, most })
+        scans
     }
-    /// A bound that may be missing: `None` only if it stands and is wrong.
-    fn bound(&mut self, high: Option<&Quantity>, read: impl Fn(&mut Self, &Quantity) -> Option<u32>) -> Option<Option<u32>> {
-        match high {
-            None => Some(None),
-            Some(q) => read(self, q).map(Some),
-        }
-    }
-    /// Finds bounds that stand the wrong way round.
-    pub(super) fn ordered(&mut self, in_order: bool, low: &Quantity, high: &Quantity) {
-        if !in_order {
-            self.find(Finding::new(Code::BoundsReversed, "the lower bound lies above the upper one").at(low.place, "the lower bound").at(high.place, "the upper bound"));
-        }
-    }
-    fn lacks(&mut self, w: &tree::Watch, example: &str) -> Option<WatchKind> {
-        self.find(Finding::new(Code::ClauseMissing, format!("this watch lacks '{example}'")).at(w.name.place, "in this watch").help(format!("write, for example, '{example}'")));
-        None
-    }
-    /// How far two paces or gauges may differ.
-    fn difference(&mut self, [a, b]: [InputId; 2], within: &Quantity, place: Place) -> Option<u32> {
-        let (first, second) = (self.station.inputs.get(a)?.kind.clone(), self.station.inputs.get(b)?.kind.clone());
-        match (&first, &second) {
-            (InputKind::Pace(p), InputKind::Pace(q)) if p.span == q.span => self.over_span(within, a, Side::Down),
-            (InputKind::Gauge(g), InputKind::Gauge(h)) if g.unit == h.unit && g.step_micro == h.step_micro => {
-                let unit = tree::Unit::ALL.into_iter().find(|u| u.text() == g.unit)?;
-                if within.unit.dimension() != unit.dimension() {
-                    self.find(Finding::new(Code::UnitWrong, "the difference has another unit than the gauges").at(within.place, format!("{} is expected", unit.dimension().text())));
-                    return None;
-                }
-                let (steps, _) = divide(exact(within) * 1_000_000, i128::from(g.step_micro) * i128::from(unit.base()) * 1_000_000, Side::Down);
-                self.small(steps, within)
+    /// Rope after which a refill ends: the longest way a carrier can still have before it.
+    fn run(&mut self, takes: &Window, place: Place) -> Option<Mm> {
+        let run = match takes {
+            Window::Rope(_, Some(high), _) => {
+                let exact = self.positive(high, Dimension::Length)?;
+                let mm = exact.over(super::exact::Exact::whole(1_000));
+                let mm = self.held(mm, high)?;
+                self.fit(mm.ceil(), high)?
             }
-            _ => {
-                self.find(Finding::new(Code::PairUnlike, "these two cannot be compared").at(place, "two paces of one span, or two gauges of one unit and step, are expected"));
+            Window::Time(_, Some(high), _, _, top) => {
+                let (time, speed) = (self.positive(high, Dimension::Time), self.positive(top, Dimension::Speed));
+                let rope =
+                    time?.times(speed?).and_then(|product| product.over(super::exact::Exact::whole(1_000_000_000)));
+                let rope = self.held(rope, high)?;
+                self.fit(rope.ceil(), high)?
+            }
+            Window::Rope(_, None, _) | Window::Time(_, None, ..) => {
+                self.missing(
+                    place,
+                    "a travel has no greatest length or time",
+                    "write both bounds: 'takes X to X of PACE'",
+                );
+                return None;
+            }
+        };
+        Some(run)
+    }
+    fn when(&mut self, when: &tree::When) -> Option<(InputId, When)> {
+        match when {
+            tree::When::Rise(detector) => self.one(detector, Sort::Detector).map(|d| (d, When::Rise)),
+            tree::When::Time(time, detector) => {
+                let (scans, detector) = (self.scans(time, Side::Judged), self.one(detector, Sort::Detector));
+                Some((detector?, When::Scans(scans?)))
+            }
+            tree::When::Rope(length, pace, detector) => {
+                let (rope, detector) = (self.rope(length, pace, Side::Judged), self.one(detector, Sort::Detector));
+                let (pace, mm) = rope?;
+                Some((detector?, When::Rope(pace, mm)))
+            }
+        }
+    }
+    /// Two paces of one span, or two gauges of one scale.
+    fn alike(&mut self, one: &Word, other: &Word) -> Option<(Sort, [InputId; 2])> {
+        let first = self.find(one, &[Sort::Pace, Sort::Gauge]);
+        let fits: &[Sort] = match first {
+            Some((Sort::Pace, _)) => &[Sort::Pace],
+            Some(_) => &[Sort::Gauge],
+            None => &[Sort::Pace, Sort::Gauge],
+        };
+        let second = self.find(other, fits);
+        let ((sort, x), (_, y)) = (first?, second?);
+        let why = if x == y {
+            Some("they are one and the same".to_owned())
+        } else if sort == Sort::Pace {
+            let (p, q) = (self.paces.get(&x)?, self.paces.get(&y)?);
+            (p.span != q.span).then(|| format!("their speeds are taken over {} and {} scans", p.span, q.span))
+        } else {
+            let (p, q) = (self.gauges.get(&x)?, self.gauges.get(&y)?);
+            if p.unit != q.unit {
+                Some(format!("their units are {} and {}", p.unit, q.unit))
+            } else if p.step != q.step {
+                Some(format!("their steps are {} and {}", p.step_text, q.step_text))
+            } else if p.lowest != q.lowest {
+                Some(format!("their lowest values are {} and {}", p.value_text(p.lowest), q.value_text(q.lowest)))
+            } else {
                 None
             }
+        };
+        if let Some(why) = why {
+            let finding = Finding::new(
+                Code::PairUnlike,
+                format!("'{}' and '{}' cannot be compared: {why}", one.value, other.value),
+            )
+            .at(other.place, "second")
+            .at(one.place, "first")
+            .help("declare both alike");
+            self.findings.push(finding);
+            return None;
         }
-    }
-    /// A time as a claim's distance.
-    pub(super) fn is_time(q: &Quantity) -> bool {
-        q.unit.dimension() == Dimension::Time
-    }
-}
-
-/// The pace of a window.
-pub(super) fn pace_of(measured: Measured) -> InputId {
-    match measured {
-        Measured::Rope(pace) | Measured::Time { pace, .. } => pace,
+        Some((sort, [x, y]))
     }
 }

@@ -30,8 +30,7 @@ fn is_nearest(gauge: &Gauge, nanoamps: i64, steps: u32) -> bool {
     let [(a, from), (b, to)] = gauge.points;
     let run = 1_000 * i128::from(b - a);
     // The value, times `run`.
-    let value = i128::from(from) * run
-        + i128::from(nanoamps - 1_000 * i64::from(a)) * i128::from(to - from);
+    let value = i128::from(from) * run + i128::from(nanoamps - 1_000 * i64::from(a)) * i128::from(to - from);
     let of_step = |s: i128| (s + i128::from(gauge.lowest)) * i128::from(gauge.step_micro) * run;
     let off = 2 * (value - of_step(i128::from(steps)));
     let one = i128::from(gauge.step_micro) * run;
@@ -63,11 +62,7 @@ fn every_code_of_the_converters_is_the_nearest_step() {
                 };
                 assert_eq!(read.health, expected, "{nanoamps} nA");
                 if read.health == Health::Good {
-                    assert!(
-                        is_nearest(gauge, nanoamps, read.steps),
-                        "{nanoamps} nA gave {}",
-                        read.steps
-                    );
+                    assert!(is_nearest(gauge, nanoamps, read.steps), "{nanoamps} nA gave {}", read.steps);
                 }
             }
         }
@@ -98,13 +93,7 @@ fn bounds_of_ne_43() {
 #[test]
 fn points_of_the_line() {
     let gauge = gauge(0, 100_000_000, 1_000);
-    for (ua, milli) in [
-        (4_000, 0),
-        (12_000, 50_000),
-        (20_000, 100_000),
-        (3_800, -1_250),
-        (20_500, 103_125),
-    ] {
+    for (ua, milli) in [(4_000, 0), (12_000, 50_000), (20_000, 100_000), (3_800, -1_250), (20_500, 103_125)] {
         let read = scale(&gauge, ua * 1_000);
         assert_eq!(i64::from(read.steps) + gauge.lowest, milli, "{ua} uA");
         assert_eq!(scale_value(&gauge, milli * 1_000), read);

@@ -7,21 +7,13 @@ use crate::station::{Gauge, InputKind, Rank, Station};
 /// Index of a stop by its name.
 pub(super) fn stop(words: &mut Words<'_>, station: &Station) -> Result<usize, Wrong> {
     let name = words.next("the name of a stop")?;
-    find(
-        name,
-        "stop",
-        station.stops.iter().map(|s| s.name.text.as_str()),
-    )
+    find(name, "stop", station.stops.iter().map(|s| s.name.text.as_str()))
 }
 
 /// Index of an output by its name.
 pub(super) fn output(words: &mut Words<'_>, station: &Station) -> Result<usize, Wrong> {
     let name = words.next("the name of an output")?;
-    find(
-        name,
-        "output",
-        station.outputs.iter().map(|s| s.name.text.as_str()),
-    )
+    find(name, "output", station.outputs.iter().map(|s| s.name.text.as_str()))
 }
 
 /// A gauge by its name.
@@ -35,24 +27,14 @@ pub(super) fn gauge<'s>(words: &mut Words<'_>, station: &'s Station) -> Result<&
     };
     match gauges().find(|g| g.0 == name) {
         Some((_, gauge)) => Ok(gauge),
-        None => wrong(
-            format!("there is no gauge `{name}`"),
-            nearest_name(name, gauges().map(|g| g.0)),
-        ),
+        None => wrong(format!("there is no gauge `{name}`"), nearest_name(name, gauges().map(|g| g.0))),
     }
 }
 
-fn find<'a>(
-    name: &str,
-    what: &str,
-    names: impl Iterator<Item = &'a str> + Clone,
-) -> Result<usize, Wrong> {
+fn find<'a>(name: &str, what: &str, names: impl Iterator<Item = &'a str> + Clone) -> Result<usize, Wrong> {
     match names.clone().position(|n| n == name) {
         Some(at) => Ok(at),
-        None => wrong(
-            format!("there is no {what} `{name}`"),
-            nearest_name(name, names),
-        ),
+        None => wrong(format!("there is no {what} `{name}`"), nearest_name(name, names)),
     }
 }
 
@@ -60,11 +42,7 @@ fn find<'a>(
 pub(super) fn action(words: &mut Words<'_>, station: &Station) -> Result<Action, Wrong> {
     if words.take("rope to") {
         let speed = words.speed()?;
-        let rate = if words.take("at") {
-            Some(words.acceleration()?)
-        } else {
-            None
-        };
+        let rate = if words.take("at") { Some(words.acceleration()?) } else { None };
         return Ok(Action::RopeTo { speed, rate });
     }
     if words.take("rope stops by") {
@@ -79,10 +57,7 @@ pub(super) fn action(words: &mut Words<'_>, station: &Station) -> Result<Action,
     if words.take("carrier") {
         let word = words.next("the number of a carrier")?;
         let Some(number) = word.parse().ok().filter(|n| *n > 0) else {
-            return wrong(
-                format!("`{word}` is no number of a carrier"),
-                "write 1 or more, or `next carrier`",
-            );
+            return wrong(format!("`{word}` is no number of a carrier"), "write 1 or more, or `next carrier`");
         };
         return effect(words, station).map(|e| Action::Carrier(Which::Number(number), e));
     }
@@ -91,12 +66,7 @@ pub(super) fn action(words: &mut Words<'_>, station: &Station) -> Result<Action,
     }
     if words.take("mode") {
         let name = words.next("the name of a mode")?;
-        return find(
-            name,
-            "mode",
-            station.modes.iter().map(|m| m.name.text.as_str()),
-        )
-        .map(Action::Mode);
+        return find(name, "mode", station.modes.iter().map(|m| m.name.text.as_str())).map(Action::Mode);
     }
     if words.take("output") {
         let output = output(words, station)?;
@@ -116,15 +86,8 @@ fn effect(words: &mut Words<'_>, station: &Station) -> Result<Effect, Wrong> {
     let late = words.take("late by");
     if late || words.take("early by") {
         let by = words.length()?;
-        let from = if words.take("from") {
-            Some(words.length()?)
-        } else {
-            None
-        };
-        return Ok(Effect::Shift {
-            by: if late { by } else { -by },
-            from,
-        });
+        let from = if words.take("from") { Some(words.length()?) } else { None };
+        return Ok(Effect::Shift { by: if late { by } else { -by }, from });
     }
     if words.take("lost") {
         return Ok(Effect::Lost { at: place(words)? });
@@ -135,11 +98,7 @@ fn effect(words: &mut Words<'_>, station: &Station) -> Result<Effect, Wrong> {
     if words.take("doubled") {
         let behind = words.length()?;
         words.expect("behind")?;
-        if station
-            .lane
-            .as_ref()
-            .is_some_and(|l| behind <= 0.0 || behind >= f64::from(l.every))
-        {
+        if station.lane.as_ref().is_some_and(|l| behind <= 0.0 || behind >= f64::from(l.every)) {
             return wrong(
                 "the second carrier would not hang between two others",
                 "write a length below the distance of the carriers",
@@ -150,10 +109,7 @@ fn effect(words: &mut Words<'_>, station: &Station) -> Result<Effect, Wrong> {
     if words.take("presses") {
         let gauge = gauge(words, station)?;
         words.expect("with")?;
-        return Ok(Effect::Presses {
-            gauge: gauge.terminal,
-            steps: words.steps(gauge, false)?,
-        });
+        return Ok(Effect::Presses { gauge: gauge.terminal, steps: words.steps(gauge, false)? });
     }
     if words.take("taken out") || words.take("missing") {
         return Ok(Effect::TakenOut);
@@ -167,11 +123,7 @@ fn effect(words: &mut Words<'_>, station: &Station) -> Result<Effect, Wrong> {
 
 /// A place after `at`, if there is one.
 fn place(words: &mut Words<'_>) -> Result<Option<f64>, Wrong> {
-    if words.take("at") {
-        words.length().map(Some)
-    } else {
-        Ok(None)
-    }
+    if words.take("at") { words.length().map(Some) } else { Ok(None) }
 }
 
 /// What a name stands for: channels (and whether they read inverted), or something else.
@@ -191,20 +143,13 @@ impl Found<'_> {
 }
 
 fn look_up<'s>(name: &str, station: &'s Station) -> Result<Found<'s>, Wrong> {
-    let mut found = Found {
-        channels: Vec::new(),
-        other: None,
-        gauge: None,
-        conveyor: None,
-    };
+    let mut found = Found { channels: Vec::new(), other: None, gauge: None, conveyor: None };
     let at = |terminals: &[String]| terminals.iter().position(|t| t == name);
     if let Some(channel) = at(&station.channels) {
         found.channels.push((channel, false));
         return Ok(found);
     }
-    found.other = at(&station.sources)
-        .map(Thing::Source)
-        .or(at(&station.link_terminals).map(Thing::Link));
+    found.other = at(&station.sources).map(Thing::Source).or(at(&station.link_terminals).map(Thing::Link));
     if found.other.is_some() {
         return Ok(found);
     }
@@ -219,20 +164,14 @@ fn look_up<'s>(name: &str, station: &'s Station) -> Result<Found<'s>, Wrong> {
             _ if !named => continue,
             InputKind::Contact(c) => found.channels.push((c.channel, false)),
             InputKind::Detector(d) => found.channels.push((d.channel, false)),
-            InputKind::Pair(p) => found
-                .channels
-                .extend(p.channels.into_iter().zip([false, p.opposed])),
+            InputKind::Pair(p) => found.channels.extend(p.channels.into_iter().zip([false, p.opposed])),
             InputKind::Key(k) => {
                 found.channels.push((k.channels.0, false));
                 found.channels.extend(k.channels.1.map(|c| (c, false)));
             }
             InputKind::Pace(p) => {
                 found.other = Some(Thing::Source(p.source));
-                let drives = station
-                    .lane
-                    .iter()
-                    .flat_map(|l| &l.stretches)
-                    .any(|s| s.driven_by == Some(i));
+                let drives = station.lane.iter().flat_map(|l| &l.stretches).any(|s| s.driven_by == Some(i));
                 found.conveyor = drives.then_some(Thing::Conveyor(i));
             }
             InputKind::Link(l) => found.other = Some(Thing::Link(l.terminal)),
@@ -241,22 +180,13 @@ fn look_up<'s>(name: &str, station: &'s Station) -> Result<Found<'s>, Wrong> {
         return Ok(found);
     }
     let names = station.inputs.iter().map(|i| i.name.text.as_str());
-    let terminals = station
-        .channels
-        .iter()
-        .chain(&station.sources)
-        .map(String::as_str);
-    wrong(
-        format!("there is no input or terminal `{name}`"),
-        nearest_name(name, names.chain(terminals)),
-    )
+    let terminals = station.channels.iter().chain(&station.sources).map(String::as_str);
+    wrong(format!("there is no input or terminal `{name}`"), nearest_name(name, names.chain(terminals)))
 }
 
 /// A state or a fault of an input or a terminal.
 fn input(words: &mut Words<'_>, station: &Station) -> Result<Action, Wrong> {
-    const KINDS: [&str; 9] = [
-        "contact", "pair", "detector", "key", "gauge", "pace", "link", "input", "terminal",
-    ];
+    const KINDS: [&str; 9] = ["contact", "pair", "detector", "key", "gauge", "pace", "link", "input", "terminal"];
     for kind in KINDS {
         if words.take(kind) {
             break;
@@ -278,19 +208,14 @@ fn faults(
     found: &Found<'_>,
 ) -> Result<Vec<(Thing, Fault)>, Wrong> {
     let levels = |level: bool, as_pair: bool| {
-        let one =
-            |c: &(usize, bool)| (Thing::Channel(c.0), Fault::Level(level != (as_pair && c.1)));
+        let one = |c: &(usize, bool)| (Thing::Channel(c.0), Fault::Level(level != (as_pair && c.1)));
         Ok(found.channels.iter().map(one).collect())
     };
     if !found.channels.is_empty() {
         if words.take("opens") || words.take("clear") || words.take("free") {
             return levels(false, true);
         }
-        if words.take("closes")
-            || words.take("covered")
-            || words.take("pressed")
-            || words.take("held")
-        {
+        if words.take("closes") || words.take("covered") || words.take("pressed") || words.take("held") {
             return levels(true, true);
         }
         if words.take("stuck low") || words.take("wire breaks") {
@@ -300,11 +225,7 @@ fn faults(
             return levels(true, false);
         }
         if words.take("chatters") {
-            let every = if words.take("every") {
-                words.time()?
-            } else {
-                20_000
-            };
+            let every = if words.take("every") { words.time()? } else { 20_000 };
             let one = |c: &(usize, bool)| (Thing::Channel(c.0), Fault::Chatter(every.max(1_000)));
             return Ok(found.channels.iter().map(one).collect());
         }
@@ -335,11 +256,7 @@ fn faults(
         if words.take("off by") {
             return is(GaugeFault::OffBy(words.steps(gauge, true)?));
         }
-        return verb(
-            words,
-            name,
-            "wire breaks, shorted, doubtful, at, off by or mends",
-        );
+        return verb(words, name, "wire breaks, shorted, doubtful, at, off by or mends");
     }
     if matches!(thing, Thing::Source(_)) {
         if words.take("dies") {
@@ -367,11 +284,7 @@ fn faults(
     }
     if words.take("orders") {
         let name = words.next("the name of an answer")?;
-        let answers = station
-            .slows
-            .iter()
-            .map(|s| &s.name)
-            .chain(station.stops.iter().map(|s| &s.name));
+        let answers = station.slows.iter().map(|s| &s.name).chain(station.stops.iter().map(|s| &s.name));
         let answers = std::iter::once("nothing").chain(answers.map(|n| n.text.as_str()));
         let rank = Rank::try_from(find(name, "answer", answers)?).unwrap_or(Rank::MAX);
         return one(Fault::Link(LinkFault::Orders(rank)));
@@ -381,8 +294,5 @@ fn faults(
 
 fn verb<T>(words: &mut Words<'_>, name: &str, known: &str) -> Result<T, Wrong> {
     let word = words.next("what is to happen")?;
-    wrong(
-        format!("`{word}` cannot happen to `{name}`"),
-        format!("write {known}"),
-    )
+    wrong(format!("`{word}` cannot happen to `{name}`"), format!("write {known}"))
 }

@@ -28,9 +28,7 @@ impl Piece {
     }
     fn run_to(&self, place: f64) -> f64 {
         let way = place - self.from;
-        let here = (self.share.0 * self.share.0 + self.slope() * way)
-            .max(0.0)
-            .sqrt();
+        let here = (self.share.0 * self.share.0 + self.slope() * way).max(0.0).sqrt();
         self.run.0 + 2.0 * way / (self.share.0 + here)
     }
     fn place_at(&self, run: f64) -> f64 {
@@ -57,13 +55,7 @@ impl Course {
             let (from, to) = (f64::from(stretch.from), f64::from(stretch.to));
             let start = run;
             run += 2.0 * (to - from) / (share.0 + share.1);
-            pieces.push(Piece {
-                from,
-                to,
-                share,
-                run: (start, run),
-                pace: stretch.driven_by,
-            });
+            pieces.push(Piece { from, to, share, run: (start, run), pace: stretch.driven_by });
         }
         Self { pieces }
     }
@@ -95,16 +87,11 @@ impl Course {
     }
     /// Least share anywhere.
     pub(super) fn slowest(&self) -> f64 {
-        self.pieces
-            .iter()
-            .fold(1.0, |least: f64, p| least.min(p.share.0).min(p.share.1))
+        self.pieces.iter().fold(1.0, |least: f64, p| least.min(p.share.0).min(p.share.1))
     }
     /// The conveyor that drives a carrier after so much rope.
     pub(super) fn pace_at(&self, run: f64) -> Option<InputId> {
-        self.pieces
-            .iter()
-            .find(|p| run >= p.run.0 && run < p.run.1)
-            .and_then(|p| p.pace)
+        self.pieces.iter().find(|p| run >= p.run.0 && run < p.run.1).and_then(|p| p.pace)
     }
 }
 
@@ -118,10 +105,7 @@ mod tests {
         let course = Course::new(tiny_station().lane.as_ref().unwrap());
         for mm in -2_000..14_000 {
             let place = f64::from(mm);
-            assert!(
-                (course.place_at(course.run_to(place)) - place).abs() < 1e-6,
-                "{mm}"
-            );
+            assert!((course.place_at(course.run_to(place)) - place).abs() < 1e-6, "{mm}");
         }
     }
 

@@ -25,12 +25,7 @@ impl Faults {
         if until.is_none() {
             self.mend(thing);
         }
-        self.active.push(Active {
-            thing,
-            fault,
-            since: now,
-            until,
-        });
+        self.active.push(Active { thing, fault, since: now, until });
     }
     /// Every fault of a thing goes.
     pub(super) fn mend(&mut self, thing: Thing) {
@@ -71,13 +66,12 @@ impl Faults {
     }
     /// Travel that a source shows of the true one.
     pub(super) fn source(&self, source: usize, travel: f64) -> f64 {
-        self.of(Thing::Source(source))
-            .fold(travel, |travel, a| match a.fault {
-                Fault::Source(SourceFault::Dead) => 0.0,
-                Fault::Source(SourceFault::Share(share)) => travel * share,
-                Fault::Source(SourceFault::Reversed) => -travel,
-                _ => travel,
-            })
+        self.of(Thing::Source(source)).fold(travel, |travel, a| match a.fault {
+            Fault::Source(SourceFault::Dead) => 0.0,
+            Fault::Source(SourceFault::Share(share)) => travel * share,
+            Fault::Source(SourceFault::Reversed) => -travel,
+            _ => travel,
+        })
     }
     /// Latest fault of a link.
     pub(super) fn link(&self, link: usize) -> Option<LinkFault> {

@@ -43,17 +43,9 @@ impl Gauges {
     pub(super) fn new(station: &Station, scenario: &Scenario, course: &Course, seed: u64) -> Self {
         let mut models = Vec::new();
         for terminal in 0..station.gauge_terminals.len() {
-            let random = Random::new(
-                seed.wrapping_add(0x5851_F42D_4C95_7F2D)
-                    .wrapping_mul(2 * real_index(terminal) + 1),
-            );
-            let mut model = Model {
-                presses: Vec::new(),
-                rest: 0.0,
-                noise: 0.0,
-                top: 0,
-                random,
-            };
+            let random =
+                Random::new(seed.wrapping_add(0x5851_F42D_4C95_7F2D).wrapping_mul(2 * real_index(terminal) + 1));
+            let mut model = Model { presses: Vec::new(), rest: 0.0, noise: 0.0, top: 0, random };
             for (i, input) in station.inputs.iter().enumerate() {
                 if let InputKind::Gauge(g) = &input.kind
                     && g.terminal == terminal
@@ -94,10 +86,7 @@ impl Gauges {
                 };
             }
             let steps = nearest(value.clamp(0.0, f64::from(model.top)));
-            *reading = Reading {
-                steps: u32::try_from(steps).unwrap_or(0).min(model.top),
-                health,
-            };
+            *reading = Reading { steps: u32::try_from(steps).unwrap_or(0).min(model.top), health };
         }
     }
 }
@@ -115,8 +104,7 @@ impl Model {
             let WatchKind::Measure(m) = &watch.kind else {
                 continue;
             };
-            let Some(InputKind::Detector(d)) = station.inputs.get(m.detector).map(|i| &i.kind)
-            else {
+            let Some(InputKind::Detector(d)) = station.inputs.get(m.detector).map(|i| &i.kind) else {
                 continue;
             };
             if m.gauge != input {
@@ -133,55 +121,24 @@ impl Model {
             let (from, to) = (start - 300.0, start + reach + 600.0);
             let (rated, spread) = (f64::midpoint(least, most), (most - least) / 8.0);
             self.noise = self.noise.min((most - least) / 50.0);
-            self.presses.push(Press {
-                from,
-                to,
-                over: 400.0,
-                rated,
-                spread,
-            });
+            self.presses.push(Press { from, to, over: 400.0, rated, spread });
         }
-        self.rest = if self.presses.is_empty() {
-            f64::from(gauge.top) / 2.0
-        } else {
-            rest(gauge)
-        };
+        self.rest = if self.presses.is_empty() { f64::from(gauge.top) / 2.0 } else { rest(gauge) };
     }
     fn behave(&mut self, behaviour: &Behaviour, course: &Course) {
         match *behaviour {
             Behaviour::Lies { at, noise } => (self.rest, self.noise) = (at, noise),
-            Behaviour::Pressed {
-                between,
-                rated,
-                rest,
-                spread,
-                noise,
-                over,
-            } => {
+            Behaviour::Pressed { between, rated, rest, spread, noise, over } => {
                 (self.rest, self.noise) = (rest, noise);
                 let (from, to) = (course.run_to(between.0), course.run_to(between.1));
-                self.presses.push(Press {
-                    from,
-                    to,
-                    over,
-                    rated,
-                    spread,
-                });
+                self.presses.push(Press { from, to, over, rated, spread });
             }
         }
     }
     /// Value under a carrier, if it is there.
     fn pressed(&self, carrier: &Carrier, terminal: usize) -> Option<f64> {
-        let press = self
-            .presses
-            .iter()
-            .find(|p| carrier.run > p.from - p.over && carrier.run < p.to + p.over)?;
-        let own = carrier
-            .presses
-            .iter()
-            .rev()
-            .find(|p| p.0 == terminal)
-            .map(|p| p.1);
+        let press = self.presses.iter().find(|p| carrier.run > p.from - p.over && carrier.run < p.to + p.over)?;
+        let own = carrier.presses.iter().rev().find(|p| p.0 == terminal).map(|p| p.1);
         let full = own.unwrap_or(press.rated + carrier.strength * press.spread);
         let into = (carrier.run - (press.from - press.over)) / press.over;
         let left = (press.to + press.over - carrier.run) / press.over;

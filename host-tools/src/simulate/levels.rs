@@ -80,23 +80,13 @@ impl Levels {
                 InputKind::Detector(d) => {
                     let at = f64::from(d.at);
                     let (from, to) = (course.run_to(at), course.run_to(at + length));
-                    windows.push(Window {
-                        channel: d.channel,
-                        level: true,
-                        from,
-                        to,
-                    });
+                    windows.push(Window { channel: d.channel, level: true, from, to });
                 }
                 InputKind::Pace(p) => {
                     if let Backing::Running(contact) = p.backing
-                        && let Some(InputKind::Contact(c)) =
-                            station.inputs.get(contact).map(|i| &i.kind)
+                        && let Some(InputKind::Contact(c)) = station.inputs.get(contact).map(|i| &i.kind)
                     {
-                        follows.push(Follow {
-                            channel: c.channel,
-                            level: true,
-                            when: While::Moves(true, 0),
-                        });
+                        follows.push(Follow { channel: c.channel, level: true, when: While::Moves(true, 0) });
                     }
                 }
                 InputKind::Gauge(_) | InputKind::Link(_) | InputKind::Key(_) => {}
@@ -105,45 +95,28 @@ impl Levels {
         for follow in &scenario.follows {
             if let While::Carrier(from, to) = follow.when {
                 let (from, to) = (course.run_to(from), course.run_to(to));
-                windows.push(Window {
-                    channel: follow.channel,
-                    level: follow.level,
-                    from,
-                    to,
-                });
+                windows.push(Window { channel: follow.channel, level: follow.level, from, to });
                 set(follow.channel, !follow.level);
             } else {
                 follows.push(*follow);
             }
         }
         let outputs = station.outputs.iter().map(|o| Switched {
-            off: Since {
-                so: scenario.powers_up,
-                at: None,
-            },
+            off: Since { so: scenario.powers_up, at: None },
             read_back: o.read_back.map(|r| r.0),
             within: u64::from(o.off_within_us),
             sticks: 0,
         });
-        let modes =
-            station
-                .modes
-                .iter()
-                .map(|m| match station.inputs.get(m.key).map(|i| &i.kind) {
-                    Some(InputKind::Key(k)) => {
-                        std::iter::once(k.channels.0).chain(k.channels.1).collect()
-                    }
-                    _ => Vec::new(),
-                });
+        let modes = station.modes.iter().map(|m| match station.inputs.get(m.key).map(|i| &i.kind) {
+            Some(InputKind::Key(k)) => std::iter::once(k.channels.0).chain(k.channels.1).collect(),
+            _ => Vec::new(),
+        });
         Self {
             windows,
             follows,
             outputs: outputs.collect(),
             then: Vec::new(),
-            moves: Since {
-                so: scenario.speed != 0.0,
-                at: None,
-            },
+            moves: Since { so: scenario.speed != 0.0, at: None },
             modes: modes.collect(),
             mode: 0,
             rest,
@@ -179,13 +152,8 @@ impl Levels {
     }
     /// Releases what a stop releases, at once and at standstill.
     pub(super) fn release(&mut self, now: u64, stop: &Stop) {
-        stop.releases
-            .iter()
-            .for_each(|o| self.switch(now, *o, true));
-        self.then = stop
-            .then
-            .as_ref()
-            .map_or_else(Vec::new, |t| t.outputs.clone());
+        stop.releases.iter().for_each(|o| self.switch(now, *o, true));
+        self.then = stop.then.as_ref().map_or_else(Vec::new, |t| t.outputs.clone());
     }
     /// Releases the rest of a stop once the rope stands.
     pub(super) fn settle(&mut self, now: u64, stands: bool) {
@@ -227,10 +195,9 @@ impl Levels {
         }
         for follow in &self.follows {
             let holds = match follow.when {
-                While::Output(output, off, delay) => self
-                    .outputs
-                    .get(output)
-                    .is_some_and(|o| o.off.after(now, delay) == off),
+                While::Output(output, off, delay) => {
+                    self.outputs.get(output).is_some_and(|o| o.off.after(now, delay) == off)
+                }
                 While::Moves(moves, delay) => self.moves.after(now, delay) == moves,
                 While::Carrier(..) => continue,
             };

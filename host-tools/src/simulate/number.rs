@@ -1,10 +1,7 @@
 //! Numbers of the simulator: only `+ - * /`, square root and rounding, which every machine does alike.
 
 /// The whole number at or below `x`.
-#[allow(
-    clippy::cast_possible_truncation,
-    reason = "`as` saturates, which is what is wanted here"
-)]
+#[allow(clippy::cast_possible_truncation, reason = "`as` saturates, which is what is wanted here")]
 pub(super) fn floor(x: f64) -> i64 {
     x.floor() as i64
 }

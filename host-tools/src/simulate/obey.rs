@@ -15,11 +15,7 @@ impl<'r, U: Runner + ?Sized> Rules<'r, U> {
     /// Takes a runner for one run from its beginning.
     pub fn new(runner: &'r mut U, station: &Station, scenario: &Scenario) -> Self {
         runner.restart();
-        let lead = if scenario.powers_up {
-            0
-        } else {
-            lead_in(station)
-        };
+        let lead = if scenario.powers_up { 0 } else { lead_in(station) };
         Self { runner, lead }
     }
 

@@ -34,14 +34,7 @@ impl Pulses {
             };
             let mm_a_pulse = i64::from(p.mm_a_pulse.max(1));
             let mut add = |number, place| {
-                sources.push(Source {
-                    number,
-                    pace,
-                    signed: p.signed,
-                    mm_a_pulse,
-                    place,
-                    told: 0,
-                });
+                sources.push(Source { number, pace, signed: p.signed, mm_a_pulse, place, told: 0 });
             };
             add(p.source, 0.0);
             if let Backing::Source(second, _) = p.backing {
@@ -53,11 +46,7 @@ impl Pulses {
     /// So much rope has run; a conveyor counts it as rope, less its lag.
     pub(super) fn advance(&mut self, travel: f64, faults: &Faults, lags: &[Lag]) {
         for source in &mut self.sources {
-            let lag: f64 = lags
-                .iter()
-                .filter(|l| l.0 == source.pace)
-                .map(|l| l.1)
-                .product();
+            let lag: f64 = lags.iter().filter(|l| l.0 == source.pace).map(|l| l.1).product();
             let shown = faults.source(source.number, travel * lag);
             source.place += if source.signed { shown } else { shown.abs() };
         }

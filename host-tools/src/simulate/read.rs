@@ -19,20 +19,12 @@ pub(super) fn read(text: &str, station: &Station) -> Result<Scenario, Vec<Proble
     for event in scenario.events.iter().filter(|e| e.at >= end) {
         let wrong = "this would happen after the end of the run".to_owned();
         let mend = "write an earlier time, or a longer `last`".to_owned();
-        problems.push(Problem {
-            line: event.line,
-            wrong,
-            mend,
-        });
+        problems.push(Problem { line: event.line, wrong, mend });
     }
     problems.sort_by_key(|p| p.line);
     // Stable: what is written first is done first.
     scenario.events.sort_by_key(|e| e.at);
-    if problems.is_empty() {
-        Ok(scenario)
-    } else {
-        Err(problems)
-    }
+    if problems.is_empty() { Ok(scenario) } else { Err(problems) }
 }
 
 fn statement(said: &str, line: usize, station: &Station, to: &mut Scenario) -> Result<(), Wrong> {
@@ -44,10 +36,7 @@ fn statement(said: &str, line: usize, station: &Station, to: &mut Scenario) -> R
         let title = said.trim().trim_start_matches("scenario").trim();
         let inner = title.strip_prefix('"').and_then(|t| t.strip_suffix('"'));
         let Some(inner) = inner else {
-            return wrong(
-                "the title has no quotation marks",
-                "write scenario \"TITLE\"",
-            );
+            return wrong("the title has no quotation marks", "write scenario \"TITLE\"");
         };
         inner.clone_into(&mut to.title);
         return Ok(());
@@ -56,29 +45,15 @@ fn statement(said: &str, line: usize, station: &Station, to: &mut Scenario) -> R
     if words.take("at") {
         let at = words.time()?;
         let action = act::action(words, station)?;
-        to.events.push(Event {
-            line,
-            at,
-            every: None,
-            action,
-        });
+        to.events.push(Event { line, at, every: None, action });
     } else if words.take("every") {
         let every = words.time()?;
         if every == 0 {
             return wrong("every 0 s has no end", "write a time above zero");
         }
-        let at = if words.take("from") {
-            words.time()?
-        } else {
-            every
-        };
+        let at = if words.take("from") { words.time()? } else { every };
         let action = act::action(words, station)?;
-        to.events.push(Event {
-            line,
-            at,
-            every: Some(every),
-            action,
-        });
+        to.events.push(Event { line, at, every: Some(every), action });
     } else if words.take("last") {
         to.last = words.time()?;
     } else if words.take("controller starts") {
@@ -151,14 +126,7 @@ fn behaviour(words: &mut Words<'_>, gauge: &Gauge) -> Result<Behaviour, Wrong> {
     let Some(rated) = rated else {
         return wrong("the rated value is missing", "write `rated` and the value");
     };
-    Ok(Behaviour::Pressed {
-        between,
-        rated,
-        rest,
-        spread,
-        noise,
-        over,
-    })
+    Ok(Behaviour::Pressed { between, rated, rest, spread, noise, over })
 }
 
 fn follow(words: &mut Words<'_>, station: &Station, to: &mut Scenario) -> Result<(), Wrong> {
@@ -168,15 +136,10 @@ fn follow(words: &mut Words<'_>, station: &Station, to: &mut Scenario) -> Result
         Some(InputKind::Contact(c)) => vec![(c.channel, false)],
         Some(InputKind::Pair(p)) => p.channels.into_iter().zip([false, p.opposed]).collect(),
         _ => {
-            let contacts = station
-                .inputs
-                .iter()
-                .filter(|i| matches!(i.kind, InputKind::Contact(_) | InputKind::Pair(_)));
+            let contacts =
+                station.inputs.iter().filter(|i| matches!(i.kind, InputKind::Contact(_) | InputKind::Pair(_)));
             let mend = nearest_name(name, contacts.map(|i| i.name.text.as_str()));
-            return wrong(
-                format!("`{name}` is no contact or pair of the rule file"),
-                mend,
-            );
+            return wrong(format!("`{name}` is no contact or pair of the rule file"), mend);
         }
     };
     let closed = words.take("closed");
@@ -203,20 +166,11 @@ fn follow(words: &mut Words<'_>, station: &Station, to: &mut Scenario) -> Result
         While::Output(output, off, after(words)?)
     };
     let level = |opposed: bool| closed != opposed;
-    to.follows
-        .extend(channels.into_iter().map(|(channel, opposed)| Follow {
-            channel,
-            level: level(opposed),
-            when,
-        }));
+    to.follows.extend(channels.into_iter().map(|(channel, opposed)| Follow { channel, level: level(opposed), when }));
     Ok(())
 }
 
 /// A delay after `after`, or none.
 fn after(words: &mut Words<'_>) -> Result<u64, Wrong> {
-    if words.take("after") {
-        words.time()
-    } else {
-        Ok(0)
-    }
+    if words.take("after") { words.time() } else { Ok(0) }
 }

@@ -28,14 +28,7 @@ pub(super) struct Rope {
 impl Rope {
     /// A rope that runs at `speed` and keeps it.
     pub(super) fn new(speed: f64, up: f64, down: f64) -> Self {
-        Self {
-            speed,
-            target: speed,
-            rates: (up, down),
-            rate: None,
-            cap: None,
-            brake: None,
-        }
+        Self { speed, target: speed, rates: (up, down), rate: None, cap: None, brake: None }
     }
     /// Present speed, mm/s; negative is backwards.
     pub(super) fn speed(&self) -> f64 {
@@ -57,9 +50,7 @@ impl Rope {
     }
     /// Stops the rope and keeps it stopped until a speed is asked for.
     pub(super) fn stop(&mut self, by: f64, bites: f64) {
-        let before = self
-            .brake
-            .map_or(0.0, |b| if b.bites > 0.0 { b.before } else { b.by });
+        let before = self.brake.map_or(0.0, |b| if b.bites > 0.0 { b.before } else { b.by });
         self.brake = Some(Brake { by, bites, before });
         self.target = 0.0;
         self.rate = None;
@@ -73,13 +64,9 @@ impl Rope {
             let waiting = self.ramp(0.0, brake.before, wait);
             return waiting + self.ramp(0.0, brake.by, seconds - wait);
         }
-        let goal = self
-            .cap
-            .map_or(self.target, |cap| self.target.clamp(-cap, cap));
+        let goal = self.cap.map_or(self.target, |cap| self.target.clamp(-cap, cap));
         let faster = goal.abs() > self.speed.abs();
-        let rate = self
-            .rate
-            .unwrap_or(if faster { self.rates.0 } else { self.rates.1 });
+        let rate = self.rate.unwrap_or(if faster { self.rates.0 } else { self.rates.1 });
         self.ramp(goal, rate, seconds)
     }
     /// Constant acceleration towards `goal`, then constant speed.
@@ -90,11 +77,7 @@ impl Rope {
         }
         let needs = (goal - from).abs() / rate;
         if needs > seconds {
-            self.speed = if goal > from {
-                from + rate * seconds
-            } else {
-                from - rate * seconds
-            };
+            self.speed = if goal > from { from + rate * seconds } else { from - rate * seconds };
             return f64::midpoint(from, self.speed) * seconds;
         }
         self.speed = goal;

@@ -68,19 +68,7 @@ impl Train {
         }
         let list = VecDeque::new();
         let waiting = Vec::new();
-        let mut train = Self {
-            course,
-            list,
-            tail,
-            every,
-            length,
-            ends,
-            uncouples,
-            next: 1,
-            spread,
-            seed,
-            waiting,
-        };
+        let mut train = Self { course, list, tail, every, length, ends, uncouples, next: 1, spread, seed, waiting };
         train.take_in();
         train
     }
@@ -94,16 +82,8 @@ impl Train {
         let mut ahead: Option<f64> = None;
         for carrier in &mut self.list {
             let mut step = travel;
-            if let Some(pace) = self
-                .course
-                .pace_at(carrier.run)
-                .filter(|_| !lags.is_empty())
-            {
-                step *= lags
-                    .iter()
-                    .filter(|l| l.0 == pace)
-                    .map(|l| l.1)
-                    .product::<f64>();
+            if let Some(pace) = self.course.pace_at(carrier.run).filter(|_| !lags.is_empty()) {
+                step *= lags.iter().filter(|l| l.0 == pace).map(|l| l.1).product::<f64>();
             }
             if carrier.shift.0 != 0.0 && travel > 0.0 && carrier.run >= carrier.shift.1 {
                 let moved = carrier.shift.0.clamp(-step / 2.0, step / 2.0);
@@ -114,9 +94,7 @@ impl Train {
             if let Some(stuck) = carrier.stuck {
                 run = run.min(stuck.max(carrier.run));
             }
-            if let Some(ahead) =
-                ahead.filter(|a| travel > 0.0 && a - run < self.length / self.course.slowest())
-            {
+            if let Some(ahead) = ahead.filter(|a| travel > 0.0 && a - run < self.length / self.course.slowest()) {
                 let behind = self.course.place_at(ahead) - self.length;
                 if self.course.place_at(run) > behind {
                     run = self.course.run_to(behind).max(carrier.run);
@@ -139,15 +117,7 @@ impl Train {
             let strength = own.wobble();
             let run = self.tail + own.wobble() * self.spread;
             let (shift, stuck, gone, presses) = ((0.0, 0.0), None, None, Vec::new());
-            self.list.push_back(Carrier {
-                number,
-                run,
-                strength,
-                shift,
-                stuck,
-                gone,
-                presses,
-            });
+            self.list.push_back(Carrier { number, run, strength, shift, stuck, gone, presses });
             if self.waiting.iter().any(|w| w.0 == number) {
                 let mut waiting = std::mem::take(&mut self.waiting);
                 for (_, effect, _) in waiting.extract_if(.., |w| w.0 == number) {
@@ -175,8 +145,7 @@ impl Train {
     }
     fn put(&mut self, number: u32, effect: &Effect) -> bool {
         let start = self.uncouples;
-        let run_to =
-            |course: &Course, place: &Option<f64>| place.map_or(start, |p| course.run_to(p));
+        let run_to = |course: &Course, place: &Option<f64>| place.map_or(start, |p| course.run_to(p));
         let Some(at) = self.list.iter().position(|c| c.number == number) else {
             return false;
         };
@@ -202,20 +171,9 @@ impl Train {
     /// Puts a carrier on the lane that did not come with the rope.
     pub(super) fn put_in(&mut self, place: f64) {
         let run = self.course.run_to(place);
-        let at = self
-            .list
-            .iter()
-            .position(|c| c.run < run)
-            .unwrap_or(self.list.len());
-        let carrier = Carrier {
-            number: 0,
-            run,
-            strength: 0.0,
-            shift: (0.0, 0.0),
-            stuck: None,
-            gone: None,
-            presses: Vec::new(),
-        };
+        let at = self.list.iter().position(|c| c.run < run).unwrap_or(self.list.len());
+        let carrier =
+            Carrier { number: 0, run, strength: 0.0, shift: (0.0, 0.0), stuck: None, gone: None, presses: Vec::new() };
         self.list.insert(at, carrier);
     }
 }
@@ -238,11 +196,7 @@ mod tests {
         for _ in 0..10_000 {
             train.advance(47.0, &[]);
             let runs = runs(&train);
-            assert!(
-                runs.windows(2)
-                    .all(|w| (w[0] - w[1] - 40_000.0).abs() < 1e-6),
-                "{runs:?}"
-            );
+            assert!(runs.windows(2).all(|w| (w[0] - w[1] - 40_000.0).abs() < 1e-6), "{runs:?}");
             assert!(runs.len() <= 2);
         }
         // 470 m of rope; the foremost one was there, 20 m in.
@@ -275,10 +229,7 @@ mod tests {
             train.advance(10.0, &[]);
         }
         // The twin has closed up and stands behind it.
-        let places: Vec<f64> = train
-            .carriers()
-            .map(|c| train.course.place_at(c.run))
-            .collect();
+        let places: Vec<f64> = train.carriers().map(|c| train.course.place_at(c.run)).collect();
         assert!((places[0] - places[1] - 600.0).abs() < 1.0, "{places:?}");
         let before = count(&train);
         assert!(train.happen(Which::Number(train.next - 1), &Effect::TakenOut, 0));

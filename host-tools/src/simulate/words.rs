@@ -51,11 +51,7 @@ fn kind(of: char) -> &'static str {
 fn number(word: &str) -> Option<f64> {
     let digits = word.strip_prefix('-').unwrap_or(word);
     let plain = digits.chars().all(|c| c.is_ascii_digit() || c == '.');
-    if plain && digits.starts_with(|c: char| c.is_ascii_digit()) {
-        word.parse().ok()
-    } else {
-        None
-    }
+    if plain && digits.starts_with(|c: char| c.is_ascii_digit()) { word.parse().ok() } else { None }
 }
 
 /// The words that are left of a line.
@@ -67,10 +63,7 @@ pub(super) struct Words<'a> {
 impl<'a> Words<'a> {
     /// Splits a line; commas are blanks.
     pub(super) fn new(line: &'a str) -> Self {
-        let words = line
-            .split([' ', '\t', ','])
-            .filter(|w| !w.is_empty())
-            .collect();
+        let words = line.split([' ', '\t', ',']).filter(|w| !w.is_empty()).collect();
         Self { words, at: 0 }
     }
     /// The next word, left where it is.
@@ -81,18 +74,12 @@ impl<'a> Words<'a> {
     pub(super) fn next(&mut self, what: &str) -> Result<&'a str, Wrong> {
         let word = self.peek();
         self.at += 1;
-        word.map_or_else(
-            || wrong("the line ends too early", format!("write {what} here")),
-            Ok,
-        )
+        word.map_or_else(|| wrong("the line ends too early", format!("write {what} here")), Ok)
     }
     /// Takes these words if they are the next ones.
     pub(super) fn take(&mut self, words: &str) -> bool {
         let end = self.at + words.split(' ').count();
-        let same = self
-            .words
-            .get(self.at..end)
-            .is_some_and(|w| w.iter().copied().eq(words.split(' ')));
+        let same = self.words.get(self.at..end).is_some_and(|w| w.iter().copied().eq(words.split(' ')));
         if same {
             self.at = end;
         }
@@ -103,58 +90,39 @@ impl<'a> Words<'a> {
         if self.take(words) {
             return Ok(());
         }
-        let found = self
-            .peek()
-            .map_or("the end of the line".to_owned(), |w| format!("`{w}`"));
-        wrong(
-            format!("{found} stands where `{words}` is expected"),
-            format!("write `{words}`"),
-        )
+        let found = self.peek().map_or("the end of the line".to_owned(), |w| format!("`{w}`"));
+        wrong(format!("{found} stands where `{words}` is expected"), format!("write `{words}`"))
     }
     /// Nothing may be left.
     pub(super) fn end(&self) -> Result<(), Wrong> {
         match self.peek() {
             None => Ok(()),
-            Some(word) => wrong(
-                format!("`{word}` is too much"),
-                "end the line before it, or see manual/scenarios.md",
-            ),
+            Some(word) => wrong(format!("`{word}` is too much"), "end the line before it, or see manual/scenarios.md"),
         }
     }
     /// A quantity of a kind, in its smallest unit.
     fn quantity(&mut self, of: char) -> Result<f64, Wrong> {
         let word = self.next(kind(of))?;
         let Some(value) = number(word) else {
-            return wrong(
-                format!("`{word}` is no number"),
-                format!("write {}", kind(of)),
-            );
+            return wrong(format!("`{word}` is no number"), format!("write {}", kind(of)));
         };
         let name = self.next(&format!("the unit of {}", kind(of)))?;
         match unit(name) {
             Some((k, size)) if k == of => Ok(value * size),
-            _ => wrong(
-                format!("`{word} {name}` is not {}", kind(of)),
-                format!("write {}", kind(of)),
-            ),
+            _ => wrong(format!("`{word} {name}` is not {}", kind(of)), format!("write {}", kind(of))),
         }
     }
     /// A time in microseconds: one quantity or several in a row, `1 h 20 min`.
     pub(super) fn time(&mut self) -> Result<u64, Wrong> {
         let mut sum = self.quantity('t')?;
         let more = |w: &Self| {
-            let unit = w
-                .words
-                .get(w.at + 1)
-                .and_then(|u| unit(u))
-                .is_some_and(|u| u.0 == 't');
+            let unit = w.words.get(w.at + 1).and_then(|u| unit(u)).is_some_and(|u| u.0 == 't');
             unit && w.peek().and_then(number).is_some()
         };
         while more(self) {
             sum += self.quantity('t')?;
         }
-        u64::try_from(nearest(sum))
-            .or_else(|_| wrong("a time below zero", "write a time of zero or more"))
+        u64::try_from(nearest(sum)).or_else(|_| wrong("a time below zero", "write a time of zero or more"))
     }
     /// A length in mm.
     pub(super) fn length(&mut self) -> Result<f64, Wrong> {
@@ -167,28 +135,16 @@ impl<'a> Words<'a> {
     /// An acceleration in mm/s².
     pub(super) fn acceleration(&mut self) -> Result<f64, Wrong> {
         let a = self.quantity('a')?;
-        if a > 0.0 {
-            Ok(a)
-        } else {
-            wrong("an acceleration of zero", "write one above zero")
-        }
+        if a > 0.0 { Ok(a) } else { wrong("an acceleration of zero", "write one above zero") }
     }
     /// A share: 1.0 is 100 %.
     pub(super) fn share(&mut self) -> Result<f64, Wrong> {
         let share = self.quantity('p')?;
-        if (0.0..=1.0).contains(&share) {
-            Ok(share)
-        } else {
-            wrong("a share outside 0 to 100 %", "write one within")
-        }
+        if (0.0..=1.0).contains(&share) { Ok(share) } else { wrong("a share outside 0 to 100 %", "write one within") }
     }
     /// A duration after `for`, if there is one.
     pub(super) fn lasting(&mut self) -> Result<Option<u64>, Wrong> {
-        if self.take("for") {
-            self.time().map(Some)
-        } else {
-            Ok(None)
-        }
+        if self.take("for") { self.time().map(Some) } else { Ok(None) }
     }
     /// A value of a gauge as its number of steps, above step 0 or as a difference.
     pub(super) fn steps(&mut self, gauge: &Gauge, difference: bool) -> Result<f64, Wrong> {
@@ -204,19 +160,12 @@ impl<'a> Words<'a> {
             match (unit(name), unit(&gauge.unit)) {
                 (Some(a), Some(b)) if a.0 == b.0 => a.1 / b.1,
                 _ => {
-                    return wrong(
-                        format!("`{word} {name}` is not in the unit of the gauge"),
-                        mend(),
-                    );
+                    return wrong(format!("`{word} {name}` is not in the unit of the gauge"), mend());
                 }
             }
         };
         let steps = value * factor * 1e6 / super::number::real(gauge.step_micro);
-        Ok(if difference {
-            steps
-        } else {
-            steps - super::number::real(gauge.lowest)
-        })
+        Ok(if difference { steps } else { steps - super::number::real(gauge.lowest) })
     }
 }
 
@@ -241,9 +190,7 @@ fn distance(a: &str, b: &str) -> usize {
         }
         for (cell, y) in row.iter_mut().skip(1).zip(b.chars()) {
             let above = *cell;
-            left = (diagonal + usize::from(x != y))
-                .min(above + 1)
-                .min(left + 1);
+            left = (diagonal + usize::from(x != y)).min(above + 1).min(left + 1);
             diagonal = above;
             *cell = left;
         }
@@ -264,10 +211,7 @@ mod tests {
         let (what, mend) = Words::new("3 m").time().unwrap_err();
         assert_eq!(
             (what.as_str(), mend.as_str()),
-            (
-                "`3 m` is not a time (ms, s, min, h)",
-                "write a time (ms, s, min, h)"
-            )
+            ("`3 m` is not a time (ms, s, min, h)", "write a time (ms, s, min, h)")
         );
         assert!(Words::new("nan s").time().is_err());
     }
@@ -275,9 +219,6 @@ mod tests {
     #[test]
     fn near_misses() {
         assert_eq!(distance("kitten", "sitting"), 3);
-        assert_eq!(
-            nearest_name("arive", ["leave", "arrive"].into_iter()),
-            "did you mean `arrive`?"
-        );
+        assert_eq!(nearest_name("arive", ["leave", "arrive"].into_iter()), "did you mean `arrive`?");
     }
 }

@@ -4,12 +4,12 @@ use super::codes::Code;
 use super::finding::Finding;
 use super::place::Place;
 use super::tree::Unit;
+use nom::Parser;
 use nom::branch::alt;
-use nom::bytes::complete::{tag, take_till, take_while, take_while1};
-use nom::character::complete::{char, satisfy};
-use nom::combinator::{opt, recognize};
-use nom::sequence::{delimited, pair, preceded};
-use nom::{IResult, Parser};
+
+mod pieces;
+
+use pieces::{digits, hidden_or_return, mark, title, unit, word};
 
 /// A token.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -50,55 +50,33 @@ pub struct Lexed {
     pub before: Vec<String>,
     /// Comments within it.
     pub inside: Vec<String>,
+    /// First byte of each of them, and whether it has its line for itself.
+    pub inside_at: Vec<(u32, bool)>,
     /// Its tokens; the first stands in column 0.
     pub tokens: Vec<Token>,
     /// Something in it could not be read.
     pub broken: bool,
 }
 
-type Found<'a, T> = IResult<&'a str, T>;
-
-fn word(input: &str) -> Found<'_, TokenKind> {
-    let rest = take_while(|c: char| c.is_ascii_alphanumeric() || c == '-');
-    let lower = recognize(pair(satisfy(|c| c.is_ascii_lowercase()), rest)).map(|w: &str| TokenKind::Word(w.to_owned()));
-    let rest = take_while(|c: char| c.is_ascii_alphanumeric() || c == '-');
-    let upper = recognize(pair(satisfy(|c| c.is_ascii_uppercase()), rest)).map(|w: &str| TokenKind::Capital(w.to_owned()));
-    alt((lower, upper)).parse(input)
+/// What stands between statements.
+enum Loose {
+    /// `##`
+    Note(String, u32),
+    /// `#`, with its first byte.
+    Comment(String, u32),
+    /// One or more empty lines.
+    Empty,
 }
 
-/// The digits of a number, with its sign, before and after the point.
-fn digits(input: &str) -> Found<'_, (bool, &str, &str)> {
-    let ten = |c: char| c.is_ascii_digit();
-    let (input, sign) = opt(char('-')).parse(input)?;
-    let (input, whole) = take_while1(ten).parse(input)?;
-    let (input, part) = opt(preceded(char('.'), take_while1(ten))).parse(input)?;
-    Ok((input, (sign.is_some(), whole, part.unwrap_or(""))))
-}
-
-fn unit(input: &str) -> Found<'_, &str> {
-    let letters = take_while1(|c: char| c.is_ascii_alphabetic());
-    let per = recognize(pair(char('/'), take_while1(|c: char| c.is_ascii_alphanumeric())));
-    let spaces = take_while(|c| c == ' ');
-    preceded(spaces, alt((tag("%"), recognize(pair(letters, opt(per)))))).parse(input)
-}
-
-fn title(input: &str) -> Found<'_, &str> {
-    delimited(char('"'), take_till(|c| c == '"' || c == '\n'), char('"')).parse(input)
-}
-
-fn mark(input: &str) -> Found<'_, TokenKind> {
-    let mark = satisfy(|c| matches!(c, ',' | '(' | ')'));
-    mark.map(|c| match c {
-        ',' => TokenKind::Comma,
-        '(' => TokenKind::Open,
-        _ => TokenKind::Close,
-    })
-    .parse(input)
-}
-
-/// Characters that a reviewer cannot see, or that change what he sees.
-fn hidden(c: char) -> bool {
-    c != '\n' && c != '\r' && (c.is_control() || matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}'))
+impl Loose {
+    /// Its line in the tree; an empty one is an empty line.
+    fn entry(self) -> String {
+        match self {
+            Loose::Note(text, _) | Loose::Comment(text, _) if text.is_empty() => " ".to_owned(),
+            Loose::Note(text, _) | Loose::Comment(text, _) => text,
+            Loose::Empty => String::new(),
+        }
+    }
 }
 
 struct Reader<'s> {
@@ -106,8 +84,10 @@ struct Reader<'s> {
     file: u16,
     at: usize,
     statements: Vec<Lexed>,
-    /// Comments since the last token, with their marks: note or not.
-    loose: Vec<(bool, String)>,
+    /// Comments and empty lines since the last token.
+    loose: Vec<Loose>,
+    /// Statements in which a tab has been told of.
+    tabbed: Option<usize>,
     findings: Vec<Finding>,
 }
 
@@ -128,7 +108,12 @@ impl Reader<'_> {
     fn push(&mut self, kind: TokenKind, start: usize, starts_line: bool) {
         let token = Token { kind, place: self.place(start, self.at), starts_line };
         if let Some(statement) = self.statements.last_mut() {
-            statement.inside.extend(self.loose.drain(..).map(|(_, text)| text));
+            for loose in self.loose.drain(..) {
+                if let Loose::Note(text, at) | Loose::Comment(text, at) = loose {
+                    statement.inside.push(text);
+                    statement.inside_at.push((at, true));
+                }
+            }
             statement.tokens.push(token);
         }
     }
@@ -136,13 +121,24 @@ impl Reader<'_> {
     fn open(&mut self) {
         let mut statement = Lexed::default();
         let loose = std::mem::take(&mut self.loose);
-        let notes = loose.iter().rev().take_while(|(note, _)| *note).count();
-        for (i, (_, text)) in loose.iter().enumerate() {
-            if i + notes < loose.len() { statement.before.push(text.clone()) } else { statement.note.push(text.clone()) }
+        // An empty line below a note does not part it from its statement.
+        let other = loose.iter().rposition(|l| matches!(l, Loose::Comment(..)));
+        let first = loose
+            .iter()
+            .enumerate()
+            .position(|(i, l)| matches!(l, Loose::Note(..)) && other.is_none_or(|other| i > other));
+        for (i, loose) in loose.into_iter().enumerate() {
+            match loose {
+                Loose::Note(text, _) if first.is_some_and(|first| i >= first) => {
+                    statement.note.push(text);
+                }
+                Loose::Empty if first.is_some_and(|first| i >= first) => {}
+                loose => statement.before.push(loose.entry()),
+            }
         }
         self.statements.push(statement);
     }
-    fn comment(&mut self, own_line: bool) {
+    fn comment(&mut self, own_line: bool, column_zero: bool) {
         let line = self.rest().split('\n').next().unwrap_or("");
         let length = line.len();
         let (note, text) = match line.strip_prefix("##") {
@@ -151,30 +147,54 @@ impl Reader<'_> {
             None => (false, line.strip_prefix('#').unwrap_or(line)),
         };
         let text = text.strip_prefix(' ').unwrap_or(text).trim_end().to_owned();
-        if text.chars().any(hidden) {
+        if text.chars().any(hidden_or_return) {
             let place = self.place(self.at, self.at + length);
-            self.findings.push(Finding::new(Code::CharacterBad, "a hidden character in a comment").at(place, "in this comment"));
+            self.findings
+                .push(Finding::new(Code::CharacterBad, "a hidden character in a comment").at(place, "in this comment"));
         }
+        let start = self.place(self.at, self.at).start;
         match self.statements.last_mut() {
-            Some(statement) if !own_line => statement.inside.push(text),
-            _ => self.loose.push((note, text)),
+            Some(statement) if !own_line || (!column_zero && self.loose.is_empty()) => {
+                statement.inside.push(text);
+                statement.inside_at.push((start, own_line));
+            }
+            _ if note => self.loose.push(Loose::Note(text, start)),
+            _ => self.loose.push(Loose::Comment(text, start)),
         }
         self.at += length;
     }
     fn number(&mut self, start: usize, starts_line: bool) -> bool {
-        let Ok((rest, (negative, whole, part))) = digits(self.rest()) else { return false };
+        let Ok((rest, (negative, whole, part))) = digits(self.rest()) else {
+            return false;
+        };
         let text = format!("{whole}{part}");
         let (mantissa, decimals) = (text.parse::<i64>(), u8::try_from(part.len()));
-        let with_unit = unit(rest).ok().and_then(|(after, name)| Unit::ALL.into_iter().find(|u| u.text() == name).map(|u| (after.len(), u)));
+        let found = unit(rest).ok();
+        let with_unit =
+            found.and_then(|(after, name)| Unit::ALL.into_iter().find(|u| u.text() == name).map(|u| (after.len(), u)));
         // `300ms` and `30 seconds`: what touches a number, or looks like its unit, must be one.
+        let slashed = found.is_some_and(|(_, name)| name.contains('/'));
         let glued = rest.starts_with(|c: char| c.is_ascii_alphanumeric() || c == '.' || c == '%');
-        let left = with_unit.map_or(rest.len(), |(left, _)| left);
+        let left = match (with_unit, found) {
+            (Some((left, _)), _) => left,
+            (None, Some((after, _))) if slashed => after.len(),
+            _ => rest.len(),
+        };
         self.at = self.source.len() - left;
-        if glued && with_unit.is_none() {
-            let extra = self.rest().chars().take_while(|c| c.is_ascii_alphanumeric() || matches!(c, '.' | '/')).map(char::len_utf8).sum::<usize>();
+        if (glued || slashed) && with_unit.is_none() {
+            let extra = self
+                .rest()
+                .chars()
+                .take_while(|c| c.is_ascii_alphanumeric() || matches!(c, '.' | '/'))
+                .map(char::len_utf8)
+                .sum::<usize>();
             self.at += extra;
             let place = self.place(start, self.at);
-            self.find(Finding::new(Code::UnitUnknown, "this is no number with a unit").at(place, "not understood").help("the units are ms s min h mm m mm/s m/s m/s2 N kN mA uA %"));
+            self.find(
+                Finding::new(Code::UnitUnknown, "this is no number with a unit")
+                    .at(place, "not understood")
+                    .help("the units are ms s min h mm m mm/s m/s m/s2 N kN mA uA %"),
+            );
             return true;
         }
         match (mantissa, decimals) {
@@ -184,7 +204,10 @@ impl Reader<'_> {
             }
             _ => {
                 let place = self.place(start, self.at);
-                self.find(Finding::new(Code::NumberBad, "this number is too long").at(place, "at most twelve digits, nine of them decimals"));
+                self.find(
+                    Finding::new(Code::NumberBad, "this number is too long")
+                        .at(place, "at most twelve digits, nine of them decimals"),
+                );
             }
         }
         true
@@ -196,7 +219,7 @@ impl Reader<'_> {
         if let Ok((rest, text)) = title(self.rest()) {
             let (left, text) = (rest.len(), text.to_owned());
             self.at = self.source.len() - left;
-            if text.chars().any(hidden) {
+            if text.chars().any(hidden_or_return) {
                 let place = self.place(start, self.at);
                 self.find(Finding::new(Code::CharacterBad, "a hidden character in a title").at(place, "in this title"));
             }
@@ -205,9 +228,38 @@ impl Reader<'_> {
             let length = self.rest().split('\n').next().unwrap_or("").len();
             self.at += length;
             let place = self.place(start, self.at);
-            self.find(Finding::new(Code::QuoteOpen, "this title is not closed").at(place, "no closing quote on this line").help("close it with a double quote on the same line"));
+            self.find(
+                Finding::new(Code::QuoteOpen, "this title is not closed")
+                    .at(place, "no closing quote on this line")
+                    .help("close it with a double quote on the same line"),
+            );
         }
         true
+    }
+    /// Tells of hidden characters that stand together, and of tabs once in a statement.
+    fn hidden(&mut self, first: char) {
+        let start = self.at;
+        let length: usize = self.rest().chars().take_while(|c| *c == first).map(char::len_utf8).sum();
+        self.at += length;
+        let place = self.place(start, self.at);
+        if first != '\t' {
+            let message = format!("a hidden character (U+{:04X})", u32::from(first));
+            self.find(Finding::new(Code::CharacterBad, message).at(place, "this character").help("delete it"));
+        } else if self.tabbed != Some(self.statements.len()) {
+            self.tabbed = Some(self.statements.len());
+            self.find(Finding::new(Code::CharacterBad, "a tab").at(place, "this character").help("use blanks"));
+        }
+    }
+    /// Keeps an empty line, unless one stands there already or nothing stands above it.
+    fn empty_line(&mut self) {
+        let above = if self.loose.is_empty() {
+            !self.statements.is_empty()
+        } else {
+            !matches!(self.loose.last(), Some(Loose::Empty))
+        };
+        if above {
+            self.loose.push(Loose::Empty);
+        }
     }
     fn run(&mut self) {
         let mut line_start = true;
@@ -217,17 +269,34 @@ impl Reader<'_> {
             let start = self.at;
             match next {
                 '\n' => {
+                    if line_start {
+                        self.empty_line();
+                    }
                     self.at += 1;
                     (line_start, column_zero) = (true, true);
                     continue;
                 }
-                ' ' | '\r' => {
+                '\r' if self.rest().starts_with("\r\n") => {
+                    self.at += 1;
+                    continue;
+                }
+                ' ' => {
                     self.at += 1;
                     column_zero = false;
                     continue;
                 }
                 '#' => {
-                    self.comment(line_start);
+                    self.comment(line_start, column_zero);
+                    // The line break behind it ends no empty line.
+                    if self.rest().starts_with('\n') {
+                        self.at += 1;
+                    }
+                    (line_start, column_zero) = (true, true);
+                    continue;
+                }
+                c if hidden_or_return(c) => {
+                    self.hidden(c);
+                    column_zero &= c != '\t';
                     continue;
                 }
                 _ => {}
@@ -237,7 +306,11 @@ impl Reader<'_> {
             } else if self.statements.is_empty() && !orphan {
                 orphan = true;
                 let place = self.place(start, start + next.len_utf8());
-                self.find(Finding::new(Code::WordUnexpected, "an indented line before the first statement").at(place, "belongs to no statement").help("a statement begins in column 0"));
+                self.find(
+                    Finding::new(Code::WordUnexpected, "an indented line before the first statement")
+                        .at(place, "belongs to no statement")
+                        .help("a statement begins in column 0"),
+                );
             }
             let first = line_start;
             (line_start, column_zero) = (false, false);
@@ -252,22 +325,24 @@ impl Reader<'_> {
             }
             self.at += next.len_utf8();
             let place = self.place(start, self.at);
-            let (message, help) = if next == '\t' {
-                ("a tab".to_owned(), "use blanks")
-            } else if hidden(next) {
-                (format!("a hidden character (U+{:04X})", u32::from(next)), "delete it")
-            } else {
-                (format!("'{next}' has no meaning here"), "names are lower-case words joined by hyphens; titles stand in double quotes")
-            };
-            self.find(Finding::new(Code::CharacterBad, message).at(place, "this character").help(help));
+            let help = "names are lower-case words joined by hyphens; titles stand in double quotes";
+            self.find(
+                Finding::new(Code::CharacterBad, format!("'{next}' has no meaning here"))
+                    .at(place, "this character")
+                    .help(help),
+            );
         }
     }
 }
 
 /// Cuts a text into statements of tokens. Gives also the comments after the last statement.
 pub fn lex(source: &str, file: u16) -> (Vec<Lexed>, Vec<String>, Vec<Finding>) {
-    let mut reader = Reader { source, file, at: 0, statements: Vec::new(), loose: Vec::new(), findings: Vec::new() };
+    let mut reader =
+        Reader { source, file, at: 0, statements: Vec::new(), loose: Vec::new(), tabbed: None, findings: Vec::new() };
     reader.run();
-    let trailing = reader.loose.drain(..).map(|(_, text)| text).collect();
+    if matches!(reader.loose.last(), Some(Loose::Empty)) {
+        reader.loose.pop();
+    }
+    let trailing = reader.loose.drain(..).map(Loose::entry).collect();
     (reader.statements, trailing, reader.findings)
 }

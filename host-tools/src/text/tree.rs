@@ -3,10 +3,14 @@
 use super::place::{Place, Placed};
 
 pub mod quantity;
+pub mod rules;
 pub mod statements;
+pub mod watches;
 
 pub use quantity::*;
+pub use rules::*;
 pub use statements::*;
+pub use watches::*;
 
 /// A name as written.
 pub type Word = Placed<String>;

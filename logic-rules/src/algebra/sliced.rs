@@ -169,7 +169,8 @@ impl<G: Gates> Algebra for Sliced<G> {
         }
         let mut so_far = self.0.constant(true);
         for (i, &x) in (0_u32..).zip(a.bits()) {
-            so_far = if limit.checked_shr(i).unwrap_or(0) & 1 == 1 { self.0.and(x, so_far) } else { self.0.or(x, so_far) };
+            so_far =
+                if limit.checked_shr(i).unwrap_or(0) & 1 == 1 { self.0.and(x, so_far) } else { self.0.or(x, so_far) };
         }
         so_far
     }

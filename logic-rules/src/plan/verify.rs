@@ -1,10 +1,15 @@
 //! Verification of tables: every index in range, every condition after those it refers to, every
 //! size within what a step can hold. What passes cannot make a step fail.
 
-use super::*;
+use super::{
+    BypassRow, ChatterRow, CompareRow, ConfirmRow, CountRow, DetectorRow, DifferRow, ExerciseRow, GateRow, GaugeRow,
+    GrowRow, HoldRow, LinkRow, MeasureRow, ModeRow, NONE, Needs, NodeRow, OutputRow, PaceRow, PairRow, Plan, RefillRow,
+    SlowRow, SpacingRow, StopRow, Tables, TargetRow, TimeRow, TotalRow, TravelRow, long, short,
+};
 
 /// Why tables are no plan.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Fault {
     /// Two columns that belong together differ in length.
     Columns(&'static str),
@@ -92,9 +97,12 @@ pub(super) fn verify(t: &Tables<'_>) -> Result<Needs, Fault> {
     same("line_down", t.line_down.len(), lines)?;
     same("line_invert", t.line_invert.len(), lines)?;
     for (i, cell) in t.line_up.iter().chain(t.line_down).enumerate() {
-        limit("settling", i, long(cell), 0)?;
+        limit("settling", i, long(cell), 1)?;
     }
-    let leaves = usize::from(h.atoms).checked_sub(t.nodes.len()).and_then(|n| n.checked_sub(t.compares.len())).ok_or(Fault::Columns("atoms"))?;
+    let leaves = usize::from(h.atoms)
+        .checked_sub(t.nodes.len())
+        .and_then(|n| n.checked_sub(t.compares.len()))
+        .ok_or(Fault::Columns("atoms"))?;
     if leaves <= lines {
         return Err(Fault::Columns("atoms"));
     }
@@ -383,7 +391,10 @@ fn answers(t: &Tables<'_>, look: &Look<'_>) -> Result<(), Fault> {
         look.atom("refills", i, row.key)?;
         look.literal("refills", i, row.literal)?;
         let first = usize::from(row.first);
-        let targets = t.targets.get(first..first.saturating_add(usize::from(row.count))).ok_or(Fault::Index("refills", index(i)))?;
+        let targets = t
+            .targets
+            .get(first..first.saturating_add(usize::from(row.count)))
+            .ok_or(Fault::Index("refills", index(i)))?;
         for target in targets {
             let target = TargetRow::read(target);
             let count = if target.count == 0 { t.travels.len() } else { t.counts.len() };
@@ -424,7 +435,9 @@ fn queues(t: &Tables<'_>, look: &Look<'_>) -> Result<(usize, usize), Fault> {
             if growing.next() != Some(pace) || top != Some(row.latest.saturating_add(1)) {
                 return Err(Fault::Places);
             }
-            if row.timed != 0 && (timing.next().is_none() || time_tops.next().map(long) != Some(row.backstop.saturating_add(1))) {
+            if row.timed != 0
+                && (timing.next().is_none() || time_tops.next().map(long) != Some(row.backstop.saturating_add(1)))
+            {
                 return Err(Fault::Places);
             }
         }

@@ -3,7 +3,7 @@
 use super::condition::may;
 use super::{at, held, put};
 use crate::algebra::Algebra;
-use crate::cells::{Bits, WorkBits, Words};
+use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{SlowRow, Tables, short};
 
 /// Slow orders that are not reached in time, or not kept.
@@ -28,9 +28,15 @@ pub(super) fn not_slowed<A: Algebra>(
 
 /// Which answers stand now; gives the rank of the most severe.
 #[inline(always)]
-pub(super) fn answers<A: Algebra>(a: &mut A, tables: &Tables<'_>, bits: &Bits<'_, A::Bit>, work: &mut WorkBits<'_, A::Bit>) -> Option<A::Word> {
+pub(super) fn answers<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    bits: &Bits<'_, A::Bit>,
+    work: &mut WorkBits<'_, A::Bit>,
+) -> Option<A::Word> {
     let mut answer = a.word(0);
-    let (mut trips, mut latches): (&[[A::Bit; 1]], &[[A::Bit; 1]]) = (&*work.trip, &*bits.latch);
+    let mut trips: &[[A::Bit; 1]] = work.trip;
+    let mut latches: &[[A::Bit; 1]] = bits.latch;
     let slows = tables.slows.len();
     for ((i, (ways, [stands])), rank) in tables.ranks.iter().zip(work.stands.iter_mut()).enumerate().zip(1_u32..) {
         let ways = usize::from(short(ways));
@@ -57,7 +63,12 @@ pub(super) fn answers<A: Algebra>(a: &mut A, tables: &Tables<'_>, bits: &Bits<'_
 
 /// The start permit: no stop stands, and none has for the restart delay.
 #[inline(always)]
-pub(super) fn restart<A: Algebra>(a: &mut A, tables: &Tables<'_>, words: &mut Words<'_, A::Word>, work: &WorkBits<'_, A::Bit>) -> Option<A::Bit> {
+pub(super) fn restart<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    words: &mut Words<'_, A::Word>,
+    work: &WorkBits<'_, A::Bit>,
+) -> Option<A::Bit> {
     let mut stop = a.bit(false);
     for [stands] in work.stands.get(tables.slows.len()..)? {
         stop = a.or(stop, *stands);
@@ -73,9 +84,8 @@ pub(super) fn restart<A: Algebra>(a: &mut A, tables: &Tables<'_>, words: &mut Wo
 
 /// What the next scan sees of this verdict.
 #[inline(always)]
-pub(super) fn publish<B: Copy>(bits: &mut Bits<'_, B>, work: &WorkBits<'_, B>) -> Option<()> {
+pub(super) fn publish<B: Copy>(bits: &mut Bits<'_, B>, work: &WorkBits<'_, B>) {
     for (cell, stands) in bits.published.iter_mut().zip(work.stands.iter()) {
         *cell = *stands;
     }
-    Some(())
 }

@@ -4,7 +4,7 @@
 use super::condition::must;
 use super::{at, put};
 use crate::algebra::Algebra;
-use crate::cells::{Bits, WorkBits, Words};
+use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{BypassRow, GateRow, NONE, Tables};
 
 /// Which bypasses are active in this scan, and their times.
@@ -54,7 +54,12 @@ pub(super) fn activity<A: Algebra>(
 
 /// Keeps ways from tripping whose watch is off in this mode or bypassed.
 #[inline(always)]
-pub(super) fn gates<A: Algebra>(a: &mut A, tables: &Tables<'_>, bits: &mut Bits<'_, A::Bit>, work: &mut WorkBits<'_, A::Bit>) -> Option<()> {
+pub(super) fn gates<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    bits: &mut Bits<'_, A::Bit>,
+    work: &mut WorkBits<'_, A::Bit>,
+) -> Option<()> {
     for row in tables.gates {
         let row = GateRow::read(row);
         let mut trip = at(work.trip, row.way)?;

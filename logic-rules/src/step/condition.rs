@@ -29,25 +29,30 @@ pub(super) fn must<A: Algebra>(a: &mut A, work: &WorkBits<'_, A::Bit>, of: u16) 
 
 /// Works out differences, comparisons and conjunctions.
 #[inline(always)]
-pub(super) fn conditions<A: Algebra>(a: &mut A, tables: &Tables<'_>, work: &mut WorkBits<'_, A::Bit>, levels: &mut WorkWords<'_, A::Word>) -> Option<()> {
+pub(super) fn conditions<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    work: &mut WorkBits<'_, A::Bit>,
+    levels: &mut WorkWords<'_, A::Word>,
+) -> Option<()> {
     let (gauges, paces) = (tables.gauges.len(), tables.paces.len());
     let first = gauges.checked_add(paces.checked_mul(2)?)?;
     for (i, row) in tables.differs.iter().enumerate() {
         let row = DifferRow::read(row);
         let (x, y) = (usize::from(row.a), usize::from(row.b));
         let (apart, trusted) = if row.paces == 0 {
-            let ([p], [q]) = (levels.level.get(x)?, levels.level.get(y)?);
-            let ([t], [u]) = (work.trusted.get(x)?, work.trusted.get(y)?);
+            let ([one], [other]) = (levels.level.get(x)?, levels.level.get(y)?);
+            let ([sure], [sure_too]) = (work.trusted.get(x)?, work.trusted.get(y)?);
             let (above, below) = (a.word(row.above), a.word(row.below));
-            let (p, q) = (a.add(*p, above, u32::MAX), a.add(*q, below, u32::MAX));
-            (a.difference(p, q), a.and(*t, *u))
+            let (one, other) = (a.add(*one, above, u32::MAX), a.add(*other, below, u32::MAX));
+            (a.difference(one, other), a.and(*sure, *sure_too))
         } else {
             let (x, y) = (gauges.checked_add(x.checked_mul(2)?)?, gauges.checked_add(y.checked_mul(2)?)?);
-            let ([p], [p_back]) = (levels.level.get(x)?, levels.level.get(x.checked_add(1)?)?);
-            let ([q], [q_back]) = (levels.level.get(y)?, levels.level.get(y.checked_add(1)?)?);
-            let ([t], [u]) = (work.trusted.get(x)?, work.trusted.get(y)?);
-            let (ahead, behind) = (a.add(*p, *q_back, u32::MAX), a.add(*q, *p_back, u32::MAX));
-            (a.difference(ahead, behind), a.and(*t, *u))
+            let ([one], [one_back]) = (levels.level.get(x)?, levels.level.get(x.checked_add(1)?)?);
+            let ([other], [other_back]) = (levels.level.get(y)?, levels.level.get(y.checked_add(1)?)?);
+            let ([sure], [sure_too]) = (work.trusted.get(x)?, work.trusted.get(y)?);
+            let (ahead, behind) = (a.add(*one, *other_back, u32::MAX), a.add(*other, *one_back, u32::MAX));
+            (a.difference(ahead, behind), a.and(*sure, *sure_too))
         };
         let at = first.checked_add(i)?;
         *levels.level.get_mut(at)? = [apart];

@@ -3,7 +3,7 @@
 use super::condition::must;
 use super::{at, held, put};
 use crate::algebra::Algebra;
-use crate::cells::{Bits, WorkBits, Words};
+use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{ConfirmRow, Tables};
 
 /// Trips of stops whose effect is not seen.

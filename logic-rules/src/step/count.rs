@@ -3,7 +3,7 @@
 use super::condition::must;
 use super::{at, put};
 use crate::algebra::Algebra;
-use crate::cells::{Bits, WorkBits, Words};
+use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{CountRow, Tables};
 
 /// The greatest number a count can hold.
@@ -33,7 +33,8 @@ pub(super) fn counts<A: Algebra>(
         let holds = must(a, work, row.literal)?;
         let comes = a.but(holds, *was);
         *was = holds;
-        let (reaches, exceeds) = (a.at_least(*inside, row.confirmed), a.at_least(*inside, row.confirmed.saturating_add(1)));
+        let (reaches, exceeds) =
+            (a.at_least(*inside, row.confirmed), a.at_least(*inside, row.confirmed.saturating_add(1)));
         let right = a.but(reaches, exceeds);
         let contradicted = a.but(comes, right);
         let wrong = a.and(contradicted, *known);

@@ -2,7 +2,7 @@
 
 use super::{at, put};
 use crate::algebra::Algebra;
-use crate::cells::{Bits, WorkBits, WorkWords, Words};
+use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{ExerciseRow, NONE, Tables};
 
 /// Trips of inputs that have not changed.
@@ -16,7 +16,9 @@ pub(super) fn exercises<A: Algebra>(
     levels: &WorkWords<'_, A::Word>,
 ) -> Option<()> {
     let (yes, no, one, zero) = (a.bit(true), a.bit(false), a.word(1), a.word(0));
-    for ((row, [changed, passed]), [count]) in tables.exercises.iter().zip(bits.exercise.iter_mut()).zip(words.exercise.iter_mut()) {
+    for ((row, [changed, passed]), [count]) in
+        tables.exercises.iter().zip(bits.exercise.iter_mut()).zip(words.exercise.iter_mut())
+    {
         let row = ExerciseRow::read(row);
         let mut edge = no;
         for line in [row.a, row.b] {

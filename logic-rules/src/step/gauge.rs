@@ -2,7 +2,7 @@
 
 use super::{Inputs, at, know, put};
 use crate::algebra::Algebra;
-use crate::cells::{Bits, WorkBits, WorkWords, Words};
+use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{GaugeRow, NONE, Tables};
 
 /// Levels and faults of the gauges.
@@ -19,7 +19,9 @@ pub(super) fn gauges<A: Algebra>(
     let zero = a.word(0);
     let readings = inputs.gauges.get(..tables.gauges.len())?;
     let cells = bits.gauge.iter_mut().zip(words.gauge.iter_mut()).zip(levels.level.iter_mut());
-    for (i, ((row, reading), (([was_good], [before]), [level]))) in tables.gauges.iter().zip(readings).zip(cells).enumerate() {
+    for (i, ((row, reading), (([was_good], [before]), [level]))) in
+        tables.gauges.iter().zip(readings).zip(cells).enumerate()
+    {
         let row = GaugeRow::read(row);
         let value = a.add(reading.value, zero, row.top);
         let good = a.but(reading.good, reading.broken);
@@ -44,7 +46,8 @@ pub(super) fn gauges<A: Algebra>(
         *before = value;
         if row.way_unrested != NONE {
             let rise = at(work.rise, row.rest_line)?;
-            let (above, beyond) = (a.at_least(value, row.rest_least), a.at_least(value, row.rest_most.saturating_add(1)));
+            let (above, beyond) =
+                (a.at_least(value, row.rest_least), a.at_least(value, row.rest_most.saturating_add(1)));
             let inside = a.but(above, beyond);
             let rests = a.and(inside, good);
             let unrested = a.but(rise, rests);

@@ -3,12 +3,17 @@
 use super::condition::may;
 use super::{held, put};
 use crate::algebra::Algebra;
-use crate::cells::{WorkBits, Words};
+use crate::cells::{Words, WorkBits};
 use crate::plan::{HoldRow, Tables, TotalRow};
 
 /// Trips of unbroken holds and of totals.
 #[inline(always)]
-pub(super) fn holds<A: Algebra>(a: &mut A, tables: &Tables<'_>, words: &mut Words<'_, A::Word>, work: &mut WorkBits<'_, A::Bit>) -> Option<()> {
+pub(super) fn holds<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    words: &mut Words<'_, A::Word>,
+    work: &mut WorkBits<'_, A::Bit>,
+) -> Option<()> {
     for (row, [count]) in tables.holds.iter().zip(words.hold.iter_mut()) {
         let row = HoldRow::read(row);
         let bit = may(a, work, row.literal)?;

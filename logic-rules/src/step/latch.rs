@@ -1,12 +1,17 @@
 //! Trips become latches; the first of a stoppage are kept.
 
 use crate::algebra::Algebra;
-use crate::cells::{Bits, WorkBits, Words};
+use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{BypassRow, Plan, Tables, TravelRow};
 
 /// Latches what trips. Gives whether a stop trips in this scan.
 #[inline(always)]
-pub(super) fn latches<A: Algebra>(a: &mut A, tables: &Tables<'_>, bits: &mut Bits<'_, A::Bit>, work: &mut WorkBits<'_, A::Bit>) -> Option<A::Bit> {
+pub(super) fn latches<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    bits: &mut Bits<'_, A::Bit>,
+    work: &mut WorkBits<'_, A::Bit>,
+) -> Option<A::Bit> {
     let first_stop = usize::from(tables.head.first_stop);
     let trips = work.trip.get(first_stop..)?;
     let latches = bits.latch.get_mut(first_stop..)?;
@@ -46,9 +51,15 @@ pub fn power_up<A: Algebra>(a: &mut A, plan: &Plan<'_>, bits: &mut [A::Bit], wor
     Some(())
 }
 
-/// Every stretch refills; who is under way stays so.
-pub(super) fn refill_all<A: Algebra>(a: &mut A, tables: &Tables<'_>, bits: &mut Bits<'_, A::Bit>, words: &mut Words<'_, A::Word>) {
-    let yes = a.bit(true);
+/// Every stretch is empty and refills.
+pub(super) fn refill_all<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    bits: &mut Bits<'_, A::Bit>,
+    words: &mut Words<'_, A::Word>,
+) {
+    let (yes, no) = (a.bit(true), a.bit(false));
+    bits.under_way.fill([no]);
     for ((row, stretch), cells) in tables.travels.iter().zip(bits.stretch.iter_mut()).zip(words.stretch.iter_mut()) {
         *stretch = [yes, yes];
         *cells = [a.word(u32::from(TravelRow::read(row).capacity)), a.word(0)];

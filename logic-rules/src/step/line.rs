@@ -1,8 +1,8 @@
 //! Digital channels: settling, edges, chatter, and detectors supervised by rope.
 
-use super::{Inputs, at, know, pick, put};
+use super::{Doubtful, Inputs, at, doubt, pick, put};
 use crate::algebra::Algebra;
-use crate::cells::{Bits, WorkBits, WorkWords, Words};
+use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{ChatterRow, DetectorRow, Tables, long};
 
 /// Settles every line; conditions 1 and on are the lines' levels, condition 0 is always true.
@@ -17,36 +17,48 @@ pub(super) fn settle<A: Algebra>(
     first_scan: A::Bit,
 ) -> Option<()> {
     let (one, zero, yes) = (a.word(1), a.word(0), a.bit(true));
-    let lines = bits.level.len();
-    let samples = inputs.channels.get(..lines)?;
-    let (may, must) = (work.may.split_first_mut()?, work.must.split_first_mut()?);
-    *may.0 = [yes];
-    *must.0 = [yes];
-    let limits = tables.line_up.iter().zip(tables.line_down).zip(tables.line_invert);
-    let cells = bits.level.iter_mut().zip(words.settle.iter_mut());
-    let edges = work.rise.iter_mut().zip(work.fall.iter_mut());
-    let atoms = may.1.iter_mut().zip(must.1.iter_mut());
-    for (((((up, down), [invert]), &sample), ([level], [count])), (([rise], [fall]), ([may], [must]))) in
-        limits.zip(samples).zip(cells).zip(edges.zip(atoms))
-    {
+    let samples = inputs.channels.get(..bits.level.len())?;
+    // Several short passes over few columns each, since a compiler can then work them many lines at a time.
+    let limits = tables.line_up.iter().zip(tables.line_down);
+    let columns = samples.iter().zip(tables.line_invert).zip(bits.level.iter());
+    for (([count], ((&sample, [invert]), [level])), (up, down)) in words.settle.iter_mut().zip(columns).zip(limits) {
         let inverted = a.bit(*invert != 0);
         let sample = a.xor(sample, inverted);
-        let (up, down) = (long(up).saturating_add(1), long(down).saturating_add(1));
         let differs = a.xor(sample, *level);
-        let mut next = a.add(*count, one, up.max(down));
+        let mut next = a.add(*count, one, long(up).max(long(down)));
         let same = a.not(differs);
         a.set_word(same, &mut next, zero);
-        let (long_up, long_down) = (a.at_least(next, up), a.at_least(next, down));
-        let long_enough = pick(a, sample, long_up, long_down);
-        let settled = a.and(differs, long_enough);
-        let edge = a.but(settled, first_scan);
-        *rise = a.and(edge, sample);
-        *fall = a.but(edge, sample);
-        let taken = a.or(settled, first_scan);
-        a.set_bit(taken, level, sample);
-        a.set_word(taken, &mut next, zero);
         *count = next;
+    }
+    // A sample that differs from a high level is low, so that the level tells which limit counts.
+    let limits = tables.line_up.iter().zip(tables.line_down);
+    for (([settled], ([count], [level])), (up, down)) in
+        work.rise.iter_mut().zip(words.settle.iter().zip(bits.level.iter())).zip(limits)
+    {
+        let (long_up, long_down, differs) =
+            (a.at_least(*count, long(up)), a.at_least(*count, long(down)), a.at_least(*count, 1));
+        let long_enough = pick(a, *level, long_down, long_up);
+        let at_once = a.and(first_scan, differs);
+        *settled = a.or(long_enough, at_once);
+    }
+    for ([level], [settled]) in bits.level.iter_mut().zip(work.rise.iter()) {
+        *level = a.xor(*level, *settled);
+    }
+    for ([count], [settled]) in words.settle.iter_mut().zip(work.rise.iter()) {
+        a.set_word(*settled, count, zero);
+    }
+    for (([fall], [rise]), [level]) in work.fall.iter_mut().zip(work.rise.iter_mut()).zip(bits.level.iter()) {
+        let edge = a.but(*rise, first_scan);
+        *fall = a.but(edge, *level);
+        *rise = a.and(edge, *level);
+    }
+    let (yes_may, may) = work.may.split_first_mut()?;
+    let (yes_must, must) = work.must.split_first_mut()?;
+    (*yes_may, *yes_must) = ([yes], [yes]);
+    for (may, level) in may.iter_mut().zip(bits.level.iter()) {
         *may = *level;
+    }
+    for (must, level) in must.iter_mut().zip(bits.level.iter()) {
         *must = *level;
     }
     Some(())
@@ -64,7 +76,9 @@ pub(super) fn chatter<A: Algebra>(
     first_scan: A::Bit,
 ) -> Option<()> {
     let (one, zero) = (a.word(1), a.word(0));
-    for ((row, [before, faulty]), [changes, clock]) in tables.chatters.iter().zip(bits.chatter.iter_mut()).zip(words.chatter.iter_mut()) {
+    for ((row, [before, faulty]), [changes, clock]) in
+        tables.chatters.iter().zip(bits.chatter.iter_mut()).zip(words.chatter.iter_mut())
+    {
         let row = ChatterRow::read(row);
         let sample = *inputs.channels.get(usize::from(row.line))?;
         let level = at(bits.level, row.line)?;
@@ -82,12 +96,8 @@ pub(super) fn chatter<A: Algebra>(
         a.set_word(ends, changes, zero);
         a.set_word(ends, clock, zero);
         let now = *faulty;
-        know(work, row.fault, now);
-        put(work.trip, row.way, now);
-        let may = a.or(level, now);
-        let must = a.but(level, now);
-        put(work.may, row.atom, may);
-        put(work.must, row.atom, must);
+        let place = Doubtful { atom: row.atom, fault: row.fault, way: row.way };
+        doubt(a, work, place, (level, level), now);
     }
     Some(())
 }
@@ -113,12 +123,8 @@ pub(super) fn detectors<A: Algebra>(
             *covered = a.add(*covered, run, beyond);
             a.set_word(restart, covered, zero);
             let stuck = a.at_least(*covered, beyond);
-            know(work, row.fault, stuck);
-            put(work.trip, row.way_stuck, stuck);
-            let may = a.or(level, stuck);
-            let must = a.but(level, stuck);
-            put(work.may, row.atom, may);
-            put(work.must, row.atom, must);
+            let place = Doubtful { atom: row.atom, fault: row.fault, way: row.way_stuck };
+            doubt(a, work, place, (level, level), stuck);
         }
         if row.pace_missing != crate::plan::NONE {
             let [_, _, run] = *levels.travel.get(usize::from(row.pace_missing))?;

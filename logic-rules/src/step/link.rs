@@ -2,7 +2,7 @@
 
 use super::{Inputs, held, know, put};
 use crate::algebra::Algebra;
-use crate::cells::{WorkBits, Words};
+use crate::cells::{Words, WorkBits};
 use crate::plan::{LinkRow, Tables, short};
 
 /// Silence and orders of the links.

@@ -3,7 +3,7 @@
 use super::condition::may;
 use super::{at, put};
 use crate::algebra::Algebra;
-use crate::cells::{Bits, WorkBits, WorkWords, Words};
+use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{MeasureRow, NONE, Tables};
 
 /// Trips of values that leave their bounds while they are judged.
@@ -18,7 +18,9 @@ pub(super) fn measures<A: Algebra>(
 ) -> Option<()> {
     let (one, zero) = (a.word(1), a.word(0));
     let first = tables.travels.len();
-    for (i, ((row, [open]), [count])) in tables.measures.iter().zip(bits.measure.iter_mut()).zip(words.measure.iter_mut()).enumerate() {
+    for (i, ((row, [open]), [count])) in
+        tables.measures.iter().zip(bits.measure.iter_mut()).zip(words.measure.iter_mut()).enumerate()
+    {
         let row = MeasureRow::read(row);
         let rise = at(work.rise, row.line)?;
         // In scans the window's last scan is the limit itself; in rope it is the last one short of it.

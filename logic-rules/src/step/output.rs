@@ -3,7 +3,7 @@
 use super::condition::must;
 use super::{Inputs, held, know, put};
 use crate::algebra::Algebra;
-use crate::cells::{Bits, WorkBits, Words};
+use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{NONE, OutputRow, StopRow, Tables};
 
 /// Compares each read-back with what was published.

@@ -2,7 +2,7 @@
 
 use super::{Inputs, Moved, at, held, put};
 use crate::algebra::Algebra;
-use crate::cells::{Bits, WorkBits, WorkWords, Words};
+use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{NONE, PaceRow, Tables};
 
 /// Sums travel, publishes speeds, finds disagreement.
@@ -21,7 +21,8 @@ pub(super) fn paces<A: Algebra>(
     let (_, own_levels) = levels.level.split_at_mut_checked(first_level)?;
     let (_, own_trust) = work.trusted.split_at_mut_checked(first_level)?;
     let mut outs = own_levels.iter_mut().zip(own_trust.iter_mut());
-    let cells = bits.pace.iter_mut().zip(words.pace.iter_mut()).zip(levels.travel.iter_mut()).zip(work.backward.iter_mut());
+    let cells =
+        bits.pace.iter_mut().zip(words.pace.iter_mut()).zip(levels.travel.iter_mut()).zip(work.backward.iter_mut());
     for (row, ((([known, differing], cells), travel), [backward])) in tables.paces.iter().zip(cells) {
         let row = PaceRow::read(row);
         let [clock, forward_a, back_a, forward_b, back_b, speed, speed_back, doubt] = cells;

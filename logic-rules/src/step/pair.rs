@@ -1,8 +1,8 @@
 //! Pairs and two-channel keys: either channel can open the condition, only both can hold it closed.
 
-use super::{at, held, know, put};
+use super::{Doubtful, at, doubt, held, put};
 use crate::algebra::Algebra;
-use crate::cells::{Bits, WorkBits, Words};
+use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{NONE, PairRow, Tables};
 
 /// Conditions and faults of two-channel inputs.
@@ -15,7 +15,9 @@ pub(super) fn pairs<A: Algebra>(
     work: &mut WorkBits<'_, A::Bit>,
 ) -> Option<()> {
     let no = a.bit(false);
-    for ((row, [faulty, moved_a, moved_b]), [count]) in tables.pairs.iter().zip(bits.pair.iter_mut()).zip(words.pair.iter_mut()) {
+    for ((row, [faulty, moved_a, moved_b]), [count]) in
+        tables.pairs.iter().zip(bits.pair.iter_mut()).zip(words.pair.iter_mut())
+    {
         let row = PairRow::read(row);
         let (one, other) = (at(bits.level, row.a)?, at(bits.level, row.b)?);
         let (either, both) = (a.or(one, other), a.and(one, other));
@@ -41,12 +43,8 @@ pub(super) fn pairs<A: Algebra>(
         a.set_bit(sound, moved_a, no);
         a.set_bit(sound, moved_b, no);
         let now = *faulty;
-        know(work, row.fault, now);
-        put(work.trip, row.way, now);
-        let may = a.or(either, now);
-        let must = a.but(both, now);
-        put(work.may, row.atom, may);
-        put(work.must, row.atom, must);
+        let place = Doubtful { atom: row.atom, fault: row.fault, way: row.way };
+        doubt(a, work, place, (either, both), now);
     }
     Some(())
 }

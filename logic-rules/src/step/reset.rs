@@ -4,7 +4,7 @@ use super::condition::must;
 use super::latch::clear;
 use super::{at, held, pick};
 use crate::algebra::Algebra;
-use crate::cells::{Bits, WorkBits, Words};
+use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{NONE, RefillRow, Tables, TargetRow, TravelRow};
 
 /// Clears all latches when the key is let go after a press of the right length, no stop trips, and
@@ -36,7 +36,8 @@ pub(super) fn reset<A: Algebra>(
     *pressing = a.or(*pressing, pressed);
     a.set_bit(stopped, pressing, no);
     a.set_word(pressed, length, zero);
-    let (long_enough, too_long) = (a.at_least(*length, head.reset_shortest), a.at_least(*length, head.reset_longest.saturating_add(1)));
+    let (long_enough, too_long) =
+        (a.at_least(*length, head.reset_shortest), a.at_least(*length, head.reset_longest.saturating_add(1)));
     let right = a.but(long_enough, too_long);
     let acts = a.and(released, *pressing);
     let acts = a.and(acts, right);

@@ -3,7 +3,7 @@
 use super::condition::must;
 use super::{at, put};
 use crate::algebra::Algebra;
-use crate::cells::{Bits, WorkBits, WorkWords, Words};
+use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{NONE, SpacingRow, Tables};
 
 /// Trips of passings at the wrong distance.
@@ -18,7 +18,9 @@ pub(super) fn spacings<A: Algebra>(
 ) -> Option<()> {
     let (yes, no, one, zero) = (a.bit(true), a.bit(false), a.word(1), a.word(0));
     let first = tables.travels.len().checked_add(tables.measures.len())?;
-    for (i, ((row, [armed]), [since])) in tables.spacings.iter().zip(bits.spacing.iter_mut()).zip(words.spacing.iter_mut()).enumerate() {
+    for (i, ((row, [armed]), [since])) in
+        tables.spacings.iter().zip(bits.spacing.iter_mut()).zip(words.spacing.iter_mut()).enumerate()
+    {
         let row = SpacingRow::read(row);
         let rise = at(work.rise, row.line)?;
         let (counts, rise) = if row.band == NONE {

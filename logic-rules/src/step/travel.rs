@@ -7,13 +7,19 @@
 use super::condition::must;
 use super::{at, put};
 use crate::algebra::Algebra;
-use crate::cells::{Bits, WorkBits, WorkWords, Words};
+use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{GrowRow, NONE, Tables, TimeRow, TravelRow, long};
 
 /// Ages and times of all queues grow, whether a place is taken or not: a free place's age means
 /// nothing, and is set to 0 when the place is taken.
 #[inline(always)]
-fn grow<A: Algebra>(a: &mut A, tables: &Tables<'_>, words: &mut Words<'_, A::Word>, work: &WorkBits<'_, A::Bit>, levels: &WorkWords<'_, A::Word>) -> Option<()> {
+fn grow<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    words: &mut Words<'_, A::Word>,
+    work: &WorkBits<'_, A::Bit>,
+    levels: &WorkWords<'_, A::Word>,
+) -> Option<()> {
     let (one, zero) = (a.word(1), a.word(0));
     let (mut ages, mut tops) = (&mut *words.age, tables.age_tops);
     for row in tables.grows {
@@ -53,7 +59,13 @@ fn grow<A: Algebra>(a: &mut A, tables: &Tables<'_>, words: &mut Words<'_, A::Wor
 
 /// Everybody behind the front moves up one place, where `when` holds.
 #[inline(always)]
-fn leave<A: Algebra>(a: &mut A, when: A::Bit, places: &mut [[A::Bit; 1]], ages: &mut [[A::Word; 1]], times: &mut [[A::Word; 1]]) {
+fn leave<A: Algebra>(
+    a: &mut A,
+    when: A::Bit,
+    places: &mut [[A::Bit; 1]],
+    ages: &mut [[A::Word; 1]],
+    times: &mut [[A::Word; 1]],
+) {
     let no = a.bit(false);
     let mut rest = places;
     while let Some(([here], more)) = rest.split_first_mut() {

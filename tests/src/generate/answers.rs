@@ -1,8 +1,7 @@
 //! Outputs, answers, modes, reset, refills and bypasses of a random station.
 
 use host_tools::station::{
-    Bypass, Condition, InputKind, Mode, Output, Rank, Refill, Reset, Slow, Station, Stop, Then,
-    WatchKind,
+    Bypass, Condition, InputKind, Mode, Output, Rank, Refill, Reset, Slow, Station, Stop, Then, WatchKind,
 };
 use host_tools::text::place::Place;
 
@@ -79,11 +78,7 @@ pub(super) fn outputs_and_answers(rng: &mut Rng, plan: &Plan, station: &mut Stat
     for i in 0..rng.size(2, 4) {
         let then = rng.chance(60).then(|| Then {
             outputs: rng.some_of(outputs, 1),
-            pace: if rng.chance(80) {
-                pace
-            } else {
-                plan.id(Role::Conveyor)
-            },
+            pace: if rng.chance(80) { pace } else { plan.id(Role::Conveyor) },
             latest: rng.small(1, 20),
         });
         station.stops.push(Stop {
@@ -103,38 +98,22 @@ pub(super) fn outputs_and_answers(rng: &mut Rng, plan: &Plan, station: &mut Stat
 /// Whatever a key does; after inputs and watches.
 pub(super) fn keys(rng: &mut Rng, plan: &mut Plan, station: &mut Station) {
     let rope = plan.id(Role::Rope);
-    let InputKind::Pace(pace) = &station.inputs[rope].kind else {
-        panic!("the rope is a pace")
-    };
+    let InputKind::Pace(pace) = &station.inputs[rope].kind else { panic!("the rope is a pace") };
     let moving = Condition::Faster(rope, pace.still + 1);
-    let modes = plan
-        .roles
-        .iter()
-        .filter(|role| matches!(role, Role::ModeKey(_)))
-        .count();
+    let modes = plan.roles.iter().filter(|role| matches!(role, Role::ModeKey(_))).count();
     for i in 0..modes {
-        let allowed = if i == 0 {
-            (plan.speed + 1) * plan.span
-        } else {
-            plan.slow * plan.span
-        };
+        let allowed = if i == 0 { (plan.speed + 1) * plan.span } else { plan.slow * plan.span };
         let conveyor = i == 0 && rng.chance(20);
         let limited = plan.id(if conveyor { Role::Conveyor } else { Role::Rope });
         station.modes.push(Mode {
             name: name(format!("m{i}")),
             key: plan.id(Role::ModeKey(i)),
-            at_most: rng
-                .chance(60)
-                .then(|| (limited, limit(allowed + rng.within(0, 2)))),
+            at_most: rng.chance(60).then(|| (limited, limit(allowed + rng.within(0, 2)))),
         });
     }
     let needs_still = rng.chance(25);
     plan.obeys |= needs_still;
-    let when = if needs_still {
-        Condition::Not(Box::new(moving))
-    } else {
-        a_permission(rng, plan, station)
-    };
+    let when = if needs_still { Condition::Not(Box::new(moving)) } else { a_permission(rng, plan, station) };
     station.reset = Some(Reset {
         key: plan.id(Role::ResetKey),
         when,
@@ -143,34 +122,20 @@ pub(super) fn keys(rng: &mut Rng, plan: &mut Plan, station: &mut Station) {
         longest: rng.small(6, 20),
     });
     let refillable = |kind: &WatchKind| matches!(kind, WatchKind::Travel(_) | WatchKind::Count(_));
-    let able: Vec<usize> = (0..station.watches.len())
-        .filter(|&i| refillable(&station.watches[i].kind))
-        .collect();
+    let able: Vec<usize> = (0..station.watches.len()).filter(|&i| refillable(&station.watches[i].kind)).collect();
     let when = a_permission(rng, plan, station);
     station.refills.push(Refill {
-        watches: rng
-            .some_of(able.len(), 1)
-            .into_iter()
-            .map(|i| able[i])
-            .collect(),
+        watches: rng.some_of(able.len(), 1).into_iter().map(|i| able[i]).collect(),
         key: plan.id(Role::RefillKey),
         when,
         place: Place::default(),
     });
-    let bypasses = plan
-        .roles
-        .iter()
-        .filter(|role| matches!(role, Role::BypassKey(_)))
-        .count();
+    let bypasses = plan.roles.iter().filter(|role| matches!(role, Role::BypassKey(_))).count();
     for i in 0..bypasses {
         let mut of = rng.some_of(station.watches.len(), 1);
         rng.shuffle(&mut of);
         of.truncate(rng.size(1, 4));
-        let speed = if rng.chance(70) {
-            plan.speed + 1
-        } else {
-            plan.slow
-        };
+        let speed = if rng.chance(70) { plan.speed + 1 } else { plan.slow };
         station.bypasses.push(Bypass {
             name: name(format!("b{i}")),
             of,

@@ -48,9 +48,7 @@ fn tree(rng: &mut Rng, plan: &Plan, station: &Station, depth: u32) -> (Condition
         let (part, nominal) = tree(rng, plan, station, depth - 1);
         return (Condition::Not(Box::new(part)), nominal.map(|value| !value));
     }
-    let parts: Vec<(Condition, Nominal)> = (0..rng.size(2, 3))
-        .map(|_| tree(rng, plan, station, depth - 1))
-        .collect();
+    let parts: Vec<(Condition, Nominal)> = (0..rng.size(2, 3)).map(|_| tree(rng, plan, station, depth - 1)).collect();
     let all = rng.chance(50);
     // The value that decides a conjunction is false, that of a disjunction is true.
     let nominal = if parts.iter().any(|part| part.1 == Some(!all)) {
@@ -61,14 +59,7 @@ fn tree(rng: &mut Rng, plan: &Plan, station: &Station, depth: u32) -> (Condition
         Some(all)
     };
     let parts = parts.into_iter().map(|part| part.0).collect();
-    (
-        if all {
-            Condition::All(parts)
-        } else {
-            Condition::Any(parts)
-        },
-        nominal,
-    )
+    (if all { Condition::All(parts) } else { Condition::Any(parts) }, nominal)
 }
 
 fn simple(rng: &mut Rng, plan: &Plan, station: &Station) -> (Condition, Nominal) {
@@ -81,8 +72,7 @@ fn simple(rng: &mut Rng, plan: &Plan, station: &Station) -> (Condition, Nominal)
     }
     match &station.inputs[input].kind {
         InputKind::Contact(contact) => {
-            let rests =
-                matches!(plan.roles[input], Role::Contact(_)).then_some(contact.rests_closed);
+            let rests = matches!(plan.roles[input], Role::Contact(_)).then_some(contact.rests_closed);
             (Condition::High(input), rests)
         }
         InputKind::Pair(pair) => (Condition::High(input), Some(pair.rests_closed)),
@@ -95,11 +85,7 @@ fn simple(rng: &mut Rng, plan: &Plan, station: &Station) -> (Condition, Nominal)
             let nominal = plan.nominal - gauge.lowest;
             let above = rng.chance(50);
             let slack = rng.within(2, 5);
-            let steps = if above {
-                nominal + slack
-            } else {
-                nominal - slack
-            };
+            let steps = if above { nominal + slack } else { nominal - slack };
             (Condition::AtLeast(input, limit(steps)), Some(!above))
         }
         InputKind::Pace(pace) => match rng.below(3) {

@@ -59,21 +59,14 @@ pub(super) enum Fault {
 pub(super) fn draw(rng: &mut Rng, case: &Case) -> (Fault, i64) {
     let plan = &case.plan;
     let some = |rng: &mut Rng, wanted: fn(&Role) -> bool| -> usize {
-        let all: Vec<usize> = (0..plan.roles.len())
-            .filter(|&i| wanted(&plan.roles[i]))
-            .collect();
+        let all: Vec<usize> = (0..plan.roles.len()).filter(|&i| wanted(&plan.roles[i])).collect();
         rng.pick(&all)
     };
     let contact = |role: &Role| matches!(role, Role::Contact(_));
     let pair = |role: &Role| matches!(role, Role::Pair(_));
     let detector = |role: &Role| matches!(role, Role::Detector(_));
     let gauge = |role: &Role| matches!(role, Role::Gauge(_));
-    let digital = |role: &Role| {
-        !matches!(
-            role,
-            Role::Gauge(_) | Role::Rope | Role::Conveyor | Role::Link
-        )
-    };
+    let digital = |role: &Role| !matches!(role, Role::Gauge(_) | Role::Rope | Role::Conveyor | Role::Link);
     match rng.below(30) {
         0 | 1 => (Fault::Shift(rng.within(8, 18)), 0),
         2 | 3 => (Fault::Shift(-rng.within(8, 18)), 0),
@@ -88,58 +81,36 @@ pub(super) fn draw(rng: &mut Rng, case: &Case) -> (Fault, i64) {
             let by = if rng.chance(50) { by } else { -by };
             (Fault::GaugeOff(some(rng, gauge), by), rng.within(1, 15))
         }
-        13 => (
-            Fault::GaugeSwings(some(rng, gauge), rng.within(4, 12)),
-            rng.within(1, 4),
-        ),
+        13 => (Fault::GaugeSwings(some(rng, gauge), rng.within(4, 12)), rng.within(1, 4)),
         14 => {
             let health = rng.pick(&[Health::Doubtful, Health::Broken]);
-            (
-                Fault::GaugeHealth(some(rng, gauge), health),
-                rng.within(1, 6),
-            )
+            (Fault::GaugeHealth(some(rng, gauge), health), rng.within(1, 6))
         }
         15 => (Fault::Flip(some(rng, contact)), rng.within(1, 12)),
         16 => (Fault::Chatter(some(rng, contact)), rng.within(3, 12)),
         17 => (Fault::Flip(some(rng, pair)), rng.within(1, 12)),
         18 => {
             // Of an input with one channel only, half of it is all or nothing.
-            let input = if rng.chance(60) {
-                some(rng, pair)
-            } else {
-                some(rng, digital)
-            };
+            let input = if rng.chance(60) { some(rng, pair) } else { some(rng, digital) };
             (Fault::Half(input, rng.chance(50)), rng.within(1, 12))
         }
-        19 => (
-            Fault::Stays(some(rng, detector), rng.chance(50)),
-            rng.within(6, 25),
-        ),
+        19 => (Fault::Stays(some(rng, detector), rng.chance(50)), rng.within(6, 25)),
         20 => {
             let source = rng.index(case.station.sources.len());
             let by = rng.pick(&[-2, -1, 1, 1, 2, 30]);
             (Fault::SourceOff(source, by), rng.within(1, 20))
         }
-        21 => (
-            Fault::SourceDead(rng.index(case.station.sources.len())),
-            rng.within(5, 30),
-        ),
+        21 => (Fault::SourceDead(rng.index(case.station.sources.len())), rng.within(5, 30)),
         22 => (Fault::TooFast, rng.within(2, 20)),
         23 => (Fault::NotSlowed, rng.within(20, 40)),
         24 => (Fault::LinkSilent, rng.within(2, 12)),
         25 => {
             let rank = rng.index(usize::from(case.station.worst()) + 2);
-            (
-                Fault::LinkOrders(u8::try_from(rank).expect("few ranks")),
-                rng.within(1, 10),
-            )
+            (Fault::LinkOrders(u8::try_from(rank).expect("few ranks")), rng.within(1, 10))
         }
         26 => {
             let output = rng.index(case.station.outputs.len());
-            (
-                Fault::ReadBackStays(output, rng.chance(50)),
-                rng.within(5, 30),
-            )
+            (Fault::ReadBackStays(output, rng.chance(50)), rng.within(5, 30))
         }
         27 => {
             if rng.chance(50) {

@@ -56,8 +56,7 @@ impl History {
 
     /// The next scan after the last verdict (none before the first scan).
     pub fn next_sample(&mut self, last: Option<&Told>) -> Sample {
-        self.operator
-            .acts(&mut self.rng, &self.case, &self.ways, last);
+        self.operator.acts(&mut self.rng, &self.case, &self.ways, last);
         self.repairs(last);
         self.breaks();
         let travel = self.runs(last);
@@ -78,10 +77,7 @@ impl History {
             let Source::Input(input) = way.source else {
                 continue;
             };
-            let worked = self
-                .faults
-                .iter()
-                .any(|(fault, _)| *fault == Fault::Flip(input));
+            let worked = self.faults.iter().any(|(fault, _)| *fault == Fault::Flip(input));
             if told.trips[i] && way.way == Way::Differs && !worked && self.rng.once_in(4) {
                 self.faults.push((Fault::Flip(input), 7));
             }
@@ -95,11 +91,7 @@ impl History {
         }
         self.faults.retain(|(_, left)| *left > 0);
         let cap = 400;
-        self.credit = if self.operator.stopped > 0 {
-            self.credit - 1
-        } else {
-            (self.credit + 1).min(cap)
-        };
+        self.credit = if self.operator.stopped > 0 { self.credit - 1 } else { (self.credit + 1).min(cap) };
         if self.operator.stopped > 0 || self.credit < 0 || self.scan < 30 || !self.rng.once_in(12) {
             return;
         }
@@ -126,11 +118,7 @@ impl History {
         let stopped = self.operator.stopped;
         // Who cannot be reset at standstill is crept on for a while.
         let stands = plan.obeys && stopped > 0 && (stopped / 24) % 2 == 0;
-        let mut target = if slow_order || self.operator.mode > 0 {
-            plan.slow
-        } else {
-            plan.speed
-        };
+        let mut target = if slow_order || self.operator.mode > 0 { plan.slow } else { plan.speed };
         if self.has(Fault::NotSlowed) {
             target = plan.speed;
         }
@@ -228,10 +216,7 @@ impl History {
         let order = ordered.unwrap_or(0);
         self.frame_in -= 1;
         if self.has(Fault::LinkSilent) || (self.frame_in > 0 && order == self.order) {
-            return Frame {
-                fresh: false,
-                order: 0,
-            };
+            return Frame { fresh: false, order: 0 };
         }
         self.order = order;
         self.frame_in = self.rng.within(1, silent);

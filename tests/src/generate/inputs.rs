@@ -1,8 +1,7 @@
 //! Inputs of a random station.
 
 use host_tools::station::{
-    Backing, Contact, Detector, Gauge, Input, InputKind, Key, Link, Name, Pace, Pair, Settle,
-    Station,
+    Backing, Contact, Detector, Gauge, Input, InputKind, Key, Link, Name, Pace, Pair, Settle, Station,
 };
 use host_tools::text::place::Place;
 
@@ -10,10 +9,7 @@ use super::{Plan, Rng, Role};
 
 /// A dummy name.
 pub(super) fn name(text: String) -> Name {
-    Name {
-        text,
-        place: Place::default(),
-    }
+    Name { text, place: Place::default() }
 }
 
 /// Small numbers of the plan as limits of the station; negative ones become 0.
@@ -47,27 +43,17 @@ pub(super) fn fill(rng: &mut Rng, plan: &mut Plan, station: &mut Station) {
             }
             Role::BypassKey(_) | Role::RefillKey => key(station, some_settle(rng), false),
         };
-        station.inputs.push(Input {
-            name: name(format!("i{i}")),
-            kind,
-        });
+        station.inputs.push(Input { name: name(format!("i{i}")), kind });
     }
 }
 
 fn some_settle(rng: &mut Rng) -> Settle {
-    Settle {
-        up: rng.small(0, 2),
-        down: rng.small(0, 2),
-    }
+    Settle { up: rng.small(0, 2), down: rng.small(0, 2) }
 }
 
 fn contact(rng: &mut Rng, station: &mut Station, at_rest: bool) -> InputKind {
     // What follows the line must follow it at once, or its condition comes at the wrong time.
-    let settle = if at_rest {
-        some_settle(rng)
-    } else {
-        Settle::default()
-    };
+    let settle = if at_rest { some_settle(rng) } else { Settle::default() };
     InputKind::Contact(Contact {
         channel: channel(station),
         rests_closed: rng.chance(70),
@@ -93,11 +79,7 @@ fn pair(rng: &mut Rng, station: &mut Station) -> InputKind {
 
 fn detector(rng: &mut Rng, plan: &Plan, station: &mut Station, at: usize) -> InputKind {
     let settle = plan.settle[at];
-    let pace = plan.id(if rng.chance(80) {
-        Role::Rope
-    } else {
-        Role::Conveyor
-    });
+    let pace = plan.id(if rng.chance(80) { Role::Rope } else { Role::Conveyor });
     let covered = limit(plan.flag + plan.speed * (i64::from(settle.down) + 2) + rng.within(0, 10));
     let rises = limit(plan.spacing + 12 + plan.speed * 2 + rng.within(0, 20));
     InputKind::Detector(Detector {
@@ -142,10 +124,7 @@ fn pace(rng: &mut Rng, plan: &Plan, station: &mut Station) -> InputKind {
         1 => {
             let second = station.sources.len();
             station.sources.push(format!("CT-{second:02}"));
-            (
-                Backing::Source(second, limit(plan.span / 2 + rng.within(0, 2))),
-                rng.small(0, 5),
-            )
+            (Backing::Source(second, limit(plan.span / 2 + rng.within(0, 2))), rng.small(0, 5))
         }
         // Two spans pass before a start is seen.
         _ => {
@@ -170,18 +149,11 @@ fn link(rng: &mut Rng, station: &mut Station) -> InputKind {
     let terminal = station.link_terminals.len();
     station.link_terminals.push(format!("LK-{terminal:02}"));
     let otherwise = super::answers::a_stop(rng, station);
-    InputKind::Link(Link {
-        terminal,
-        silent: rng.small(1, 6),
-        otherwise,
-    })
+    InputKind::Link(Link { terminal, silent: rng.small(1, 6), otherwise })
 }
 
 fn key(station: &mut Station, settle: Settle, two: bool) -> InputKind {
     let first = channel(station);
     let second = if two { Some(channel(station)) } else { None };
-    InputKind::Key(Key {
-        channels: (first, second),
-        settle,
-    })
+    InputKind::Key(Key { channels: (first, second), settle })
 }

@@ -24,11 +24,7 @@ impl Line {
             carriers.push(place);
             place -= plan.spacing + rng.within(0, 6);
         }
-        Self {
-            carriers,
-            next: start - place,
-            start,
-        }
+        Self { carriers, next: start - place, start }
     }
 
     /// The rope moves.
@@ -49,19 +45,14 @@ impl Line {
     /// A flag covers the detector.
     pub(super) fn covers(&self, plan: &Plan, detector: usize) -> bool {
         let at = plan.at[detector];
-        self.carriers
-            .iter()
-            .any(|&place| place >= at && place < at + plan.flag)
+        self.carriers.iter().any(|&place| place >= at && place < at + plan.flag)
     }
 
     /// Nobody is counted between the first two detectors, nor is about to be.
     pub(super) fn clear(&self, plan: &Plan) -> bool {
         let from = plan.at[0] - 1;
         let to = plan.at[1] + plan.speed * (i64::from(plan.settle[1].up) + 2);
-        !self
-            .carriers
-            .iter()
-            .any(|&place| place >= from && place < to)
+        !self.carriers.iter().any(|&place| place >= from && place < to)
     }
 
     /// Moves one carrier that is on its way between detectors.
@@ -98,13 +89,8 @@ impl Line {
     fn on_the_way(&self, rng: &mut Rng, plan: &Plan) -> Option<usize> {
         let least = plan.at[0];
         let most = plan.at[plan.at.len() - 1];
-        let all: Vec<usize> = (0..self.carriers.len())
-            .filter(|&i| self.carriers[i] > least && self.carriers[i] < most)
-            .collect();
-        if all.is_empty() {
-            None
-        } else {
-            Some(rng.pick(&all))
-        }
+        let all: Vec<usize> =
+            (0..self.carriers.len()).filter(|&i| self.carriers[i] > least && self.carriers[i] < most).collect();
+        if all.is_empty() { None } else { Some(rng.pick(&all)) }
     }
 }

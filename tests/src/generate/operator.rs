@@ -23,13 +23,7 @@ pub(super) struct Operator {
 
 impl Operator {
     pub(super) fn new(case: &Case) -> Self {
-        Self {
-            mode: 0,
-            standing: 0,
-            stopped: 0,
-            held: vec![0; case.plan.roles.len()],
-            patience: 0,
-        }
+        Self { mode: 0, standing: 0, stopped: 0, held: vec![0; case.plan.roles.len()], patience: 0 }
     }
 
     /// The key of an input is held in this scan.
@@ -45,9 +39,7 @@ impl Operator {
         }
         let first_stop = station.first_stop();
         let stands = last.is_none_or(|told| told.answer >= first_stop);
-        let trips = last.is_some_and(|told| {
-            (0..ways.len()).any(|i| told.trips[i] && ways[i].answer >= first_stop)
-        });
+        let trips = last.is_some_and(|told| (0..ways.len()).any(|i| told.trips[i] && ways[i].answer >= first_stop));
         self.stopped = if stands { self.stopped + 1 } else { 0 };
         self.resets(rng, case, stands, trips);
         self.turns(rng, case, stands);
@@ -92,11 +84,7 @@ impl Operator {
         self.held[key] = i64::from(reset.shortest) + settle + rng.within(0, 1);
         // Now and then a press that is too short or too long.
         if rng.once_in(20) {
-            self.held[key] = if rng.chance(50) {
-                1
-            } else {
-                i64::from(reset.longest) + 3
-            };
+            self.held[key] = if rng.chance(50) { 1 } else { i64::from(reset.longest) + 3 };
         }
         self.patience = self.held[key] + rng.within(2, 5);
     }

@@ -51,12 +51,8 @@ impl Raw {
         }
         for (gauge, &top) in self.now.gauges.iter_mut().zip(&self.tops) {
             if rng.once_in(calm) {
-                let health =
-                    rng.pick(&[Health::Good, Health::Good, Health::Doubtful, Health::Broken]);
-                *gauge = Reading {
-                    steps: rng.small(0, top),
-                    health,
-                };
+                let health = rng.pick(&[Health::Good, Health::Good, Health::Doubtful, Health::Broken]);
+                *gauge = Reading { steps: rng.small(0, top), health };
             }
         }
         for travel in &mut self.now.travel {
@@ -67,10 +63,7 @@ impl Raw {
         }
         for link in &mut self.now.links {
             let order = rng.pick(&[0, 0, 1, self.worst, self.worst.saturating_add(1), u8::MAX]);
-            *link = Frame {
-                fresh: rng.chance(60),
-                order,
-            };
+            *link = Frame { fresh: rng.chance(60), order };
         }
         self.now.clone()
     }

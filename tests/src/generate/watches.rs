@@ -1,8 +1,8 @@
 //! Watches of a random station: every kind appears, and each is content with a healthy line.
 
 use host_tools::station::{
-    Agree, Condition, Confirm, Count, Every, Exercise, Guard, InputKind, Lasting, Measure,
-    Measured, Spacing, Station, Travel, Watch, WatchKind, When,
+    Agree, Condition, Confirm, Count, Every, Exercise, Guard, InputKind, Lasting, Measure, Measured, Spacing, Station,
+    Travel, Watch, WatchKind, When,
 };
 
 use super::answers::{a_stop, an_answer};
@@ -45,16 +45,9 @@ fn guard(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
     let lasting = if rng.chance(60) {
         Lasting::Unbroken(rng.small(0, 5))
     } else {
-        Lasting::Total {
-            of: rng.small(0, 6),
-            within: rng.small(5, 15),
-        }
+        Lasting::Total { of: rng.small(0, 6), within: rng.small(5, 15) }
     };
-    WatchKind::Guard(Guard {
-        when: a_trip(rng, plan, station),
-        lasting,
-        answer: an_answer(rng, station),
-    })
+    WatchKind::Guard(Guard { when: a_trip(rng, plan, station), lasting, answer: an_answer(rng, station) })
 }
 
 /// A band of the rope's speed that holds the normal speed.
@@ -68,20 +61,12 @@ fn in_time(rng: &mut Rng, plan: &Plan) -> Measured {
 }
 
 fn measured(rng: &mut Rng, plan: &Plan) -> Measured {
-    if rng.chance(60) {
-        Measured::Rope(plan.id(Role::Rope))
-    } else {
-        in_time(rng, plan)
-    }
+    if rng.chance(60) { Measured::Rope(plan.id(Role::Rope)) } else { in_time(rng, plan) }
 }
 
 fn travel(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
     let first = rng.index(plan.at.len() - 1);
-    let second = if rng.chance(80) {
-        first + 1
-    } else {
-        plan.at.len() - 1
-    };
+    let second = if rng.chance(80) { first + 1 } else { plan.at.len() - 1 };
     let apart = plan.at[second] - plan.at[first];
     // The settled rises come later than the flags, each by its own settling.
     let lag = (i64::from(plan.settle[second].up) - i64::from(plan.settle[first].up)) * plan.speed;
@@ -97,11 +82,7 @@ fn travel(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
             (scans - rng.within(2, 3), scans + rng.within(3, 5))
         }
     };
-    let run = if rng.chance(80) {
-        rope + plan.flag + rng.within(0, 10)
-    } else {
-        rng.within(1, 40)
-    };
+    let run = if rng.chance(80) { rope + plan.flag + rng.within(0, 10) } else { rng.within(1, 40) };
     let most = limit((rope + plan.speed * 2) / plan.spacing + 1);
     WatchKind::Travel(Travel {
         from: plan.id(Role::Detector(first)),
@@ -109,9 +90,7 @@ fn travel(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
         measured,
         earliest: limit(earliest),
         latest: limit(latest),
-        backstop: rng
-            .chance(40)
-            .then(|| limit(apart / plan.slow + plan.span * 3 + rng.within(0, 10))),
+        backstop: rng.chance(40).then(|| limit(apart / plan.slow + plan.span * 3 + rng.within(0, 10))),
         run: limit(run),
         capacity: most + rng.small(0, 1),
         early: a_stop(rng, station),
@@ -124,9 +103,7 @@ fn travel(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
 
 fn measure(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
     let gauge = plan.id(Role::Gauge(rng.index(2)));
-    let InputKind::Gauge(scale) = &station.inputs[gauge].kind else {
-        panic!("a gauge's role")
-    };
+    let InputKind::Gauge(scale) = &station.inputs[gauge].kind else { panic!("a gauge's role") };
     let nominal = plan.nominal - scale.lowest;
     let when = match rng.below(3) {
         0 => When::Rise,
@@ -147,14 +124,8 @@ fn spacing(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
     let measured = measured(rng, plan);
     let slack = rng.within(2, 5);
     let (least, most) = match measured {
-        Measured::Rope(_) => (
-            plan.spacing - plan.speed - slack,
-            plan.spacing + 6 + plan.speed + slack,
-        ),
-        Measured::Time { .. } => (
-            plan.spacing / plan.speed - slack,
-            (plan.spacing + 6) / plan.speed + slack + 1,
-        ),
+        Measured::Rope(_) => (plan.spacing - plan.speed - slack, plan.spacing + 6 + plan.speed + slack),
+        Measured::Time { .. } => (plan.spacing / plan.speed - slack, (plan.spacing + 6) / plan.speed + slack + 1),
     };
     WatchKind::Spacing(Spacing {
         detector: plan.id(Role::Detector(rng.index(plan.at.len()))),
@@ -168,29 +139,16 @@ fn spacing(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
 
 fn agree(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
     let (between, within) = if rng.chance(50) {
-        (
-            [plan.id(Role::Rope), plan.id(Role::Conveyor)],
-            limit(plan.span / 2 + rng.within(0, 2)),
-        )
+        ([plan.id(Role::Rope), plan.id(Role::Conveyor)], limit(plan.span / 2 + rng.within(0, 2)))
     } else {
-        (
-            [plan.id(Role::Gauge(0)), plan.id(Role::Gauge(1))],
-            rng.small(2, 5),
-        )
+        ([plan.id(Role::Gauge(0)), plan.id(Role::Gauge(1))], rng.small(2, 5))
     };
-    WatchKind::Agree(Agree {
-        between,
-        within,
-        apart: rng.small(0, 5),
-        answer: an_answer(rng, station),
-    })
+    WatchKind::Agree(Agree { between, within, apart: rng.small(0, 5), answer: an_answer(rng, station) })
 }
 
 fn confirm(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
     let rope = plan.id(Role::Rope);
-    let InputKind::Pace(pace) = &station.inputs[rope].kind else {
-        panic!("the rope is a pace")
-    };
+    let InputKind::Pace(pace) = &station.inputs[rope].kind else { panic!("the rope is a pace") };
     let after = a_stop(rng, station);
     // What is never seen would stand in the way of every reset.
     let stop = &station.stops[usize::from(after - station.first_stop())];
@@ -205,28 +163,17 @@ fn confirm(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
         0..=3 if plan.obeys => Condition::Not(Box::new(Condition::Faster(rope, pace.still + 1))),
         _ => a_permission(rng, plan, station),
     };
-    WatchKind::Confirm(Confirm {
-        after,
-        see,
-        within: rng.small(4, 12),
-        answer: a_stop(rng, station),
-    })
+    WatchKind::Confirm(Confirm { after, see, within: rng.small(4, 12), answer: a_stop(rng, station) })
 }
 
 fn exercise(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
     let one = rng.index(plan.at.len());
     let other = (one + 1) % plan.at.len();
     let (input, every) = match rng.below(7) {
-        0 | 1 => (
-            plan.id(Role::Detector(one)),
-            Every::Carrier(plan.id(Role::Detector(other))),
-        ),
+        0 | 1 => (plan.id(Role::Detector(one)), Every::Carrier(plan.id(Role::Detector(other)))),
         2 | 3 => {
             let rope = limit(plan.spacing + plan.speed * 2 + rng.within(0, 15));
-            (
-                plan.id(Role::Detector(one)),
-                Every::Rope(plan.id(Role::Rope), rope),
-            )
+            (plan.id(Role::Detector(one)), Every::Rope(plan.id(Role::Rope), rope))
         }
         4 | 5 => (plan.id(Role::Toggle), Every::Scans(rng.small(10, 30))),
         // What nobody changes in health trips at long intervals.
@@ -235,20 +182,12 @@ fn exercise(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
             (plan.id(role), Every::Scans(rng.small(100, 300)))
         }
     };
-    WatchKind::Exercise(Exercise {
-        input,
-        every,
-        answer: a_stop(rng, station),
-    })
+    WatchKind::Exercise(Exercise { input, every, answer: a_stop(rng, station) })
 }
 
 fn count(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
     let clear = Condition::High(plan.id(Role::Clear));
-    let when = if rng.chance(70) {
-        clear
-    } else {
-        Condition::All(vec![clear, a_permission(rng, plan, station)])
-    };
+    let when = if rng.chance(70) { clear } else { Condition::All(vec![clear, a_permission(rng, plan, station)]) };
     // A count that is one too high all the time is content as well.
     let confirmed = rng.small(0, 1);
     WatchKind::Count(Count {

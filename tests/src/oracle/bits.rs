@@ -11,40 +11,25 @@ pub(crate) struct Bits {
 
 impl Bits {
     /// Nothing is known.
-    pub(crate) const UNKNOWN: Self = Self {
-        may: true,
-        must: false,
-    };
+    pub(crate) const UNKNOWN: Self = Self { may: true, must: false };
 
     /// Something known: both bits are equal.
     pub(crate) fn known(value: bool) -> Self {
-        Self {
-            may: value,
-            must: value,
-        }
+        Self { may: value, must: value }
     }
 
     /// The opposite: swapped and inverted.
     pub(crate) fn not(self) -> Self {
-        Self {
-            may: !self.must,
-            must: !self.may,
-        }
+        Self { may: !self.must, must: !self.may }
     }
 
     /// Both, bit by bit.
     pub(crate) fn and(self, other: Self) -> Self {
-        Self {
-            may: self.may && other.may,
-            must: self.must && other.must,
-        }
+        Self { may: self.may && other.may, must: self.must && other.must }
     }
 
     /// Either, bit by bit.
     pub(crate) fn or(self, other: Self) -> Self {
-        Self {
-            may: self.may || other.may,
-            must: self.must || other.must,
-        }
+        Self { may: self.may || other.may, must: self.must || other.must }
     }
 }

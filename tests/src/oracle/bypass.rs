@@ -26,28 +26,15 @@ pub(crate) struct Bypasses {
 impl Bypasses {
     /// As at power-up: the budget is used up.
     pub(crate) fn power_up(station: &Station, ways: &[WayOf]) -> Self {
-        let state = |budget| State {
-            armed: false,
-            used: budget,
-            idle: 0,
-        };
+        let state = |budget| State { armed: false, used: budget, idle: 0 };
         Self {
-            states: station
-                .bypasses
-                .iter()
-                .map(|bypass| state(bypass.budget))
-                .collect(),
+            states: station.bypasses.iter().map(|bypass| state(bypass.budget)).collect(),
             remembered: vec![false; ways.len()],
         }
     }
 
     /// One scan: which are active.
-    pub(crate) fn scan(
-        &mut self,
-        station: &Station,
-        selection: &Selection,
-        view: &View,
-    ) -> Vec<bool> {
+    pub(crate) fn scan(&mut self, station: &Station, selection: &Selection, view: &View) -> Vec<bool> {
         let mut all = Vec::new();
         for (state, bypass) in self.states.iter_mut().zip(&station.bypasses) {
             let key = &view.inputs[bypass.key];
@@ -81,13 +68,7 @@ impl Bypasses {
     }
 
     /// Takes the ways of bypassed watches out of the trips, and brings remembered ones back.
-    pub(crate) fn mask(
-        &mut self,
-        station: &Station,
-        ways: &[WayOf],
-        active: &[bool],
-        trips: &mut [bool],
-    ) {
+    pub(crate) fn mask(&mut self, station: &Station, ways: &[WayOf], active: &[bool], trips: &mut [bool]) {
         for (i, way) in ways.iter().enumerate() {
             let Source::Watch(watch) = way.source else {
                 continue;

@@ -65,12 +65,8 @@ impl View {
     /// The two bits of a condition.
     pub(crate) fn bits(&self, condition: &Condition) -> Bits {
         match condition {
-            Condition::All(parts) => parts
-                .iter()
-                .fold(Bits::known(true), |all, part| all.and(self.bits(part))),
-            Condition::Any(parts) => parts
-                .iter()
-                .fold(Bits::known(false), |any, part| any.or(self.bits(part))),
+            Condition::All(parts) => parts.iter().fold(Bits::known(true), |all, part| all.and(self.bits(part))),
+            Condition::Any(parts) => parts.iter().fold(Bits::known(false), |any, part| any.or(self.bits(part))),
             Condition::Not(part) => self.bits(part).not(),
             Condition::High(input) => self.inputs[*input].high,
             Condition::AtLeast(gauge, steps) => match self.inputs[*gauge].steps {

@@ -42,13 +42,7 @@ impl Inputs {
             InputKind::Link(_) => State::Link(LinkState::default()),
             InputKind::Key(_) => State::Key(KeyState::default()),
         };
-        Self {
-            states: station
-                .inputs
-                .iter()
-                .map(|input| state(&input.kind))
-                .collect(),
-        }
+        Self { states: station.inputs.iter().map(|input| state(&input.kind)).collect() }
     }
 
     /// Takes one sample; `scan` counts from 0.
@@ -80,15 +74,12 @@ impl Inputs {
             }
         }
         for (i, input) in station.inputs.iter().enumerate() {
-            if let (State::Pace(state), InputKind::Pace(pace)) = (&mut self.states[i], &input.kind)
-            {
+            if let (State::Pace(state), InputKind::Pace(pace)) = (&mut self.states[i], &input.kind) {
                 view.inputs[i] = state.scan(pace, scan, sample, &view);
             }
         }
         for (i, input) in station.inputs.iter().enumerate() {
-            if let (State::Detector(state), InputKind::Detector(detector)) =
-                (&mut self.states[i], &input.kind)
-            {
+            if let (State::Detector(state), InputKind::Detector(detector)) = (&mut self.states[i], &input.kind) {
                 view.inputs[i] = state.scan(detector, sample, &view);
             }
         }

@@ -13,14 +13,8 @@ pub(crate) struct Latches {
 impl Latches {
     /// As at power-up: `Started` alone, latched, though it trips in no scan.
     pub(crate) fn power_up(ways: &[WayOf]) -> Self {
-        let started: Vec<bool> = ways
-            .iter()
-            .map(|way| way.source == Source::PowerUp)
-            .collect();
-        Self {
-            latched: started.clone(),
-            first: started,
-        }
+        let started: Vec<bool> = ways.iter().map(|way| way.source == Source::PowerUp).collect();
+        Self { latched: started.clone(), first: started }
     }
 
     /// Takes the trips of one scan.

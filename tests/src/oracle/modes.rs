@@ -17,11 +17,7 @@ pub(crate) struct Selection {
 impl Selection {
     /// Reads the keys of the modes.
     pub(crate) fn of(station: &Station, view: &View) -> Self {
-        let selected: Vec<bool> = station
-            .modes
-            .iter()
-            .map(|mode| view.inputs[mode.key].high.may)
-            .collect();
+        let selected: Vec<bool> = station.modes.iter().map(|mode| view.inputs[mode.key].high.may).collect();
         let mut known = Vec::new();
         for (i, mode) in station.modes.iter().enumerate() {
             let another = (0..selected.len()).any(|other| other != i && selected[other]);
@@ -32,16 +28,13 @@ impl Selection {
 
     /// A watch with modes is off while another mode, not among its own, is known.
     pub(crate) fn off(&self, watch: &Watch) -> bool {
-        let another =
-            (0..self.known.len()).any(|mode| self.known[mode] && !watch.modes.contains(&mode));
+        let another = (0..self.known.len()).any(|mode| self.known[mode] && !watch.modes.contains(&mode));
         !watch.modes.is_empty() && another
     }
 
     /// The mode that is selected alone, if there is exactly one.
     fn alone(&self) -> Option<usize> {
-        let all: Vec<usize> = (0..self.selected.len())
-            .filter(|&i| self.selected[i])
-            .collect();
+        let all: Vec<usize> = (0..self.selected.len()).filter(|&i| self.selected[i]).collect();
         if all.len() == 1 { Some(all[0]) } else { None }
     }
 }
@@ -70,10 +63,7 @@ impl Modes {
             raw.push((Source::Modes, Way::Unselected));
         }
         if alone.is_some() {
-            let pace = station
-                .inputs
-                .iter()
-                .position(|input| matches!(input.kind, InputKind::Pace(_)));
+            let pace = station.inputs.iter().position(|input| matches!(input.kind, InputKind::Pace(_)));
             let still = pace.is_some_and(|pace| view.still(pace));
             if scan > 0 && alone != self.last && !still {
                 raw.push((Source::Modes, Way::Changed));

@@ -41,12 +41,7 @@ impl Outputs {
     }
 
     /// Read-backs that contradict the published state.
-    pub(crate) fn contradicted(
-        &mut self,
-        station: &Station,
-        sample: &Sample,
-        raw: &mut Vec<(Source, Way)>,
-    ) {
+    pub(crate) fn contradicted(&mut self, station: &Station, sample: &Sample, raw: &mut Vec<(Source, Way)>) {
         for (i, output) in station.outputs.iter().enumerate() {
             if let Some((channel, allowed)) = output.read_back {
                 let differs = sample.channels[channel] != self.published_off[i];
@@ -58,13 +53,7 @@ impl Outputs {
     }
 
     /// Which outputs are off. `published` is the verdict of the scan before, `stands` that of now.
-    pub(crate) fn decide(
-        &mut self,
-        station: &Station,
-        view: &View,
-        published: &[bool],
-        stands: &[bool],
-    ) -> Vec<bool> {
+    pub(crate) fn decide(&mut self, station: &Station, view: &View, published: &[bool], stands: &[bool]) -> Vec<bool> {
         let mut off = vec![false; station.outputs.len()];
         let mut named = vec![false; station.outputs.len()];
         for (i, stop) in station.stops.iter().enumerate() {
@@ -120,19 +109,11 @@ pub(crate) struct Slows {
 impl Slows {
     /// As at power-up.
     pub(crate) fn power_up(station: &Station) -> Self {
-        Self {
-            published: vec![Hold::default(); station.slows.len()],
-        }
+        Self { published: vec![Hold::default(); station.slows.len()] }
     }
 
     /// One scan.
-    pub(crate) fn scan(
-        &mut self,
-        station: &Station,
-        published: &[bool],
-        view: &View,
-        raw: &mut Vec<(Source, Way)>,
-    ) {
+    pub(crate) fn scan(&mut self, station: &Station, published: &[bool], view: &View, raw: &mut Vec<(Source, Way)>) {
         for (i, slow) in station.slows.iter().enumerate() {
             let too_long = self.published[i].longer(published[i], slow.within);
             if too_long && view.may_exceed(slow.pace, slow.down_to) {

@@ -27,11 +27,7 @@ impl Channel {
     pub(crate) fn scan(&mut self, sample: bool, settle: Settle) -> Step {
         let Some(before) = self.level else {
             self.level = Some(sample);
-            return Step {
-                level: sample,
-                rose: false,
-                fell: false,
-            };
+            return Step { level: sample, rose: false, fell: false };
         };
         let mut level = before;
         if sample == before {
@@ -46,11 +42,7 @@ impl Channel {
             }
         }
         self.level = Some(level);
-        Step {
-            level,
-            rose: level && !before,
-            fell: !level && before,
-        }
+        Step { level, rose: level && !before, fell: !level && before }
     }
 }
 

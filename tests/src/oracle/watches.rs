@@ -101,9 +101,5 @@ impl State {
 
 /// The single way of a watch that has one.
 fn tripped(trips: bool) -> Vec<Way> {
-    if trips {
-        vec![Way::Tripped]
-    } else {
-        Vec::new()
-    }
+    if trips { vec![Way::Tripped] } else { Vec::new() }
 }

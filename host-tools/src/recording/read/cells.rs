@@ -12,12 +12,7 @@ const LEAST_NA: i64 = -1_000_000;
 const MOST_NA: i64 = 30_000_000;
 
 /// Puts a field into the sample. A counter's travel is added to what is there.
-pub(super) fn put(
-    slot: Slot,
-    field: &[u8],
-    gauges: &[Option<&Gauge>],
-    sample: &mut Sample,
-) -> Result<(), Bad> {
+pub(super) fn put(slot: Slot, field: &[u8], gauges: &[Option<&Gauge>], sample: &mut Sample) -> Result<(), Bad> {
     match slot {
         Slot::Channel(i) => {
             let level = match field {
@@ -51,9 +46,7 @@ pub(super) fn put(
             let frame = if field.is_empty() {
                 Frame::default()
             } else {
-                let order = whole(field)
-                    .and_then(|v| u8::try_from(v).ok())
-                    .ok_or_else(|| no_rank(field))?;
+                let order = whole(field).and_then(|v| u8::try_from(v).ok()).ok_or_else(|| no_rank(field))?;
                 Frame { fresh: true, order }
             };
             if let Some(cell) = sample.links.get_mut(i) {
@@ -76,14 +69,8 @@ fn reading(gauge: &Gauge, told: Told, field: &[u8]) -> Result<Reading, Bad> {
             }
         }
         Told::Value(places) => match field {
-            b"broken" => Ok(Reading {
-                steps: 0,
-                health: Health::Broken,
-            }),
-            b"doubtful" => Ok(Reading {
-                steps: 0,
-                health: Health::Doubtful,
-            }),
+            b"broken" => Ok(Reading { steps: 0, health: Health::Broken }),
+            b"doubtful" => Ok(Reading { steps: 0, health: Health::Doubtful }),
             _ => {
                 let micro = decimal(field, places).ok_or_else(|| no_value(gauge, field))?;
                 let carried = current_of(gauge, micro).is_some_and(|(above, below)| {
@@ -102,11 +89,7 @@ fn reading(gauge: &Gauge, told: Told, field: &[u8]) -> Result<Reading, Bad> {
 
 /// A whole number; no point, no blank.
 fn whole(field: &[u8]) -> Option<i64> {
-    if field.contains(&b'.') {
-        None
-    } else {
-        decimal(field, 0)
-    }
+    if field.contains(&b'.') { None } else { decimal(field, 0) }
 }
 
 fn no_level(field: &[u8]) -> Bad {

@@ -137,11 +137,7 @@ impl Changes {
     }
 
     /// Reads on to the next row.
-    fn look<R: BufRead>(
-        &mut self,
-        rows: &mut Rows<R>,
-        columns: &Columns<'_>,
-    ) -> Result<(), ReadFault> {
+    fn look<R: BufRead>(&mut self, rows: &mut Rows<R>, columns: &Columns<'_>) -> Result<(), ReadFault> {
         loop {
             match rows.advance()? {
                 Line::End => {
@@ -220,20 +216,9 @@ impl Changes {
     }
 
     /// Has the first scan given every channel and gauge its value?
-    fn all_given<R: BufRead>(
-        &self,
-        rows: &Rows<R>,
-        columns: &Columns<'_>,
-    ) -> Result<(), ReadFault> {
-        let given: Vec<Slot> = self
-            .met
-            .iter()
-            .filter(|(_, scan)| *scan == self.scan)
-            .map(|(slot, _)| *slot)
-            .collect();
-        columns
-            .first_complete(&given)
-            .map_err(|bad| bad.at(rows.line(), 1))
+    fn all_given<R: BufRead>(&self, rows: &Rows<R>, columns: &Columns<'_>) -> Result<(), ReadFault> {
+        let given: Vec<Slot> = self.met.iter().filter(|(_, scan)| *scan == self.scan).map(|(slot, _)| *slot).collect();
+        columns.first_complete(&given).map_err(|bad| bad.at(rows.line(), 1))
     }
 }
 

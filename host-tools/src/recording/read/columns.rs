@@ -79,18 +79,10 @@ impl<'s> Columns<'s> {
             }
         };
         all(&station.channels, Slot::Channel);
-        all(&station.gauge_terminals, |i| {
-            Slot::Gauge(i, Told::Current(6))
-        });
+        all(&station.gauge_terminals, |i| Slot::Gauge(i, Told::Current(6)));
         all(&station.sources, |i| Slot::Counter(i, 1));
         all(&station.link_terminals, Slot::Link);
-        Self {
-            station,
-            top,
-            gauges,
-            pulses,
-            terminals,
-        }
+        Self { station, top, gauges, pulses, terminals }
     }
 
     pub(super) fn top(&self) -> &Top {
@@ -126,9 +118,7 @@ impl<'s> Columns<'s> {
         match (*slot, unit) {
             (Slot::Gauge(i, _), unit) => self.told(i, name, unit).map(|told| Slot::Gauge(i, told)),
             (Slot::Counter(i, _), Some("mm")) => Ok(Slot::Counter(i, 1)),
-            (Slot::Counter(i, _), Some("pulses")) => {
-                Ok(Slot::Counter(i, self.pulses.get(i).copied().unwrap_or(1)))
-            }
+            (Slot::Counter(i, _), Some("pulses")) => Ok(Slot::Counter(i, self.pulses.get(i).copied().unwrap_or(1))),
             (Slot::Counter(..), _) => Err(no_unit(name, "`[mm]` or `[pulses]`", "mm")),
             (slot, None) => Ok(slot),
             (_, Some(unit)) => Err(Bad::new(
@@ -140,23 +130,15 @@ impl<'s> Columns<'s> {
     }
 
     fn told(&self, index: usize, name: &str, unit: Option<&str>) -> Result<Told, Bad> {
-        let own = self
-            .gauges
-            .get(index)
-            .copied()
-            .flatten()
-            .map_or("", |g| g.unit.as_str());
+        let own = self.gauges.get(index).copied().flatten().map_or("", |g| g.unit.as_str());
         let expected = || format!("`[mA]`, `[uA]` or `[{own}]`");
         match unit {
             Some("mA") => Ok(Told::Current(6)),
             Some("uA") => Ok(Told::Current(3)),
             Some(unit) => {
-                let factor =
-                    power(unit)
-                        .zip(power(own))
-                        .and_then(|((kind, p), (own_kind, own_p))| {
-                            (kind == own_kind).then_some(p - own_p)
-                        });
+                let factor = power(unit)
+                    .zip(power(own))
+                    .and_then(|((kind, p), (own_kind, own_p))| (kind == own_kind).then_some(p - own_p));
                 let factor = if unit == own { Some(0) } else { factor };
                 factor
                     .and_then(|f| u32::try_from(6 + f).ok())
@@ -222,11 +204,7 @@ impl<'s> Columns<'s> {
     }
 
     fn no_terminal(&self, what: &str, near: &str) -> Bad {
-        let close = self
-            .terminals
-            .keys()
-            .min_by_key(|t| distance(t, near))
-            .copied();
+        let close = self.terminals.keys().min_by_key(|t| distance(t, near)).copied();
         let expected = close.map_or_else(
             || "a terminal of the rule file".to_owned(),
             |t| format!("a terminal of the rule file; the nearest name is {t}"),
@@ -268,11 +246,7 @@ fn power(unit: &str) -> Option<(&'static str, i32)> {
 }
 
 fn no_unit(name: &str, expected: &str, example: &str) -> Bad {
-    Bad::new(
-        format!("`{name}` has no unit that it can be read in"),
-        expected,
-        format!("write `{name}[{example}]`"),
-    )
+    Bad::new(format!("`{name}` has no unit that it can be read in"), expected, format!("write `{name}[{example}]`"))
 }
 
 /// Letters to change, put in or take out to make one word of the other.
@@ -284,9 +258,7 @@ fn distance(a: &str, b: &str) -> usize {
         let mut left = i + 1;
         let mut next = vec![left];
         for (cb, &above) in b.iter().zip(row.iter().skip(1)) {
-            let cell = (corner + usize::from(ca != *cb))
-                .min(above + 1)
-                .min(left + 1);
+            let cell = (corner + usize::from(ca != *cb)).min(above + 1).min(left + 1);
             corner = above;
             left = cell;
             next.push(cell);

@@ -19,17 +19,8 @@ pub struct ReadFault {
 
 impl fmt::Display for ReadFault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self {
-            line,
-            column,
-            what,
-            expected,
-            mend,
-        } = self;
-        write!(
-            f,
-            "line {line}, column {column}: {what}\n  expected: {expected}\n  mend:     {mend}"
-        )
+        let Self { line, column, what, expected, mend } = self;
+        write!(f, "line {line}, column {column}: {what}\n  expected: {expected}\n  mend:     {mend}")
     }
 }
 
@@ -44,31 +35,13 @@ pub(super) struct Bad {
 }
 
 impl Bad {
-    pub(super) fn new(
-        what: impl Into<String>,
-        expected: impl Into<String>,
-        mend: impl Into<String>,
-    ) -> Self {
-        Self {
-            what: what.into(),
-            expected: expected.into(),
-            mend: mend.into(),
-        }
+    pub(super) fn new(what: impl Into<String>, expected: impl Into<String>, mend: impl Into<String>) -> Self {
+        Self { what: what.into(), expected: expected.into(), mend: mend.into() }
     }
 
     pub(super) fn at(self, line: u64, column: u32) -> ReadFault {
-        let Self {
-            what,
-            expected,
-            mend,
-        } = self;
-        ReadFault {
-            line,
-            column,
-            what,
-            expected,
-            mend,
-        }
+        let Self { what, expected, mend } = self;
+        ReadFault { line, column, what, expected, mend }
     }
 }
 

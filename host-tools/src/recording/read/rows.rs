@@ -44,14 +44,7 @@ pub(super) struct Rows<R> {
 
 impl<R: BufRead> Rows<R> {
     pub(super) fn new(source: R) -> Self {
-        Self {
-            source,
-            buffer: Vec::new(),
-            fields: Vec::new(),
-            line: 0,
-            lines: 0,
-            bytes: 0,
-        }
+        Self { source, buffer: Vec::new(), fields: Vec::new(), line: 0, lines: 0, bytes: 0 }
     }
 
     pub(super) fn bytes(&self) -> u64 {
@@ -75,9 +68,7 @@ impl<R: BufRead> Rows<R> {
 
     /// All fields of the current row, in order.
     pub(super) fn fields(&self) -> impl Iterator<Item = &[u8]> {
-        self.fields
-            .iter()
-            .map(|f| self.buffer.get(f.start..f.end).unwrap_or_default())
+        self.fields.iter().map(|f| self.buffer.get(f.start..f.end).unwrap_or_default())
     }
 
     /// Column in which a field begins.
@@ -120,11 +111,7 @@ impl<R: BufRead> Rows<R> {
     fn more(&mut self) -> Result<bool, ReadFault> {
         let room = LONGEST.saturating_sub(self.buffer.len());
         let limit = u64::try_from(room).unwrap_or(u64::MAX);
-        let read = self
-            .source
-            .by_ref()
-            .take(limit)
-            .read_until(b'\n', &mut self.buffer);
+        let read = self.source.by_ref().take(limit).read_until(b'\n', &mut self.buffer);
         let line = self.lines + 1;
         match read {
             Ok(0) if room > 0 => Ok(false),
@@ -139,12 +126,10 @@ impl<R: BufRead> Rows<R> {
                 "end each row with a line break; look for a quotation mark that is never closed",
             )
             .at(line, 1)),
-            Err(error) => Err(Bad::new(
-                format!("the file cannot be read on: {error}"),
-                "the next row",
-                "copy the recording anew",
-            )
-            .at(line, 1)),
+            Err(error) => {
+                Err(Bad::new(format!("the file cannot be read on: {error}"), "the next row", "copy the recording anew")
+                    .at(line, 1))
+            }
         }
     }
 
@@ -226,22 +211,14 @@ impl<R: BufRead> Rows<R> {
                     at += 1;
                 }
             }
-            self.fields.push(Field {
-                start,
-                end: kept,
-                column,
-            });
+            self.fields.push(Field { start, end: kept, column });
             let rest = self.buffer.get(at..).unwrap_or_default();
             match rest {
                 [] | [b'\n'] | [b'\r', b'\n'] => return Ok(()),
                 [b',', ..] => at += 1,
                 [byte, ..] => {
                     let column = u32::try_from(at - line_start + 1).unwrap_or(u32::MAX);
-                    let bad = if *byte == b'\r' {
-                        lone_return()
-                    } else {
-                        stray_mark()
-                    };
+                    let bad = if *byte == b'\r' { lone_return() } else { stray_mark() };
                     return Err(bad.at(self.lines, column));
                 }
             }
@@ -297,9 +274,7 @@ mod tests {
                 Line::End => return Ok(all),
                 Line::Remark => {}
                 Line::Row => {
-                    let row = rows
-                        .fields()
-                        .map(|f| String::from_utf8_lossy(f).into_owned());
+                    let row = rows.fields().map(|f| String::from_utf8_lossy(f).into_owned());
                     all.push(row.collect());
                 }
             }
@@ -314,14 +289,8 @@ mod tests {
             ("aaa,bbb\r\nzzz,yyy\r\n", two.clone()),
             ("aaa,bbb\r\nzzz,yyy", two.clone()),
             ("aaa,bbb\nzzz,yyy\n", two),
-            (
-                "\"aaa\",\"b\r\nbb\",\"ccc\"\r\n",
-                vec![vec!["aaa", "b\r\nbb", "ccc"]],
-            ),
-            (
-                "\"aaa\",\"b\"\"bb\",\"ccc\"",
-                vec![vec!["aaa", "b\"bb", "ccc"]],
-            ),
+            ("\"aaa\",\"b\r\nbb\",\"ccc\"\r\n", vec![vec!["aaa", "b\r\nbb", "ccc"]]),
+            ("\"aaa\",\"b\"\"bb\",\"ccc\"", vec![vec!["aaa", "b\"bb", "ccc"]]),
             ("a,,c", vec![vec!["a", "", "c"]]),
             (",,", vec![vec!["", "", ""]]),
             (" a , b", vec![vec![" a ", " b"]]),
@@ -339,10 +308,7 @@ mod tests {
         let cases = [
             ("a,b\"c\n", "line 1, column 4: a quotation mark"),
             ("a\n\"b\"c\n", "line 2, column 4: a quotation mark"),
-            (
-                "a,\"b\nc\n",
-                "line 1, column 3: this quotation mark is never closed",
-            ),
+            ("a,\"b\nc\n", "line 1, column 3: this quotation mark is never closed"),
             ("a\rb\n", "line 1, column 2: a carriage return"),
             ("\"a\"\rb\n", "line 1, column 4: a carriage return"),
         ];

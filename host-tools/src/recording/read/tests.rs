@@ -42,13 +42,7 @@ fn wide_rows() {
     assert_eq!(sample.channels, [true, true, false]);
     assert_eq!(sample.gauges[0].health, Health::Broken);
     assert_eq!(sample.travel, [-5]);
-    assert_eq!(
-        sample.links,
-        [Frame {
-            fresh: true,
-            order: 2
-        }]
-    );
+    assert_eq!(sample.links, [Frame { fresh: true, order: 2 }]);
     // 12 mA is 6000 N, in steps of 10 N above -150 N.
     assert_eq!(seen[0].1.gauges[0].steps, 615);
     assert_eq!(seen[0].1.links, [Frame::default()]);
@@ -72,9 +66,7 @@ fn a_change_list_says_the_same_as_rows() {
 
 #[test]
 fn long_holds_of_a_change_list_are_scans() {
-    let text = format!(
-        "{CHANGE}time,signal,value\n0,DI-01,0\n0,DI-02,1\n0,DI-03,0\n0,AI-01[mA],4\n60000,DI-01,1\n"
-    );
+    let text = format!("{CHANGE}time,signal,value\n0,DI-01,0\n0,DI-02,1\n0,DI-03,0\n0,AI-01[mA],4\n60000,DI-01,1\n");
     let seen = read(&text).unwrap();
     assert_eq!(seen.len(), 6_001);
     assert_eq!(seen.iter().filter(|(_, s)| s.channels[0]).count(), 1);
@@ -85,11 +77,7 @@ fn a_restart_stands_between_rows() {
     let head = "time,DI-01,DI-02,DI-03,AI-01[mA],CI-01[mm],L-01\n";
     let wide = format!("{TOP}{head}0,0,0,0,4,0,\n# power-up\n9000,0,0,0,4,0,\n");
     let steps: Vec<Step> = read(&wide).unwrap().into_iter().map(|(s, _)| s).collect();
-    let expected = [
-        Step::Scan { at_us: 0 },
-        Step::PowerUp,
-        Step::Scan { at_us: 9_000_000 },
-    ];
+    let expected = [Step::Scan { at_us: 0 }, Step::PowerUp, Step::Scan { at_us: 9_000_000 }];
     assert_eq!(steps, expected);
     let all = "T,DI-01,0\nT,DI-02,1\nT,DI-03,0\nT,AI-01[mA],4\n";
     let (first, second) = (all.replace('T', "0"), all.replace('T', "9000"));
@@ -103,10 +91,7 @@ fn what_the_top_says() {
     let station = small_station();
     let text = format!("{TOP}# stamps: 100 ms\ntime,DI-01,DI-02,DI-03,AI-01[mA],CI-01[mm],L-01\n");
     let reader = Reader::open(text.as_bytes(), &station).unwrap();
-    assert_eq!(
-        (reader.top().starts, reader.top().stamps_us),
-        (Starts::Running, 100_000)
-    );
+    assert_eq!((reader.top().starts, reader.top().stamps_us), (Starts::Running, 100_000));
 }
 
 /// A recording, the place of its fault and what is said of it.
@@ -118,164 +103,53 @@ fn faults_have_their_place() {
     let first = "0,DI-01,0\n0,DI-02,1\n0,DI-03,0\n0,AI-01[mA],4\n";
     let cases = [
         (String::new(), "line 1, column 1: the file ends before"),
-        (
-            "time,DI-01\n".into(),
-            "line 1, column 1: `the header row` stands where",
-        ),
-        (
-            "# rows: scan\n".into(),
-            "line 1, column 1: `# rows: scan` stands where",
-        ),
-        (
-            format!("{TOP}# rows: scan\n"),
-            "line 4, column 1: `# rows:` stands here for the second",
-        ),
-        (
-            format!("{TOP}# scan: 20 ms\n"),
-            "line 4, column 1: the recording has a scan every 20000",
-        ),
-        (
-            format!("{TOP}# speed: 5\n"),
-            "line 4, column 1: `# speed: 5` is no line",
-        ),
-        (
-            format!("{TOP}# column a is DI-09\n{head}"),
-            "line 5, column 1: `# column a is DI-09`",
-        ),
-        (
-            "# haltproof recording 1\n# time: s\nx\n".into(),
-            "line 3, column 1: no line `# rows: scan`",
-        ),
-        (
-            format!("{TOP}time,DI-01,DI-03,AI-01[mA],CI-01[mm],L-01\n"),
-            "line 4, column 1: terminal DI-02 is missing",
-        ),
+        ("time,DI-01\n".into(), "line 1, column 1: `the header row` stands where"),
+        ("# rows: scan\n".into(), "line 1, column 1: `# rows: scan` stands where"),
+        (format!("{TOP}# rows: scan\n"), "line 4, column 1: `# rows:` stands here for the second"),
+        (format!("{TOP}# scan: 20 ms\n"), "line 4, column 1: the recording has a scan every 20000"),
+        (format!("{TOP}# speed: 5\n"), "line 4, column 1: `# speed: 5` is no line"),
+        (format!("{TOP}# column a is DI-09\n{head}"), "line 5, column 1: `# column a is DI-09`"),
+        ("# haltproof recording 1\n# time: s\nx\n".into(), "line 3, column 1: no line `# rows: scan`"),
+        (format!("{TOP}time,DI-01,DI-03,AI-01[mA],CI-01[mm],L-01\n"), "line 4, column 1: terminal DI-02 is missing"),
         (
             format!("{TOP}time,DI-01,DI-01,DI-02,DI-03,AI-01[mA],CI-01[mm],L-01\n"),
             "line 4, column 1: terminal DI-01 has two",
         ),
-        (
-            format!("{TOP}time,DI-O1\n"),
-            "line 4, column 6: `DI-O1` is no signal of this station",
-        ),
-        (
-            format!("{TOP}time,AI-01\n"),
-            "line 4, column 6: `AI-01` has no unit",
-        ),
-        (
-            format!("{TOP}time,AI-01[mm]\n"),
-            "line 4, column 6: `AI-01` has no unit that",
-        ),
-        (
-            format!("{TOP}time,DI-01[mA]\n"),
-            "line 4, column 6: `DI-01` has the unit `mA`",
-        ),
-        (
-            format!("{TOP}DI-01\n"),
-            "line 4, column 1: the header row has no column `time`",
-        ),
-        (
-            rows("0,0,0,0,4,0\n"),
-            "line 5, column 1: this row has 6 fields",
-        ),
-        (
-            rows("0,0,0,0,4,0,,\n"),
-            "line 5, column 1: this row has 8 fields",
-        ),
+        (format!("{TOP}time,DI-O1\n"), "line 4, column 6: `DI-O1` is no signal of this station"),
+        (format!("{TOP}time,AI-01\n"), "line 4, column 6: `AI-01` has no unit"),
+        (format!("{TOP}time,AI-01[mm]\n"), "line 4, column 6: `AI-01` has no unit that"),
+        (format!("{TOP}time,DI-01[mA]\n"), "line 4, column 6: `DI-01` has the unit `mA`"),
+        (format!("{TOP}DI-01\n"), "line 4, column 1: the header row has no column `time`"),
+        (rows("0,0,0,0,4,0\n"), "line 5, column 1: this row has 6 fields"),
+        (rows("0,0,0,0,4,0,,\n"), "line 5, column 1: this row has 8 fields"),
         (rows("\n"), "line 5, column 1: this row has 1 fields"),
         (rows("0,2,0,0,4,0,\n"), "line 5, column 3: `2` is no level"),
         (rows("0,,0,0,4,0,\n"), "line 5, column 3: `` is no level"),
-        (
-            rows("0, 1,0,0,4,0,\n"),
-            "line 5, column 3: ` 1` is no level",
-        ),
-        (
-            rows("0,0,0,0,4e0,0,\n"),
-            "line 5, column 9: `4e0` is no current",
-        ),
-        (
-            rows("0,0,0,0,4000,0,\n"),
-            "line 5, column 9: `4000` is outside",
-        ),
-        (
-            rows("0,0,0,0,4,0.5,\n"),
-            "line 5, column 11: `0.5` is no travel",
-        ),
-        (
-            rows("0,0,0,0,4,0,256\n"),
-            "line 5, column 13: `256` is no order",
-        ),
+        (rows("0, 1,0,0,4,0,\n"), "line 5, column 3: ` 1` is no level"),
+        (rows("0,0,0,0,4e0,0,\n"), "line 5, column 9: `4e0` is no current"),
+        (rows("0,0,0,0,4000,0,\n"), "line 5, column 9: `4000` is outside"),
+        (rows("0,0,0,0,4,0.5,\n"), "line 5, column 11: `0.5` is no travel"),
+        (rows("0,0,0,0,4,0,256\n"), "line 5, column 13: `256` is no order"),
         (rows("-1,0,0,0,4,0,\n"), "line 5, column 1: `-1` is no time"),
-        (
-            rows("10,0,0,0,4,0,\n0,0,0,0,4,0,\n"),
-            "line 6, column 1: time runs backwards",
-        ),
-        (
-            rows("10,0,0,0,4,0,\n10,0,0,0,4,0,\n"),
-            "line 6, column 1: the time `10` stands here for",
-        ),
-        (
-            rows("10,0,0,0,4,0,\n14,0,0,0,4,0,\n"),
-            "line 6, column 1: `14` is only 4000 us",
-        ),
-        (
-            rows("10,0,0,0,4,0,\n30,0,0,0,4,0,\n"),
-            "line 6, column 1: a gap: `30` is 20000 us",
-        ),
-        (
-            rows("0,\"0,0,0,4,0,\n"),
-            "line 5, column 3: this quotation mark is never closed",
-        ),
-        (
-            format!("{CHANGE}time,value\n"),
-            "line 4, column 1: the header row of a change list",
-        ),
-        (
-            change("0,DI-01,0\n"),
-            "line 6, column 1: AI-01 has no value when",
-        ),
-        (
-            change(&format!("{first}20,DI-01,1\n9,DI-02,1\n")),
-            "line 10, column 1: time runs backwards",
-        ),
-        (
-            change(&format!("{first}14,DI-01,1\n16,DI-01,0\n")),
-            "line 10, column 4: `DI-01` changes twice",
-        ),
-        (
-            change(&format!("{first}20,DI-01,\n")),
-            "line 9, column 10: the value is missing",
-        ),
-        (
-            change(&format!("{first}20,DI-01\n")),
-            "line 9, column 1: this row has 2 fields",
-        ),
-        (
-            change(&format!("{first}# end: 10\n20,DI-01,1\n")),
-            "line 10, column 1: a row after",
-        ),
-        (
-            change(&format!("{first}90000000,DI-01,1\n")),
-            "line 9, column 1: a gap: nothing",
-        ),
-        (
-            change(&format!("{first}# end: 90000000\n")),
-            "line 10, column 1: a gap: nothing",
-        ),
-        (
-            rows("0,0,0,0,4,0,\n# end: 10\n"),
-            "line 6, column 1: `# end:` in a recording",
-        ),
+        (rows("10,0,0,0,4,0,\n0,0,0,0,4,0,\n"), "line 6, column 1: time runs backwards"),
+        (rows("10,0,0,0,4,0,\n10,0,0,0,4,0,\n"), "line 6, column 1: the time `10` stands here for"),
+        (rows("10,0,0,0,4,0,\n14,0,0,0,4,0,\n"), "line 6, column 1: `14` is only 4000 us"),
+        (rows("10,0,0,0,4,0,\n30,0,0,0,4,0,\n"), "line 6, column 1: a gap: `30` is 20000 us"),
+        (rows("0,\"0,0,0,4,0,\n"), "line 5, column 3: this quotation mark is never closed"),
+        (format!("{CHANGE}time,value\n"), "line 4, column 1: the header row of a change list"),
+        (change("0,DI-01,0\n"), "line 6, column 1: AI-01 has no value when"),
+        (change(&format!("{first}20,DI-01,1\n9,DI-02,1\n")), "line 10, column 1: time runs backwards"),
+        (change(&format!("{first}14,DI-01,1\n16,DI-01,0\n")), "line 10, column 4: `DI-01` changes twice"),
+        (change(&format!("{first}20,DI-01,\n")), "line 9, column 10: the value is missing"),
+        (change(&format!("{first}20,DI-01\n")), "line 9, column 1: this row has 2 fields"),
+        (change(&format!("{first}# end: 10\n20,DI-01,1\n")), "line 10, column 1: a row after"),
+        (change(&format!("{first}90000000,DI-01,1\n")), "line 9, column 1: a gap: nothing"),
+        (change(&format!("{first}# end: 90000000\n")), "line 10, column 1: a gap: nothing"),
+        (rows("0,0,0,0,4,0,\n# end: 10\n"), "line 6, column 1: `# end:` in a recording"),
     ];
     for (text, expected) in cases {
         let fault = read(&text).map(|seen| seen.len()).unwrap_err();
-        assert!(
-            fault.starts_with(expected),
-            "{text}\n{fault}\nexpected {expected}"
-        );
-        assert!(
-            fault.contains("expected: ") && fault.contains("mend: "),
-            "{fault}"
-        );
+        assert!(fault.starts_with(expected), "{text}\n{fault}\nexpected {expected}");
+        assert!(fault.contains("expected: ") && fault.contains("mend: "), "{fault}");
     }
 }

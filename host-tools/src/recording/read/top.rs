@@ -54,13 +54,8 @@ pub(super) struct Lines {
 impl Lines {
     /// Takes one line, with its `#`.
     pub(super) fn take(&mut self, line: &[u8], station_scan_us: u32) -> Result<(), Bad> {
-        let text = std::str::from_utf8(line).map_err(|_| {
-            Bad::new(
-                "this line is no UTF-8",
-                "text in UTF-8",
-                "save the file as UTF-8",
-            )
-        })?;
+        let text = std::str::from_utf8(line)
+            .map_err(|_| Bad::new("this line is no UTF-8", "text in UTF-8", "save the file as UTF-8"))?;
         let text = text.strip_prefix('#').unwrap_or(text).trim();
         if !self.version {
             if text == "haltproof recording 1" {
@@ -73,8 +68,7 @@ impl Lines {
             let Some((name, terminal)) = rest.split_once(" is ") else {
                 return Err(unknown(line));
             };
-            self.columns
-                .push((name.trim().to_owned(), terminal.trim().to_owned()));
+            self.columns.push((name.trim().to_owned(), terminal.trim().to_owned()));
             return Ok(());
         }
         if let Some(name) = text.strip_prefix("ignore ") {
@@ -165,19 +159,11 @@ fn once<T>(cell: &mut Option<T>, value: T, word: &str) -> Result<(), Bad> {
 }
 
 fn twice(word: &str) -> Bad {
-    Bad::new(
-        format!("`# {word}:` stands here for the second time"),
-        "each line once",
-        "remove one of the two",
-    )
+    Bad::new(format!("`# {word}:` stands here for the second time"), "each line once", "remove one of the two")
 }
 
 fn one_of(value: &str, expected: &str) -> Bad {
-    Bad::new(
-        format!("{} is not understood", quoted(value.as_bytes())),
-        expected,
-        "write one of these",
-    )
+    Bad::new(format!("{} is not understood", quoted(value.as_bytes())), expected, "write one of these")
 }
 
 pub(super) fn unknown(line: &[u8]) -> Bad {

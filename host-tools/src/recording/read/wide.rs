@@ -22,11 +22,7 @@ pub(super) struct Wide {
 }
 
 impl Wide {
-    pub(super) fn open<R: BufRead>(
-        rows: &Rows<R>,
-        columns: &Columns<'_>,
-        scan_us: u64,
-    ) -> Result<Self, ReadFault> {
+    pub(super) fn open<R: BufRead>(rows: &Rows<R>, columns: &Columns<'_>, scan_us: u64) -> Result<Self, ReadFault> {
         let mut slots = Vec::with_capacity(rows.len());
         let mut time_column = None;
         for (i, name) in rows.fields().enumerate() {
@@ -50,13 +46,7 @@ impl Wide {
         };
         let given: Vec<Slot> = slots.iter().copied().flatten().collect();
         columns.complete(&given).map_err(|bad| rows.blame(0, bad))?;
-        Ok(Self {
-            slots,
-            time_column,
-            scan_us,
-            last_us: None,
-            restarted: false,
-        })
+        Ok(Self { slots, time_column, scan_us, last_us: None, restarted: false })
     }
 
     pub(super) fn advance<R: BufRead>(
@@ -68,18 +58,14 @@ impl Wide {
         loop {
             match rows.advance()? {
                 Line::End => return Ok(Step::End),
-                Line::Remark => {
-                    match between(rows.remark(), columns.top())
-                        .map_err(|bad| bad.at(rows.line(), 1))?
-                    {
-                        Between::Note => {}
-                        Between::End(_) => return Err(no_end().at(rows.line(), 1)),
-                        Between::PowerUp => {
-                            self.restarted = true;
-                            return Ok(Step::PowerUp);
-                        }
+                Line::Remark => match between(rows.remark(), columns.top()).map_err(|bad| bad.at(rows.line(), 1))? {
+                    Between::Note => {}
+                    Between::End(_) => return Err(no_end().at(rows.line(), 1)),
+                    Between::PowerUp => {
+                        self.restarted = true;
+                        return Ok(Step::PowerUp);
                     }
-                }
+                },
                 Line::Row => return self.row(rows, columns, sample),
             }
         }

@@ -23,40 +23,25 @@ pub(super) fn decimal(out: &mut Vec<u8>, value: u64, unit: u64) {
 
 /// A field as RFC 4180 wants it: quoted if it holds a comma, a quotation mark or a line break.
 pub(super) fn field(text: &str) -> String {
-    if text.contains([',', '"', '\r', '\n']) {
-        format!("\"{}\"", text.replace('"', "\"\""))
-    } else {
-        text.to_owned()
-    }
+    if text.contains([',', '"', '\r', '\n']) { format!("\"{}\"", text.replace('"', "\"\"")) } else { text.to_owned() }
 }
 
 /// Writes the current at which a gauge shows its reading, in mA.
 pub(super) fn current(out: &mut Vec<u8>, reading: Reading, gauge: &Gauge) -> io::Result<()> {
     let [(from_ua, from), (to_ua, to)] = gauge.points;
-    let (run, rise) = (
-        i128::from(to_ua) - i128::from(from_ua),
-        i128::from(to) - i128::from(from),
-    );
+    let (run, rise) = (i128::from(to_ua) - i128::from(from_ua), i128::from(to) - i128::from(from));
     // Finer than the step, so that reading it gives the step again.
     let one_ua = i128::from(gauge.step_micro) * run.abs() > rise.abs();
     let unit: i64 = if one_ua { 1 } else { 1_000 };
-    let trusted = (
-        i64::from(gauge.trusted_ua.0) * unit,
-        i64::from(gauge.trusted_ua.1) * unit,
-    );
+    let trusted = (i64::from(gauge.trusted_ua.0) * unit, i64::from(gauge.trusted_ua.1) * unit);
     let amount = match reading.health {
         Health::Good => {
-            let value = (i128::from(gauge.lowest) + i128::from(reading.steps))
-                * i128::from(gauge.step_micro);
+            let value = (i128::from(gauge.lowest) + i128::from(reading.steps)) * i128::from(gauge.step_micro);
             let above = (value - i128::from(from)) * run * i128::from(unit);
             let near = nearest(above, rise) + i128::from(from_ua) * i128::from(unit);
-            i64::try_from(near)
-                .unwrap_or(trusted.0)
-                .clamp(trusted.0, trusted.1)
+            i64::try_from(near).unwrap_or(trusted.0).clamp(trusted.0, trusted.1)
         }
-        Health::Doubtful => {
-            i64::midpoint(i64::from(gauge.broken_ua.0), i64::from(gauge.trusted_ua.0)) * unit
-        }
+        Health::Doubtful => i64::midpoint(i64::from(gauge.broken_ua.0), i64::from(gauge.trusted_ua.0)) * unit,
         // The simulator tells a short circuit by the greatest step.
         Health::Broken if reading.steps >= gauge.top => 22_000 * unit,
         Health::Broken => 0,
@@ -70,11 +55,7 @@ pub(super) fn current(out: &mut Vec<u8>, reading: Reading, gauge: &Gauge) -> io:
 
 /// Nearest whole quotient.
 fn nearest(above: i128, below: i128) -> i128 {
-    let (above, below) = if below < 0 {
-        (-above, -below)
-    } else {
-        (above, below)
-    };
+    let (above, below) = if below < 0 { (-above, -below) } else { (above, below) };
     if below == 0 {
         return 0;
     }
@@ -93,22 +74,10 @@ pub(super) fn signals(station: &Station, style: &Style) -> [Vec<Column>; 4] {
         unit: unit.to_owned(),
     };
     let mut all = [
-        station
-            .channels
-            .iter()
-            .map(|t| column(t, ""))
-            .collect::<Vec<_>>(),
-        station
-            .gauge_terminals
-            .iter()
-            .map(|t| column(t, "mA"))
-            .collect(),
+        station.channels.iter().map(|t| column(t, "")).collect::<Vec<_>>(),
+        station.gauge_terminals.iter().map(|t| column(t, "mA")).collect(),
         station.sources.iter().map(|t| column(t, "mm")).collect(),
-        station
-            .link_terminals
-            .iter()
-            .map(|t| column(t, ""))
-            .collect(),
+        station.link_terminals.iter().map(|t| column(t, "")).collect(),
     ];
     let [channels, gauges, counters, links] = &mut all;
     let name = |columns: &mut Vec<Column>, at: usize, name: String| {

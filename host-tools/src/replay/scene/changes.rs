@@ -10,7 +10,7 @@ use crate::station::InputKind;
 use crate::told::Scanned;
 
 impl Scene<'_> {
-    pub(super) fn slow_orders(&mut self, scanned: &Scanned, sink: &mut dyn Sink) -> io::Result<()> {
+    pub(super) fn slow_orders(&mut self, scanned: &Scanned, sample: &Sample, sink: &mut dyn Sink) -> io::Result<()> {
         let mask = (1_u64 << u32::from(self.station.first_stop()).min(63)) - 1;
         let now = scanned.stands & mask & !1;
         if now == self.slows {
@@ -26,15 +26,9 @@ impl Scene<'_> {
                         .iter()
                         .filter_map(|w| self.ways.get(usize::from(*w)).copied())
                         .filter(|w| w.answer == rank)
-                        .map(|w| self.cause(w, scanned))
+                        .map(|w| self.cause(w, scanned, sample))
                         .collect();
-                    self.tell(
-                        What::Slow {
-                            answer: answer(),
-                            causes,
-                        },
-                        sink,
-                    )?;
+                    self.tell(What::Slow { answer: answer(), causes }, sink)?;
                 }
                 (true, false) => self.tell(What::SlowEnds { answer: answer() }, sink)?,
                 _ => {}
@@ -84,13 +78,7 @@ impl Scene<'_> {
                 }
                 (true, false) => {
                     let lasted_us = self.end_bypass(i);
-                    self.tell(
-                        What::BypassEnds {
-                            bypass: name(),
-                            lasted_us,
-                        },
-                        sink,
-                    )?;
+                    self.tell(What::BypassEnds { bypass: name(), lasted_us }, sink)?;
                 }
                 _ => {}
             }
@@ -107,11 +95,7 @@ impl Scene<'_> {
         lasted_us
     }
 
-    pub(super) fn requirements(
-        &mut self,
-        scanned: &Scanned,
-        sink: &mut dyn Sink,
-    ) -> io::Result<()> {
+    pub(super) fn requirements(&mut self, scanned: &Scanned, sink: &mut dyn Sink) -> io::Result<()> {
         let counts = !self.is_counterfactual();
         for &(index, delay) in &scanned.met {
             let delay_us = u64::from(delay) * u64::from(self.station.scan_us);
@@ -122,13 +106,7 @@ impl Scene<'_> {
                 sums.longest_us = sums.longest_us.max(Some(delay_us));
             }
             let requirement = self.requirement(index).0;
-            self.tell(
-                What::Met {
-                    requirement,
-                    delay_us,
-                },
-                sink,
-            )?;
+            self.tell(What::Met { requirement, delay_us }, sink)?;
         }
         for &index in &scanned.missed {
             if let Some(sums) = self.sums.requirements.get_mut(usize::from(index))
@@ -146,8 +124,7 @@ impl Scene<'_> {
                 sums.broken += 1;
             }
             let of = self.station.assumptions.get(usize::from(index));
-            let (assumption, title) =
-                of.map_or_else(Default::default, |a| (a.name.text.clone(), a.title.clone()));
+            let (assumption, title) = of.map_or_else(Default::default, |a| (a.name.text.clone(), a.title.clone()));
             self.tell(What::Broken { assumption, title }, sink)?;
         }
         Ok(())

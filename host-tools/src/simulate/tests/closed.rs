@@ -11,23 +11,13 @@ use logic_rules::Plain;
 fn guarded() -> Station {
     let mut station = tiny_station();
     let open = Condition::Not(Box::new(Condition::High(2)));
-    let guard = Guard {
-        when: open,
-        lasting: Lasting::Unbroken(1),
-        answer: 3,
-    };
+    let guard = Guard { when: open, lasting: Lasting::Unbroken(1), answer: 3 };
     let mut watch: Watch = station.watches[0].clone();
     "fork-open".clone_into(&mut watch.name.text);
     watch.kind = WatchKind::Guard(guard);
     station.watches.push(watch);
     let still = Condition::Not(Box::new(Condition::Faster(6, 1)));
-    station.reset = Some(Reset {
-        key: 11,
-        when: still,
-        lasting: 50,
-        shortest: 10,
-        longest: 300,
-    });
+    station.reset = Some(Reset { key: 11, when: still, lasting: 50, shortest: 10, longest: 300 });
     station.restart = 100;
     station
 }
@@ -54,24 +44,12 @@ fn run(text: &str, looks: &[u64]) -> (Vec<Seen>, Vec<usize>) {
         }
         let at = scan.at_us / 1_000;
         let told = machine.scan(&scan.sample).unwrap();
-        let outputs = machine
-            .look(|b| b.bits().output.iter().map(|o| o[0]).collect::<Vec<bool>>())
-            .unwrap();
-        let off = outputs
-            .iter()
-            .enumerate()
-            .fold(0, |all, (i, off)| all | u64::from(*off) << i);
+        let outputs = machine.look(|b| b.bits().output.iter().map(|o| o[0]).collect::<Vec<bool>>()).unwrap();
+        let off = outputs.iter().enumerate().fold(0, |all, (i, off)| all | u64::from(*off) << i);
         let answer = told.answer;
-        obey = Some(Obeyed {
-            off,
-            answer: u8::try_from(answer).unwrap(),
-            may_start: told.permit,
-        });
+        obey = Some(Obeyed { off, answer: u8::try_from(answer).unwrap(), may_start: told.permit });
         if looks.contains(&at) {
-            seen.push(Seen {
-                answer,
-                stands: simulator.rope_speed() == 0.0,
-            });
+            seen.push(Seen { answer, stands: simulator.rope_speed() == 0.0 });
         }
     }
     (seen, simulator.missed())
@@ -93,9 +71,7 @@ fn a_morning_from_power_up_to_a_stop_and_back() {
         at 110 s rope to 3 m/s
         at 110 s carrier 1 lost
         at 110 s carrier 90 lost";
-    let looks = [
-        1_500, 3_000, 39_000, 40_500, 44_500, 64_000, 89_000, 101_000, 119_000,
-    ];
+    let looks = [1_500, 3_000, 39_000, 40_500, 44_500, 64_000, 89_000, 101_000, 119_000];
     let (seen, missed) = run(text, &looks);
     let stop = |stands| Seen { answer: 3, stands };
     let free = |stands| Seen { answer: 0, stands };

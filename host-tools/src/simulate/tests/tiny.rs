@@ -3,17 +3,11 @@
 use crate::station::*;
 
 fn name(text: &str) -> Name {
-    Name {
-        text: text.to_owned(),
-        place: crate::text::place::Place::default(),
-    }
+    Name { text: text.to_owned(), place: crate::text::place::Place::default() }
 }
 
 fn input(text: &str, kind: InputKind) -> Input {
-    Input {
-        name: name(text),
-        kind,
-    }
+    Input { name: name(text), kind }
 }
 
 fn detector(channel: usize, at: Mm) -> InputKind {
@@ -28,10 +22,7 @@ fn detector(channel: usize, at: Mm) -> InputKind {
 }
 
 fn key(channel: usize) -> InputKind {
-    InputKind::Key(Key {
-        channels: (channel, None),
-        settle: Settle::default(),
-    })
+    InputKind::Key(Key { channels: (channel, None), settle: Settle::default() })
 }
 
 fn pace(source: usize, backing: Backing) -> InputKind {
@@ -66,13 +57,7 @@ fn gauge(terminal: usize, points: [(i32, i64); 2], lowest: i64, top: u32, unit: 
 /// Slows from 5.0 to 1.0 m/s, goes steadily on a conveyor, speeds up: 12 m of lane.
 fn lane() -> Lane {
     let place = crate::text::place::Place::default();
-    let stretch = |from, to, share, driven_by| Stretch {
-        from,
-        to,
-        share,
-        driven_by,
-        place,
-    };
+    let stretch = |from, to, share, driven_by| Stretch { from, to, share, driven_by, place };
     Lane {
         name: name("main"),
         every: 40_000,
@@ -100,11 +85,7 @@ pub(crate) fn tiny_station() -> Station {
         settle: Settle::default(),
         most_changes: None,
     };
-    let brake_set = Contact {
-        channel: 8,
-        rests_closed: false,
-        ..contact.clone()
-    };
+    let brake_set = Contact { channel: 8, rests_closed: false, ..contact.clone() };
     let pair = Pair {
         channels: [3, 4],
         opposed: true,
@@ -113,14 +94,7 @@ pub(crate) fn tiny_station() -> Station {
         settle: Settle::default(),
         differing: 5,
     };
-    let measure = Measure {
-        detector: 1,
-        when: When::Scans(6),
-        gauge: 4,
-        least: 6_350,
-        most: 8_550,
-        answer: 2,
-    };
+    let measure = Measure { detector: 1, when: When::Scans(6), gauge: 4, least: 6_350, most: 8_550, answer: 2 };
     let stop = |text: &str, category, releases, then, slows| Stop {
         name: name(text),
         category,
@@ -137,16 +111,8 @@ pub(crate) fn tiny_station() -> Station {
         scan_us: 10_000,
         on_fault: 3,
         modes: vec![
-            Mode {
-                name: name("passenger"),
-                key: 9,
-                at_most: None,
-            },
-            Mode {
-                name: name("maintenance"),
-                key: 10,
-                at_most: None,
-            },
+            Mode { name: name("passenger"), key: 9, at_most: None },
+            Mode { name: name("maintenance"), key: 10, at_most: None },
         ],
         outputs: vec![
             Output {
@@ -164,24 +130,9 @@ pub(crate) fn tiny_station() -> Station {
                 not_together: vec![],
             },
         ],
-        slows: vec![Slow {
-            name: name("creep"),
-            pace: 6,
-            down_to: 150,
-            within: 800,
-        }],
+        slows: vec![Slow { name: name("creep"), pace: 6, down_to: 150, within: 800 }],
         stops: vec![
-            stop(
-                "service",
-                1,
-                vec![1],
-                Some(Then {
-                    outputs: vec![0],
-                    pace: 6,
-                    latest: 2_000,
-                }),
-                (500, 800),
-            ),
+            stop("service", 1, vec![1], Some(Then { outputs: vec![0], pace: 6, latest: 2_000 }), (500, 800)),
             stop("emergency", 0, vec![0, 1], None, (1_000, 1_600)),
         ],
         inputs: vec![
@@ -189,34 +140,15 @@ pub(crate) fn tiny_station() -> Station {
             input("force-point", detector(1, 8_000)),
             input("rope-fork", InputKind::Contact(contact)),
             input("grip-gate", InputKind::Pair(pair)),
-            input(
-                "close-force",
-                gauge(0, [(4_000, 0), (20_000, 12_000_000_000)], -150, 12_525, "N"),
-            ),
-            input(
-                "rope-height",
-                gauge(
-                    1,
-                    [(4_000, -60_000_000), (20_000, 60_000_000)],
-                    -62,
-                    126,
-                    "mm",
-                ),
-            ),
+            input("close-force", gauge(0, [(4_000, 0), (20_000, 12_000_000_000)], -150, 12_525, "N")),
+            input("rope-height", gauge(1, [(4_000, -60_000_000), (20_000, 60_000_000)], -62, 126, "mm")),
             input("rope", pace(0, Backing::Source(1, 20))),
             input("brake-set", InputKind::Contact(brake_set)),
             input("conveyor", pace(2, Backing::None)),
             input("passenger-key", key(6)),
             input("maintenance-key", key(7)),
             input("reset-key", key(9)),
-            input(
-                "other-side",
-                InputKind::Link(Link {
-                    terminal: 0,
-                    silent: 10,
-                    otherwise: 3,
-                }),
-            ),
+            input("other-side", InputKind::Link(Link { terminal: 0, silent: 10, otherwise: 3 })),
         ],
         channels: (1..=10).map(|i| format!("DI-{i:02}")).collect(),
         gauge_terminals: vec!["AI-01".into(), "AI-02".into()],

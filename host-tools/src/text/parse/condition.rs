@@ -20,6 +20,9 @@ fn joined(c: &mut Cursor<'_>, depth: usize) -> Option<Condition> {
     let mut with_and = None;
     loop {
         let joint = c.place();
+        if clause_follows(c) {
+            break;
+        }
         let Some(is_and) = c.take_joint() else { break };
         if with_and.is_some_and(|before| before != is_and) {
             c.findings.push(
@@ -40,10 +43,30 @@ fn joined(c: &mut Cursor<'_>, depth: usize) -> Option<Condition> {
     })
 }
 
+/// `, and` stands before the next clause, not before the next part of the condition.
+fn clause_follows(c: &Cursor<'_>) -> bool {
+    const CLAUSES: [&str; 23] = [
+        "above", "after", "always", "at", "below", "by", "else", "for", "hazard", "held", "in", "is", "never", "on",
+        "out", "over", "slow", "stop", "unbroken", "unless", "when", "within", "wrong",
+    ];
+    const SAID: [&str; 18] = [
+        "above", "active", "at", "below", "between", "clear", "closed", "covered", "faster", "faulty", "free", "held",
+        "moving", "open", "outside", "rolls", "seen", "still",
+    ];
+    c.comma_next()
+        && c.word_at(1) == Some("and")
+        && c.word_at(2).is_some_and(|word| CLAUSES.contains(&word))
+        && !c.word_at(3).is_some_and(|word| SAID.contains(&word))
+}
+
 fn part(c: &mut Cursor<'_>, depth: usize) -> Option<Condition> {
     let start = c.place();
     if depth > DEEPEST {
-        c.findings.push(Finding::new(Code::TooDeep, "parentheses stand too deep").at(start, "the thirty-third").help("split the condition into several guards"));
+        c.findings.push(
+            Finding::new(Code::TooDeep, "parentheses stand too deep")
+                .at(start, "the thirty-third")
+                .help("split the condition into several guards"),
+        );
         return None;
     }
     if c.take("not") {

@@ -10,6 +10,12 @@ use crate::text::tree::{Quantity, Word};
 pub(super) struct Cursor<'t> {
     tokens: &'t [Token],
     at: usize,
+    /// Where the clause at hand begins.
+    clause: usize,
+    /// Words of clauses that were given up.
+    pub(super) skipped: Vec<&'t str>,
+    /// The clause before could not be read to its end.
+    pub(super) lost: bool,
     /// What has been found wrong.
     pub(super) findings: Vec<Finding>,
 }
@@ -17,7 +23,7 @@ pub(super) struct Cursor<'t> {
 impl<'t> Cursor<'t> {
     /// Over a statement's tokens, behind its keyword.
     pub(super) fn new(tokens: &'t [Token]) -> Self {
-        Self { tokens, at: 1, findings: Vec::new() }
+        Self { tokens, at: 1, clause: 1, skipped: Vec::new(), lost: false, findings: Vec::new() }
     }
     fn peek(&self, ahead: usize) -> Option<&'t Token> {
         self.tokens.get(self.at + ahead)
@@ -52,9 +58,11 @@ impl<'t> Cursor<'t> {
                 self.at += 1;
             }
         }
+        self.clause = self.at;
         self.peek(0).is_some()
     }
-    fn word_at(&self, ahead: usize) -> Option<&'t str> {
+    /// The word at so many tokens from here, if it is one.
+    pub(super) fn word_at(&self, ahead: usize) -> Option<&'t str> {
         match self.peek(ahead).map(|t| &t.kind) {
             Some(TokenKind::Word(word)) => Some(word),
             _ => None,
@@ -80,15 +88,19 @@ impl<'t> Cursor<'t> {
         self.at += count;
         true
     }
+    /// A comma comes next.
+    pub(super) fn comma_next(&self) -> bool {
+        matches!(self.peek(0).map(|t| &t.kind), Some(TokenKind::Comma))
+    }
     /// Takes a comma if one comes next.
     pub(super) fn take_comma(&mut self) -> bool {
-        let is = matches!(self.peek(0).map(|t| &t.kind), Some(TokenKind::Comma));
+        let is = self.comma_next();
         self.at += usize::from(is);
         is
     }
     /// Takes `and` or `or`, behind a comma or not; gives whether it was `and`.
     pub(super) fn take_joint(&mut self) -> Option<bool> {
-        let comma = usize::from(matches!(self.peek(0).map(|t| &t.kind), Some(TokenKind::Comma)));
+        let comma = usize::from(self.comma_next());
         let is_and = match self.word_at(comma) {
             Some("and") => true,
             Some("or") => false,
@@ -106,6 +118,10 @@ impl<'t> Cursor<'t> {
     }
     /// Says what was expected here.
     pub(super) fn expected(&mut self, what: &str) {
+        // What is left of a clause that could not be read has been told of.
+        if self.lost && self.at == self.clause && self.peek(0).is_some_and(|t| !t.starts_line) {
+            return;
+        }
         let place = self.place();
         let message = match self.peek(0).map(|t| &t.kind) {
             None => format!("the statement ends where {what} is expected"),
@@ -121,44 +137,59 @@ impl<'t> Cursor<'t> {
         self.expected(&format!("'{words}'"));
         None
     }
-    /// Skips to the next comma or line.
+    /// Gives the clause at hand up: skips to the next comma or line.
     pub(super) fn skip(&mut self) {
-        self.at += 1;
+        self.lost = true;
+        if self.at == self.clause {
+            self.skipped.extend(self.word_at(0));
+            self.at += 1;
+        }
         while let Some(token) = self.peek(0) {
             if token.starts_line || token.kind == TokenKind::Comma {
                 return;
             }
+            self.skipped.extend(self.word_at(0));
             self.at += 1;
         }
     }
     /// A declared or referred-to name.
     pub(super) fn name(&mut self, what: &str) -> Option<Word> {
+        let help =
+            "names are lower-case words of letters and digits, joined by hyphens; 'and', 'or' and 'not' are none";
+        self.fitting(what, help, lower)
+    }
+    /// The name of a hazard or requirement.
+    pub(super) fn label(&mut self, what: &str) -> Option<Word> {
+        let help = "hazards and requirements are named like H2, or by lower-case words joined by hyphens";
+        self.fitting(what, help, |text| {
+            lower(text) || text.chars().all(|c| c.is_ascii_uppercase() || c.is_ascii_digit())
+        })
+    }
+    fn fitting(&mut self, what: &str, help: &str, fits: fn(&str) -> bool) -> Option<Word> {
         let token = self.peek(0);
-        match token.map(|t| (&t.kind, t.place)) {
-            Some((TokenKind::Word(text) | TokenKind::Capital(text), place)) => {
-                let capital = text.starts_with(|c: char| c.is_ascii_uppercase());
-                let fits = if capital { text.chars().all(|c| c.is_ascii_uppercase() || c.is_ascii_digit() || c == '-') } else { text.chars().all(|c| !c.is_ascii_uppercase()) };
-                self.at += 1;
-                if !fits || text.ends_with('-') || text.contains("--") {
-                    self.findings.push(
-                        Finding::new(Code::NameBad, format!("'{text}' is no name"))
-                            .at(place, format!("the name of {what} is expected"))
-                            .help("names are lower-case words joined by hyphens, or capital letters and digits"),
-                    );
-                    return None;
-                }
-                Some(Placed::new(text.clone(), place))
-            }
-            _ => {
-                self.expected(&format!("the name of {what}"));
-                None
-            }
+        let Some((TokenKind::Word(text) | TokenKind::Capital(text), place)) = token.map(|t| (&t.kind, t.place)) else {
+            self.expected(&format!("the name of {what}"));
+            return None;
+        };
+        self.at += 1;
+        if fits(text) {
+            return Some(Placed::new(text.clone(), place));
         }
+        self.findings.push(
+            Finding::new(Code::NameBad, format!("'{text}' is no name"))
+                .at(place, format!("the name of {what} is expected"))
+                .help(help),
+        );
+        None
     }
     /// A terminal.
     pub(super) fn terminal(&mut self) -> Option<Word> {
         if let Some(TokenKind::Capital(_)) = self.peek(0).map(|t| &t.kind) {
-            return self.name("a terminal");
+            return self.fitting(
+                "a terminal",
+                "terminals are capital letters, a hyphen and digits, like DI-01",
+                terminal,
+            );
         }
         self.expected("a terminal such as DI-01");
         None
@@ -205,14 +236,21 @@ impl<'t> Cursor<'t> {
             Some((TokenKind::Number(..), place)) => {
                 self.at += 1;
                 let (code, place) = match self.peek(0) {
-                    Some(Token { kind: TokenKind::Word(_) | TokenKind::Capital(_), place: next, .. }) if !self.clause_word() => {
+                    Some(Token { kind: TokenKind::Word(_) | TokenKind::Capital(_), place: next, .. })
+                        if !self.clause_word() =>
+                    {
                         self.at += 1;
                         (Code::UnitUnknown, Place { end: next.end, ..place })
                     }
                     _ => (Code::UnitMissing, place),
                 };
-                let message = if code == Code::UnitMissing { "a number without its unit" } else { "this unit is not known" };
-                self.findings.push(Finding::new(code, message).at(place, format!("{what} is expected")).help("write the unit behind the number, as in '30 ms' or '3.40 m'"));
+                let message =
+                    if code == Code::UnitMissing { "a number without its unit" } else { "this unit is not known" };
+                self.findings.push(
+                    Finding::new(code, message)
+                        .at(place, format!("{what} is expected"))
+                        .help("write the unit behind the number, as in '30 ms' or '3.40 m'"),
+                );
                 None
             }
             _ => {
@@ -223,10 +261,15 @@ impl<'t> Cursor<'t> {
     }
     /// The next word is one that goes on after a quantity, so that it is no misspelt unit.
     fn clause_word(&self) -> bool {
-        const GOES_ON: [&str; 22] = [
-            "and", "or", "to", "of", "is", "a", "when", "opening", "closing", "after", "while", "within", "in", "for", "apart", "with", "throughout", "must", "or", "long", "else", "stop",
-        ];
-        self.peek(0).is_some_and(|t| t.starts_line) || self.word_at(0).is_some_and(|w| GOES_ON.contains(&w))
+        const GOES_ON: &str = "\
+            a after alike and apart at backed backwards below bites by carriers category closer \
+            closes closing couples covered crowded differing early else farther fault for from \
+            hazard held in is late line long moves must not of off on opening opens opposed or \
+            out over pulses read releases rests rises see settles signed silent slow slows speed \
+            standstill steady still stop stray takes the then throughout to trusted unbroken \
+            uncouples unless up when whenever while with within wrong";
+        self.peek(0).is_some_and(|t| t.starts_line)
+            || self.word_at(0).is_some_and(|word| GOES_ON.split(' ').any(|known| known == word))
     }
     /// A whole number without unit.
     pub(super) fn count(&mut self, what: &str) -> Option<Placed<u32>> {
@@ -249,48 +292,30 @@ impl<'t> Cursor<'t> {
     }
 }
 
-/// A clause that may stand once.
-pub(super) struct Slot<T> {
-    example: &'static str,
-    value: Option<T>,
-    tried: Option<Place>,
+/// A terminal, as the reader of a clause.
+pub(super) fn one_terminal(c: &mut Cursor<'_>) -> Option<Word> {
+    c.terminal()
 }
 
-impl<T> Slot<T> {
-    /// An empty slot; the example is what a missing one is told by.
-    pub(super) fn new(example: &'static str) -> Self {
-        Self { example, value: None, tried: None }
+/// Names of hazards joined by `and`.
+pub(super) fn labels(c: &mut Cursor<'_>) -> Option<Vec<Word>> {
+    let mut all = vec![c.label("a hazard")?];
+    while c.take("and") {
+        all.push(c.label("a hazard")?);
     }
-    /// Reads the clause, whose first words have been taken, into the slot.
-    pub(super) fn fill(&mut self, c: &mut Cursor<'_>, start: Place, read: impl FnOnce(&mut Cursor<'_>) -> Option<T>) {
-        let value = read(c);
-        let place = c.since(start);
-        if let Some(first) = self.tried {
-            c.findings.push(
-                Finding::new(Code::ClauseTwice, format!("'{}' stands twice", self.example))
-                    .at(place, "a second time here")
-                    .at(first, "it stands here already")
-                    .help("keep the one that is meant"),
-            );
-            return;
-        }
-        self.tried = Some(place);
-        if value.is_none() {
-            c.skip();
-        }
-        self.value = value;
-    }
-    /// The clause, or a finding that it is missing.
-    pub(super) fn needed(self, c: &mut Cursor<'_>, statement: &str) -> Option<T> {
-        if self.tried.is_none() {
-            let place = c.head();
-            let example = self.example;
-            c.findings.push(Finding::new(Code::ClauseMissing, format!("this {statement} lacks '{example}'")).at(place, "in this statement").help(format!("write, for example, '{example}'")));
-        }
-        self.value
-    }
-    /// The clause, if it stands.
-    pub(super) fn optional(self) -> Option<T> {
-        self.value
-    }
+    Some(all)
+}
+
+/// Lower-case words joined by hyphens.
+fn lower(text: &str) -> bool {
+    let word = |part: &str| !part.is_empty() && part.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit());
+    text.split('-').all(word) && !matches!(text, "and" | "or" | "not")
+}
+/// Capital letters, a hyphen and digits.
+fn terminal(text: &str) -> bool {
+    text.split_once('-').is_some_and(|(letters, digits)| {
+        letters.chars().all(|c| c.is_ascii_uppercase())
+            && !digits.is_empty()
+            && digits.chars().all(|c| c.is_ascii_digit())
+    })
 }

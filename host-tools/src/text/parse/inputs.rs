@@ -1,6 +1,7 @@
 //! Inputs.
 
-use super::cursor::{Cursor, Slot};
+use super::cursor::{Cursor, one_terminal};
+use super::slot::Slot;
 use crate::text::place::Placed;
 use crate::text::tree::{Backing, Contact, Detector, Gauge, Key, Kind, Link, Pace, Pair, Settles, Shortest};
 
@@ -41,7 +42,7 @@ pub(super) fn contact(c: &mut Cursor<'_>) -> Option<Kind> {
     while c.more() {
         let start = c.place();
         if c.take("on") {
-            terminal.fill(c, start, |c| c.terminal());
+            terminal.fill(c, start, one_terminal);
         } else if c.take("rests") {
             rests.fill(c, start, closed_or_open);
         } else if c.take("line monitored") {
@@ -135,7 +136,7 @@ pub(super) fn detector(c: &mut Cursor<'_>) -> Option<Kind> {
     while c.more() {
         let start = c.place();
         if c.take("on") {
-            terminal.fill(c, start, |c| c.terminal());
+            terminal.fill(c, start, one_terminal);
         } else if c.take("at") {
             at.fill(c, start, |c| c.quantity("a length (m)"));
         } else if c.take("pulses at least") {
@@ -151,8 +152,17 @@ pub(super) fn detector(c: &mut Cursor<'_>) -> Option<Kind> {
             c.skip();
         }
     }
-    let (terminal, at, pulses) = (terminal.needed(c, "detector"), at.needed(c, "detector"), pulses.needed(c, "detector"));
-    Some(Kind::Detector(Detector { name, terminal: terminal?, at: at?, pulses: pulses?, settles: settling.optional(), covered: covered.optional(), rises: rises.optional() }))
+    let (terminal, at, pulses) =
+        (terminal.needed(c, "detector"), at.needed(c, "detector"), pulses.needed(c, "detector"));
+    Some(Kind::Detector(Detector {
+        name,
+        terminal: terminal?,
+        at: at?,
+        pulses: pulses?,
+        settles: settling.optional(),
+        covered: covered.optional(),
+        rises: rises.optional(),
+    }))
 }
 fn length_of(c: &mut Cursor<'_>) -> Option<(crate::text::tree::Quantity, crate::text::tree::Word)> {
     let length = c.quantity("a length (m)")?;
@@ -171,7 +181,7 @@ pub(super) fn gauge(c: &mut Cursor<'_>) -> Option<Kind> {
     while c.more() {
         let start = c.place();
         if c.take("on") {
-            terminal.fill(c, start, |c| c.terminal());
+            terminal.fill(c, start, one_terminal);
         } else if c.number_next() {
             points.fill(c, start, |c| {
                 let first = point(c)?;
@@ -208,7 +218,15 @@ pub(super) fn gauge(c: &mut Cursor<'_>) -> Option<Kind> {
         }
     }
     let (terminal, points) = (terminal.needed(c, "gauge"), points.needed(c, "gauge"));
-    Some(Kind::Gauge(Gauge { name, terminal: terminal?, points: points?, steps: steps.optional(), trusted: trusted.optional(), moves: moves.optional(), rests: rests.optional() }))
+    Some(Kind::Gauge(Gauge {
+        name,
+        terminal: terminal?,
+        points: points?,
+        steps: steps.optional(),
+        trusted: trusted.optional(),
+        moves: moves.optional(),
+        rests: rests.optional(),
+    }))
 }
 fn point(c: &mut Cursor<'_>) -> Option<(crate::text::tree::Quantity, crate::text::tree::Quantity)> {
     let current = c.quantity("a current (mA)")?;
@@ -265,9 +283,12 @@ pub(super) fn pace(c: &mut Cursor<'_>) -> Option<Kind> {
     let backing = match (second, backed.optional()) {
         (Some(_), Some(contact)) => {
             c.findings.push(
-                crate::text::finding::Finding::new(crate::text::codes::Code::ClauseTwice, "two second opinions for one pace")
-                    .at(contact.place, "it has a second terminal already")
-                    .help("keep the second terminal, or the contact"),
+                crate::text::finding::Finding::new(
+                    crate::text::codes::Code::ClauseTwice,
+                    "two second opinions for one pace",
+                )
+                .at(contact.place, "it has a second terminal already")
+                .help("keep the second terminal, or the contact"),
             );
             return None;
         }
@@ -297,7 +318,7 @@ pub(super) fn link(c: &mut Cursor<'_>) -> Option<Kind> {
     while c.more() {
         let start = c.place();
         if c.take("on") {
-            terminal.fill(c, start, |c| c.terminal());
+            terminal.fill(c, start, one_terminal);
         } else if c.take("silent for at most") {
             silent.fill(c, start, |c| c.quantity("a time (ms)"));
         } else if c.take("else") {
@@ -307,7 +328,8 @@ pub(super) fn link(c: &mut Cursor<'_>) -> Option<Kind> {
             c.skip();
         }
     }
-    let (terminal, silent, otherwise) = (terminal.needed(c, "link"), silent.needed(c, "link"), otherwise.needed(c, "link"));
+    let (terminal, silent, otherwise) =
+        (terminal.needed(c, "link"), silent.needed(c, "link"), otherwise.needed(c, "link"));
     Some(Kind::Link(Link { name, terminal: terminal?, silent: silent?, otherwise: otherwise? }))
 }
 

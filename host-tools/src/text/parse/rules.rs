@@ -1,23 +1,41 @@
 //! Reset, restart, refill, bypass, hazards, requirements, assumptions and the lane.
 
 use super::condition::condition;
-use super::cursor::{Cursor, Slot};
+use super::cursor::{Cursor, labels};
+use super::slot::Slot;
 use super::watches::with_band;
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
 use crate::text::tree::{
-    Answer, Assume, Bypass, Claim, Condition, ConditionKind, Dimension, Form, Ground, Kind, Lane, Refill, Require, Reset, Said, Stretch, StretchPace, Window,
+    Answer, Assume, Bypass, Claim, Condition, ConditionKind, Dimension, Form, Ground, Kind, Refill, Require, Reset,
+    Said, Window,
 };
 
 pub(super) fn reset(c: &mut Cursor<'_>) -> Option<Kind> {
-    c.need("by")?;
-    let key = c.name("a key")?;
-    c.need("pressed and let go")?;
-    c.take_comma();
-    c.need("when")?;
-    let when = condition(c)?;
-    let lasting = if c.take("for") { Some(c.quantity("a time (s)")?) } else { None };
-    Some(Kind::Reset(Reset { key, when, lasting }))
+    let mut by = Slot::new("by reset-key pressed and let go");
+    let mut when = Slot::new("when rope still for 2 s");
+    while c.more() {
+        let start = c.place();
+        if c.take("by") {
+            by.fill(c, start, |c| {
+                let key = c.name("a key")?;
+                c.need("pressed and let go")?;
+                Some(key)
+            });
+        } else if c.take("when") {
+            when.fill(c, start, |c| {
+                let when = condition(c)?;
+                let lasting = if c.take("for") { Some(c.quantity("a time (s)")?) } else { None };
+                Some((when, lasting))
+            });
+        } else {
+            c.expected("'by KEY pressed and let go' or 'when'");
+            c.skip();
+        }
+    }
+    let (by, when) = (by.needed(c, "reset"), when.needed(c, "reset"));
+    let (when, lasting) = when?;
+    Some(Kind::Reset(Reset { key: by?, when, lasting }))
 }
 pub(super) fn restart(c: &mut Cursor<'_>) -> Option<Kind> {
     c.need("no sooner than")?;
@@ -27,11 +45,21 @@ pub(super) fn restart(c: &mut Cursor<'_>) -> Option<Kind> {
 }
 pub(super) fn refill(c: &mut Cursor<'_>) -> Option<Kind> {
     let watches = c.names("a travel or count")?;
-    c.need("by")?;
-    let key = c.name("a key")?;
-    c.take_comma();
-    c.need("when")?;
-    Some(Kind::Refill(Refill { watches, key, when: condition(c)? }))
+    let mut by = Slot::new("by refill-key");
+    let mut when = Slot::new("when rope still");
+    while c.more() {
+        let start = c.place();
+        if c.take("by") {
+            by.fill(c, start, |c| c.name("a key"));
+        } else if c.take("when") {
+            when.fill(c, start, condition);
+        } else {
+            c.expected("'by' or 'when'");
+            c.skip();
+        }
+    }
+    let (by, when) = (by.needed(c, "refill"), when.needed(c, "refill"));
+    Some(Kind::Refill(Refill { watches, key: by?, when: when? }))
 }
 pub(super) fn bypass(c: &mut Cursor<'_>) -> Option<Kind> {
     let name = c.name("the bypass")?;
@@ -70,15 +98,23 @@ pub(super) fn bypass(c: &mut Cursor<'_>) -> Option<Kind> {
     }
     let (of, modes, key) = (of.needed(c, "bypass"), modes.needed(c, "bypass"), key.needed(c, "bypass"));
     let (at_most, budget, rest) = (at_most.needed(c, "bypass"), budget.needed(c, "bypass"), rest.needed(c, "bypass"));
-    Some(Kind::Bypass(Bypass { name, of: of?, modes: modes?, key: key?, at_most: at_most?, budget: budget?, rest: rest? }))
+    Some(Kind::Bypass(Bypass {
+        name,
+        of: of?,
+        modes: modes?,
+        key: key?,
+        at_most: at_most?,
+        budget: budget?,
+        rest: rest?,
+    }))
 }
 pub(super) fn hazard(c: &mut Cursor<'_>) -> Option<Kind> {
-    let name = c.name("the hazard")?;
+    let name = c.label("the hazard")?;
     Some(Kind::Hazard(name, c.title()?))
 }
 
 pub(super) fn require(c: &mut Cursor<'_>) -> Option<Kind> {
-    let name = c.name("the requirement")?;
+    let name = c.label("the requirement")?;
     let title = c.title()?;
     let mut hazards = Slot::new("hazard H3");
     let mut form = Slot::new("whenever grip-gate open for 10 ms, stop at least emergency within 80 ms");
@@ -86,7 +122,7 @@ pub(super) fn require(c: &mut Cursor<'_>) -> Option<Kind> {
     while c.more() {
         let start = c.place();
         if c.take("hazard") {
-            hazards.fill(c, start, |c| c.names("a hazard"));
+            hazards.fill(c, start, labels);
         } else if c.take("unless") {
             unless.fill(c, start, condition);
         } else if c.take("whenever") {
@@ -101,7 +137,13 @@ pub(super) fn require(c: &mut Cursor<'_>) -> Option<Kind> {
         }
     }
     let form = form.needed(c, "requirement");
-    Some(Kind::Require(Require { name, title, hazards: hazards.optional().unwrap_or_default(), form: form?, unless: unless.optional() }))
+    Some(Kind::Require(Require {
+        name,
+        title,
+        hazards: hazards.optional().unwrap_or_default(),
+        form: form?,
+        unless: unless.optional(),
+    }))
 }
 fn at_least(c: &mut Cursor<'_>) -> Option<Answer> {
     c.take_comma();
@@ -122,7 +164,10 @@ fn whenever(c: &mut Cursor<'_>) -> Option<Form> {
         c.need("within")?;
         let within = c.quantity("a time (ms)")?;
         let Condition { kind: ConditionKind::Simple(gauge, Said::Outside(low, high)), .. } = condition else {
-            let finding = Finding::new(Code::WordUnexpected, "only a gauge outside its bounds can be asked for when a detector rises");
+            let finding = Finding::new(
+                Code::WordUnexpected,
+                "only a gauge outside its bounds can be asked for when a detector rises",
+            );
             c.findings.push(finding.at(condition.place, "'GAUGE outside V to V' is expected here"));
             return None;
         };
@@ -162,7 +207,9 @@ fn after(c: &mut Cursor<'_>) -> Option<Form> {
     c.take_comma();
     let capacity = if c.take("up to") {
         let count = c.count("a number of carriers")?;
-        c.need("carriers")?;
+        if !c.take("carrier") {
+            c.need("carriers")?;
+        }
         Some(count)
     } else {
         None
@@ -203,7 +250,11 @@ pub(super) fn assume(c: &mut Cursor<'_>) -> Option<Kind> {
                 let detector = c.name("a detector")?;
                 c.need("rises at least")?;
                 let least = c.quantity("a length (m) or a time (s)")?;
-                let claim = if c.take("of") { Claim::RopeApart(detector, least, c.name("a pace")?) } else { Claim::TimeApart(detector, least) };
+                let claim = if c.take("of") {
+                    Claim::RopeApart(detector, least, c.name("a pace")?)
+                } else {
+                    Claim::TimeApart(detector, least)
+                };
                 c.need("apart")?;
                 Some(claim)
             });
@@ -214,72 +265,4 @@ pub(super) fn assume(c: &mut Cursor<'_>) -> Option<Kind> {
     }
     let (claim, ground) = (claim.needed(c, "assumption"), ground.needed(c, "assumption"));
     Some(Kind::Assume(Assume { name, title, claim: claim?, ground: ground? }))
-}
-
-pub(super) fn lane(c: &mut Cursor<'_>) -> Option<Kind> {
-    let name = c.name("the lane")?;
-    let mut carriers = Slot::new("carriers every 60.0 m of rope");
-    let mut long = Slot::new("0.45 m long");
-    let mut uncouples = Slot::new("uncouples at 0.60 m");
-    let mut couples = Slot::new("couples at 28.30 m");
-    let mut held = Slot::new("held until 31.00 m");
-    let mut stretches = Vec::new();
-    while c.more() {
-        let start = c.place();
-        if c.take("carriers every") {
-            carriers.fill(c, start, |c| {
-                let every = c.quantity("a length (m)")?;
-                c.need("of")?;
-                c.name("the pace of the rope")?;
-                Some(every)
-            });
-        } else if c.number_next() {
-            long.fill(c, start, |c| {
-                let long = c.quantity("a length (m)")?;
-                c.need("long")?;
-                Some(long)
-            });
-        } else if c.take("uncouples at") {
-            uncouples.fill(c, start, |c| c.quantity("a length (m)"));
-        } else if c.take("couples at") {
-            couples.fill(c, start, |c| c.quantity("a length (m)"));
-        } else if c.take("held until") {
-            held.fill(c, start, |c| c.quantity("a length (m)"));
-        } else if c.take("from") {
-            match stretch(c, start) {
-                Some(stretch) => stretches.push(stretch),
-                None => c.skip(),
-            }
-        } else {
-            c.expected("'carriers every', 'X long', 'from', 'uncouples at', 'couples at' or 'held until'");
-            c.skip();
-        }
-    }
-    let (every, long) = (carriers.needed(c, "lane"), long.needed(c, "lane"));
-    let (uncouples, couples, held_until) = (uncouples.needed(c, "lane"), couples.needed(c, "lane"), held.needed(c, "lane"));
-    Some(Kind::Lane(Lane { name, every: every?, long: long?, stretches, uncouples: uncouples?, couples: couples?, held_until: held_until? }))
-}
-fn stretch(c: &mut Cursor<'_>, start: crate::text::place::Place) -> Option<Stretch> {
-    let from = c.quantity("a length (m)")?;
-    c.need("to")?;
-    let to = c.quantity("a length (m)")?;
-    let pace = if c.take("at rope speed") {
-        StretchPace::Rope
-    } else if c.take("slows to") {
-        let low = c.quantity("a speed (m/s)")?;
-        c.need("at")?;
-        let of = c.quantity("a speed (m/s)")?;
-        c.need("of")?;
-        c.name("the pace of the rope")?;
-        StretchPace::Slows(low, of)
-    } else if c.take("speeds up to rope speed") {
-        StretchPace::SpeedsUp
-    } else if c.take("steady") {
-        c.take_comma();
-        StretchPace::Steady(if c.take("driven by") { Some(c.name("a pace")?) } else { None })
-    } else {
-        c.expected("'at rope speed', 'slows to', 'steady' or 'speeds up to rope speed'");
-        return None;
-    };
-    Some(Stretch { place: c.since(start), from, to, pace })
 }

@@ -1,6 +1,7 @@
 //! The station, its modes, outputs and answers.
 
-use super::cursor::{Cursor, Slot};
+use super::cursor::{Cursor, one_terminal};
+use super::slot::Slot;
 use crate::text::tree::{Kind, Mode, Output, Slow, Stop, Then};
 
 pub(super) fn title(c: &mut Cursor<'_>) -> Option<Kind> {
@@ -18,18 +19,24 @@ pub(super) fn on_fault(c: &mut Cursor<'_>) -> Option<Kind> {
 }
 pub(super) fn mode(c: &mut Cursor<'_>) -> Option<Kind> {
     let name = c.name("the mode")?;
-    c.need("selected by")?;
-    let key = c.name("a key")?;
+    let mut key = Slot::new("selected by run-key");
     let mut at_most = Slot::new("rope at most 1.5 m/s");
     while c.more() {
         let start = c.place();
-        at_most.fill(c, start, |c| {
-            let pace = c.name("a pace")?;
-            c.need("at most")?;
-            Some((pace, c.quantity("a speed (m/s)")?))
-        });
+        if c.take("selected by") {
+            key.fill(c, start, |c| c.name("a key"));
+        } else if c.second_is("at") {
+            at_most.fill(c, start, |c| {
+                let pace = c.name("a pace")?;
+                c.need("at most")?;
+                Some((pace, c.quantity("a speed (m/s)")?))
+            });
+        } else {
+            c.expected("'selected by' or 'PACE at most'");
+            c.skip();
+        }
     }
-    Some(Kind::Mode(Mode { name, key, at_most: at_most.optional() }))
+    Some(Kind::Mode(Mode { name, key: key.needed(c, "mode")?, at_most: at_most.optional() }))
 }
 pub(super) fn output(c: &mut Cursor<'_>) -> Option<Kind> {
     let name = c.name("the output")?;
@@ -40,7 +47,7 @@ pub(super) fn output(c: &mut Cursor<'_>) -> Option<Kind> {
     while c.more() {
         let start = c.place();
         if c.take("on") {
-            terminal.fill(c, start, |c| c.terminal());
+            terminal.fill(c, start, one_terminal);
         } else if c.take("off within") {
             off_within.fill(c, start, |c| c.quantity("a time (ms)"));
         } else if c.take("read back on") {
@@ -57,7 +64,13 @@ pub(super) fn output(c: &mut Cursor<'_>) -> Option<Kind> {
         }
     }
     let (terminal, off_within) = (terminal.needed(c, "output"), off_within.needed(c, "output"));
-    Some(Kind::Output(Output { name, terminal: terminal?, off_within: off_within?, read_back: read_back.optional(), not_together: not_together.optional().unwrap_or_default() }))
+    Some(Kind::Output(Output {
+        name,
+        terminal: terminal?,
+        off_within: off_within?,
+        read_back: read_back.optional(),
+        not_together: not_together.optional().unwrap_or_default(),
+    }))
 }
 pub(super) fn slow(c: &mut Cursor<'_>) -> Option<Kind> {
     let name = c.name("the slow order")?;
@@ -106,7 +119,9 @@ pub(super) fn stop(c: &mut Cursor<'_>) -> Option<Kind> {
         } else if c.take("standstill held by") {
             standstill.fill(c, start, |c| c.name("a guard"));
         } else {
-            c.expected("'category', 'for emergencies', 'releases', 'then', 'bites within', 'slows at' or 'standstill held by'");
+            c.expected(
+                "'category', 'for emergencies', 'releases', 'then', 'bites within', 'slows at' or 'standstill held by'",
+            );
             c.skip();
         }
     }

@@ -1,12 +1,15 @@
 //! Watches.
 
 use super::condition::condition;
-use super::cursor::{Cursor, Slot};
+use super::cursor::{Cursor, labels};
+use super::slot::Slot;
+use crate::text::codes::Code;
+use crate::text::finding::Finding;
 use crate::text::place::{Place, Placed};
-use crate::text::tree::{Answer, Dimension, Every, Kind, Lasting, Quantity, Watch, WatchKind, When, Window, Word};
+use crate::text::tree::{Answer, Dimension, Kind, Lasting, Quantity, Watch, WatchKind, When, Window, Word};
 
 /// What all watches have.
-struct Common {
+pub(super) struct Common {
     name: Word,
     title: Option<Placed<String>>,
     hazards: Slot<Vec<Word>>,
@@ -14,15 +17,15 @@ struct Common {
 }
 
 impl Common {
-    fn read(c: &mut Cursor<'_>, what: &str) -> Option<Self> {
+    pub(super) fn read(c: &mut Cursor<'_>, what: &str) -> Option<Self> {
         let name = c.name(what)?;
         let title = c.maybe_title();
         Some(Self { name, title, hazards: Slot::new("hazard H2"), modes: Slot::new("in passenger") })
     }
     /// Takes a clause that all watches have.
-    fn clause(&mut self, c: &mut Cursor<'_>, start: Place) -> bool {
+    pub(super) fn clause(&mut self, c: &mut Cursor<'_>, start: Place) -> bool {
         if c.take("hazard") {
-            self.hazards.fill(c, start, |c| c.names("a hazard"));
+            self.hazards.fill(c, start, labels);
         } else if !c.second_is("by") && c.take("in") {
             self.modes.fill(c, start, |c| c.names("a mode"));
         } else {
@@ -30,20 +33,20 @@ impl Common {
         }
         true
     }
-    fn done(self, kind: WatchKind) -> Kind {
+    pub(super) fn done(self, kind: WatchKind) -> Kind {
         let (hazards, modes) = (self.hazards.optional().unwrap_or_default(), self.modes.optional().unwrap_or_default());
         Kind::Watch(Watch { name: self.name, title: self.title, hazards, modes, kind })
     }
 }
 
-fn stop_name(c: &mut Cursor<'_>) -> Option<Word> {
+pub(super) fn stop_name(c: &mut Cursor<'_>) -> Option<Word> {
     c.name("a stop")
 }
 /// `STOP` or `slow NAME`.
-fn stop_or_slow(c: &mut Cursor<'_>) -> Option<Answer> {
+pub(super) fn stop_or_slow(c: &mut Cursor<'_>) -> Option<Answer> {
     if c.take("slow") { c.name("a slow order").map(Answer::Slow) } else { c.name("a stop").map(Answer::Stop) }
 }
-fn unexpected(c: &mut Cursor<'_>, what: &str) {
+pub(super) fn unexpected(c: &mut Cursor<'_>, what: &str) {
     c.expected(&format!("{what}, 'hazard' or 'in'"));
     c.skip();
 }
@@ -100,7 +103,9 @@ pub(super) fn travel(c: &mut Cursor<'_>) -> Option<Kind> {
     let mut between = Slot::new("from arrive to mid-slow");
     let mut takes = Slot::new("takes 3.40 m to 3.62 m of rope");
     let mut capacity = Slot::new("up to 2 carriers under way");
-    let mut answers = ["early service", "late emergency", "stray emergency", "crowded emergency", "backwards emergency"].map(Slot::new);
+    let mut answers =
+        ["early service", "late emergency", "stray emergency", "crowded emergency", "backwards emergency"]
+            .map(Slot::new);
     while c.more() {
         let start = c.place();
         if common.clause(c, start) {
@@ -164,7 +169,8 @@ pub(super) fn travel(c: &mut Cursor<'_>) -> Option<Kind> {
         };
         slot.fill(c, start, stop_name);
     }
-    let (between, takes, capacity) = (between.needed(c, "travel"), takes.needed(c, "travel"), capacity.needed(c, "travel"));
+    let (between, takes, capacity) =
+        (between.needed(c, "travel"), takes.needed(c, "travel"), capacity.needed(c, "travel"));
     let [early, late, stray, crowded, backwards] = answers;
     let [early, late, stray, crowded] = [early, late, stray, crowded].map(|slot| slot.needed(c, "travel"));
     let ((from, to), (takes, backstop)) = (between?, takes?);
@@ -222,7 +228,8 @@ pub(super) fn measure(c: &mut Cursor<'_>) -> Option<Kind> {
             unexpected(c, "'when', 'throughout the', 'GAUGE stays between', 'else'");
         }
     }
-    let (when, stays, otherwise) = (when.needed(c, "measure"), stays.needed(c, "measure"), otherwise.needed(c, "measure"));
+    let (when, stays, otherwise) =
+        (when.needed(c, "measure"), stays.needed(c, "measure"), otherwise.needed(c, "measure"));
     let (gauge, between) = stays?;
     Some(common.done(WatchKind::Measure { when: when?, gauge, between, otherwise: otherwise? }))
 }
@@ -262,6 +269,7 @@ fn distance(c: &mut Cursor<'_>) -> Option<Window> {
         pace = Some(c.name("a pace")?);
     }
     c.need("apart")?;
+    let first = pace.clone();
     let mut high = None;
     if c.take("and at most") {
         high = Some(c.quantity("a length (m) or a time (s)")?);
@@ -271,140 +279,16 @@ fn distance(c: &mut Cursor<'_>) -> Option<Window> {
         }
         c.need("apart")?;
     }
+    if let (Some(first), Some(second)) = (&first, &pace)
+        && first.value != second.value
+    {
+        let finding = Finding::new(Code::WordUnexpected, "the two lengths of a spacing are of one pace");
+        c.findings
+            .push(finding.at(second.place, format!("'{}' is expected here", first.value)).at(first.place, "as here"));
+        return None;
+    }
     match pace {
         Some(pace) => Some(Window::Rope(low, high, pace)),
         None => with_band(c, low, high),
     }
-}
-
-pub(super) fn agree(c: &mut Cursor<'_>) -> Option<Kind> {
-    let mut common = Common::read(c, "the agreement")?;
-    let mut between = Slot::new("rope and conveyor-2 agree within 0.2 m/s");
-    let mut apart = Slot::new("apart for at most 300 ms");
-    let mut otherwise = Slot::new("else service");
-    while c.more() {
-        let start = c.place();
-        if common.clause(c, start) {
-        } else if c.take("apart for at most") {
-            apart.fill(c, start, |c| c.quantity("a time (ms)"));
-        } else if c.take("else") {
-            otherwise.fill(c, start, stop_or_slow);
-        } else if c.second_is("and") {
-            between.fill(c, start, |c| {
-                let first = c.name("a pace or gauge")?;
-                c.need("and")?;
-                let second = c.name("a pace or gauge")?;
-                c.need("agree within")?;
-                Some(((first, second), c.quantity("a speed (m/s) or a value with its unit")?))
-            });
-        } else {
-            unexpected(c, "'X and Y agree within', 'apart for at most', 'else'");
-        }
-    }
-    let (between, apart, otherwise) = (between.needed(c, "agreement"), apart.needed(c, "agreement"), otherwise.needed(c, "agreement"));
-    let (between, within) = between?;
-    Some(common.done(WatchKind::Agree { between, within, apart: apart?, otherwise: otherwise? }))
-}
-
-pub(super) fn confirm(c: &mut Cursor<'_>) -> Option<Kind> {
-    let mut common = Common::read(c, "the confirmation")?;
-    let mut after = Slot::new("after service");
-    let mut see = Slot::new("see brake-1-set closed");
-    let mut within = Slot::new("within 400 ms");
-    let mut otherwise = Slot::new("else emergency");
-    while c.more() {
-        let start = c.place();
-        if common.clause(c, start) {
-        } else if c.take("after") {
-            after.fill(c, start, stop_name);
-        } else if c.take("see") {
-            see.fill(c, start, condition);
-        } else if c.take("within") {
-            within.fill(c, start, |c| c.quantity("a time (ms)"));
-        } else if c.take("else") {
-            otherwise.fill(c, start, stop_name);
-        } else {
-            unexpected(c, "'after', 'see', 'within', 'else'");
-        }
-    }
-    let (after, see) = (after.needed(c, "confirmation"), see.needed(c, "confirmation"));
-    let (within, otherwise) = (within.needed(c, "confirmation"), otherwise.needed(c, "confirmation"));
-    Some(common.done(WatchKind::Confirm { after: after?, see: see?, within: within?, otherwise: otherwise? }))
-}
-
-pub(super) fn exercise(c: &mut Cursor<'_>) -> Option<Kind> {
-    let mut common = Common::read(c, "the exercise")?;
-    let mut changes = Slot::new("wheel-flap changes with every carrier at leave");
-    let mut otherwise = Slot::new("else service");
-    while c.more() {
-        let start = c.place();
-        if common.clause(c, start) {
-        } else if c.take("else") {
-            otherwise.fill(c, start, stop_name);
-        } else if c.second_is("changes") {
-            changes.fill(c, start, |c| {
-                let input = c.name("an input")?;
-                c.need("changes")?;
-                if c.take("with every carrier at") {
-                    return Some((input, Every::Carrier(c.name("a detector")?)));
-                }
-                c.need("every")?;
-                let span = c.quantity("a length (m) or a time (min)")?;
-                let every = if c.take("of") { Every::Rope(span, c.name("a pace")?) } else { Every::Time(span) };
-                Some((input, every))
-            });
-        } else {
-            unexpected(c, "'INPUT changes', 'else'");
-        }
-    }
-    let (changes, otherwise) = (changes.needed(c, "exercise"), otherwise.needed(c, "exercise"));
-    let (input, every) = changes?;
-    Some(common.done(WatchKind::Exercise { input, every, otherwise: otherwise? }))
-}
-
-pub(super) fn count(c: &mut Cursor<'_>) -> Option<Kind> {
-    let mut common = Common::read(c, "the count")?;
-    let mut enter = Slot::new("in by arrive");
-    let mut leave = Slot::new("out by leave");
-    let mut most = Slot::new("at most 4 carriers");
-    let mut confirmed = Slot::new("is 0 when empty-key held");
-    let mut answers = ["over service", "below service", "wrong service"].map(Slot::new);
-    while c.more() {
-        let start = c.place();
-        if common.clause(c, start) {
-            continue;
-        }
-        let [over, below, wrong] = &mut answers;
-        if c.take("in by") {
-            enter.fill(c, start, |c| c.name("a detector"));
-        } else if c.take("out by") {
-            leave.fill(c, start, |c| c.name("a detector"));
-        } else if c.take("at most") {
-            most.fill(c, start, |c| {
-                let count = c.count("a number of carriers")?;
-                if !c.take("carrier") {
-                    c.need("carriers")?;
-                }
-                Some(count)
-            });
-        } else if c.take("is") {
-            confirmed.fill(c, start, |c| {
-                let count = c.count("a number of carriers")?;
-                c.need("when")?;
-                Some((count, condition(c)?))
-            });
-        } else if c.take("over") {
-            over.fill(c, start, stop_name);
-        } else if c.take("below") {
-            below.fill(c, start, stop_name);
-        } else if c.take("wrong") {
-            wrong.fill(c, start, stop_name);
-        } else {
-            unexpected(c, "'in by', 'out by', 'at most', 'is N when', 'over', 'below', 'wrong'");
-        }
-    }
-    let (enter, leave, most) = (enter.needed(c, "count"), leave.needed(c, "count"), most.needed(c, "count"));
-    let confirmed = confirmed.needed(c, "count");
-    let [over, below, wrong] = answers.map(|slot| slot.needed(c, "count"));
-    Some(common.done(WatchKind::Count { enter: enter?, leave: leave?, most: most?, confirmed: confirmed?, over: over?, below: below?, wrong: wrong? }))
 }

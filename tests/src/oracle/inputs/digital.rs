@@ -20,13 +20,7 @@ pub(super) struct ContactState {
 }
 
 impl ContactState {
-    pub(super) fn scan(
-        &mut self,
-        contact: &Contact,
-        at: i64,
-        one_second: i64,
-        sample: &Sample,
-    ) -> Seen {
+    pub(super) fn scan(&mut self, contact: &Contact, at: i64, one_second: i64, sample: &Sample) -> Seen {
         let raw = sample.channels[contact.channel];
         let step = self.channel.scan(raw, contact.settle);
         if at == 0 {
@@ -44,18 +38,10 @@ impl ContactState {
             }
         }
         Seen {
-            high: if self.chatter {
-                Bits::UNKNOWN
-            } else {
-                Bits::known(step.level)
-            },
+            high: if self.chatter { Bits::UNKNOWN } else { Bits::known(step.level) },
             changes: step.rose || step.fell,
             faulty: self.chatter,
-            ways: if self.chatter {
-                vec![Way::Chatter]
-            } else {
-                Vec::new()
-            },
+            ways: if self.chatter { vec![Way::Chatter] } else { Vec::new() },
             ..Seen::default()
         }
     }
@@ -89,19 +75,12 @@ impl PairState {
             self.fault = true;
             self.changed = [false, false];
         }
-        let high = Bits {
-            may: a.level || b.level,
-            must: a.level && b.level,
-        };
+        let high = Bits { may: a.level || b.level, must: a.level && b.level };
         Seen {
             high: if self.fault { Bits::UNKNOWN } else { high },
             changes: a.rose || a.fell || b.rose || b.fell,
             faulty: self.fault,
-            ways: if self.fault {
-                vec![Way::Differs]
-            } else {
-                Vec::new()
-            },
+            ways: if self.fault { vec![Way::Differs] } else { Vec::new() },
             ..Seen::default()
         }
     }
@@ -119,9 +98,7 @@ pub(super) struct DetectorState {
 
 impl DetectorState {
     pub(super) fn scan(&mut self, detector: &Detector, sample: &Sample, view: &View) -> Seen {
-        let step = self
-            .channel
-            .scan(sample.channels[detector.channel], detector.settle);
+        let step = self.channel.scan(sample.channels[detector.channel], detector.settle);
         let mut ways = Vec::new();
         let mut stuck = false;
         if let Some((pace, rope)) = detector.covered_at_most {
@@ -144,11 +121,7 @@ impl DetectorState {
             }
         }
         Seen {
-            high: if stuck {
-                Bits::UNKNOWN
-            } else {
-                Bits::known(step.level)
-            },
+            high: if stuck { Bits::UNKNOWN } else { Bits::known(step.level) },
             rises: step.rose,
             falls: step.fell,
             changes: step.rose || step.fell,
@@ -179,10 +152,7 @@ impl KeyState {
         let pressed = must && self.held == Some(false);
         self.held = Some(must);
         Seen {
-            high: Bits {
-                may: first.level || second.level,
-                must,
-            },
+            high: Bits { may: first.level || second.level, must },
             changes: first.rose || first.fell || second.rose || second.fell,
             pressed,
             ..Seen::default()

@@ -37,12 +37,7 @@ impl GaugeState {
                 ways.push(Way::Unrested);
             }
         }
-        Seen {
-            steps: good.then_some(i64::from(reading.steps)),
-            faulty: !good,
-            ways,
-            ..Seen::default()
-        }
+        Seen { steps: good.then_some(i64::from(reading.steps)), faulty: !good, ways, ..Seen::default() }
     }
 }
 
@@ -81,10 +76,7 @@ impl PaceState {
             Backing::Running(contact) => view.inputs[contact].high.may && self.speed == Some(0),
         };
         let unsure = self.doubt.longer(doubtful, pace.fault_after);
-        let over_top = over
-            || self
-                .speed
-                .is_some_and(|speed| speed.abs() > i64::from(pace.top));
+        let over_top = over || self.speed.is_some_and(|speed| speed.abs() > i64::from(pace.top));
         let mut ways = Vec::new();
         if unsure {
             ways.push(Way::Unsure);
@@ -136,10 +128,6 @@ impl LinkState {
         if self.order > 0 {
             ways.push(Way::Ordered(self.order));
         }
-        Seen {
-            faulty: silent,
-            ways,
-            ..Seen::default()
-        }
+        Seen { faulty: silent, ways, ..Seen::default() }
     }
 }

@@ -31,13 +31,7 @@ pub(crate) struct TravelState {
 
 impl TravelState {
     pub(super) fn power_up(travel: &Travel) -> Self {
-        Self {
-            queue: VecDeque::new(),
-            excusing: true,
-            held: true,
-            excuses: i64::from(travel.capacity),
-            run: 0,
-        }
+        Self { queue: VecDeque::new(), excusing: true, held: true, excuses: i64::from(travel.capacity), run: 0 }
     }
 
     pub(super) fn scan(&mut self, travel: &Travel, view: &View) -> Vec<Way> {
@@ -113,11 +107,7 @@ impl TravelState {
         }
 
         // 5. The carrier now in front.
-        if self
-            .queue
-            .front()
-            .is_some_and(|front| is_late(travel, front))
-        {
+        if self.queue.front().is_some_and(|front| is_late(travel, front)) {
             self.queue.pop_front();
             ways.push(Way::Late);
             self.refill(travel);
@@ -172,9 +162,7 @@ impl TravelState {
 
 /// Above its greatest age or its greatest time.
 fn is_late(travel: &Travel, carrier: &Carrier) -> bool {
-    let too_long = travel
-        .backstop
-        .is_some_and(|backstop| carrier.time > i64::from(backstop));
+    let too_long = travel.backstop.is_some_and(|backstop| carrier.time > i64::from(backstop));
     carrier.age > i64::from(travel.latest) || too_long
 }
 

@@ -1,0 +1,127 @@
+//! Requirements that nothing answers, or nothing in time.
+
+use super::time;
+use crate::respond::{Path, answering};
+use crate::station::{Condition, Form, InputKind, Rank, Requirement, Station, WatchKind};
+use crate::text::codes::Code;
+use crate::text::finding::Finding;
+
+pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
+    for requirement in station.requirements.iter().filter(|r| !r.hazards.is_empty()) {
+        match &requirement.form {
+            // Of alternatives each needs something that answers it.
+            Form::Whenever { condition: Condition::Any(parts), lasting, least, within: _ } => {
+                for part in parts {
+                    whenever(station, requirement, part, *lasting, *least, found);
+                }
+            }
+            Form::Whenever { condition, lasting, least, within: _ } => {
+                whenever(station, requirement, condition, *lasting, *least, found);
+            }
+            Form::WhenRises { gauge, least, .. } => {
+                one(station, requirement, &[*gauge], 0, *least, found);
+            }
+            // A chain of travels can answer as well as one; the last of them judges the arrival.
+            Form::After { to, least, .. } => one(station, requirement, &[*to], 0, *least, found),
+            Form::Never { .. } | Form::NeverReleased { .. } | Form::NeverTogether(..) => {}
+        }
+    }
+}
+
+fn whenever(
+    station: &Station,
+    requirement: &Requirement,
+    condition: &Condition,
+    lasting: u32,
+    least: Rank,
+    found: &mut Vec<Finding>,
+) {
+    let mut inputs = Vec::new();
+    super::read_by(condition, &mut inputs);
+    if inputs.is_empty() || answered_otherwise(station, condition) {
+        return;
+    }
+    let lasting_us = u64::from(lasting) * u64::from(station.scan_us);
+    one(station, requirement, &inputs, lasting_us, least, found);
+}
+
+/// Whether something besides the watches answers: an input its own fault, a pace its greatest speed, a mode its cap.
+fn answered_otherwise(station: &Station, condition: &Condition) -> bool {
+    match condition {
+        Condition::All(parts) | Condition::Any(parts) => parts.iter().any(|part| answered_otherwise(station, part)),
+        Condition::Not(inner) => answered_otherwise(station, inner),
+        Condition::Faulty(_) => true,
+        Condition::Faster(at, mm) | Condition::Back(at, mm) => {
+            station.modes.iter().any(|mode| mode.at_most.is_some_and(|(pace, most)| pace == *at && *mm > most))
+                && station.modes.iter().all(|mode| mode.at_most.is_some())
+                || super::pace(station, *at).is_some_and(|pace| *mm > pace.top)
+        }
+        _ => false,
+    }
+}
+
+fn one(
+    station: &Station,
+    requirement: &Requirement,
+    inputs: &[usize],
+    lasting_us: u64,
+    least: Rank,
+    found: &mut Vec<Finding>,
+) {
+    let paths = answering(station, requirement, inputs, least);
+    let names: Vec<String> = inputs.iter().map(|at| format!("'{}'", super::named(station, *at))).collect();
+    let Some(fastest) = paths.iter().min_by_key(|path| since_seen(station, path)) else {
+        let message = format!(
+            "nothing answers what requirement {} asks of {} with '{}' or more",
+            requirement.name.text,
+            names.join(", "),
+            station.answer(least)
+        );
+        found.push(
+            Finding::new(Code::RequirementUnanswered, message)
+                .at(requirement.name.place, "no watch of its hazards judges this so severely")
+                .help("add a watch with the same hazard, or name the hazard at the watch that is there"),
+        );
+        return;
+    };
+    let (takes, allowed) = (since_seen(station, fastest), lasting_us + u64::from(requirement.within_us));
+    if takes > allowed {
+        let message = format!(
+            "requirement {} allows {}, and '{}' answers within {}",
+            requirement.name.text,
+            time(allowed),
+            fastest.name,
+            time(takes)
+        );
+        let place = station.watches.get(fastest.watch).map_or(requirement.name.place, |watch| watch.name.place);
+        let sum = format!(
+            "sampling {}, settling {}, hold {}, deciding {}, output {}",
+            time(fastest.sampling_us),
+            time(fastest.settling_us),
+            time(fastest.hold_us),
+            time(fastest.deciding_us),
+            time(fastest.output_us)
+        );
+        found.push(
+            Finding::new(Code::ResponseSlow, message)
+                .at(requirement.name.place, "this requirement")
+                .at(place, sum)
+                .help("shorten the settling or the hold, or allow more time"),
+        );
+    }
+}
+
+/// The time of a path from when its cause can be told. A speed exists only once a span has ended, for the
+/// requirement no sooner than for the watch, so that a pace's spans do not count.
+fn since_seen(station: &Station, path: &Path) -> u64 {
+    let mut inputs = Vec::new();
+    if let Some(watch) = station.watches.get(path.watch) {
+        match &watch.kind {
+            WatchKind::Guard(guard) => super::read_by(&guard.when, &mut inputs),
+            WatchKind::Agree(agree) => inputs.extend(agree.between),
+            _ => {}
+        }
+    }
+    let spans = inputs.iter().any(|at| matches!(station.inputs.get(*at).map(|i| &i.kind), Some(InputKind::Pace(_))));
+    path.total_us() - if spans { path.settling_us } else { 0 }
+}

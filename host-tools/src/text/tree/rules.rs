@@ -1,0 +1,159 @@
+//! Reset, refill, bypass, requirements, assumptions and the lane, clause by clause.
+
+use super::{Answer, Condition, Place, Placed, Quantity, Window, Word};
+
+/// `reset by KEY pressed and let go, when CONDITION [for T]`
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Reset {
+    /// Key.
+    pub key: Word,
+    /// Condition.
+    pub when: Condition,
+    /// `for T`.
+    pub lasting: Option<Quantity>,
+}
+/// `refill NAME {and NAME} by KEY, when CONDITION`
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Refill {
+    /// Travels and counts.
+    pub watches: Vec<Word>,
+    /// Key.
+    pub key: Word,
+    /// Condition.
+    pub when: Condition,
+}
+/// `bypass NAME of WATCH {and WATCH} ...`
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Bypass {
+    /// Name.
+    pub name: Word,
+    /// Watches.
+    pub of: Vec<Word>,
+    /// `in MODE {and MODE}`.
+    pub modes: Vec<Word>,
+    /// `while KEY held`.
+    pub key: Word,
+    /// `PACE at most V`.
+    pub at_most: (Word, Quantity),
+    /// `for at most T`.
+    pub budget: Quantity,
+    /// `then not again for T`.
+    pub rest: Quantity,
+}
+/// `require R "TITLE" ...`
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Require {
+    /// Name.
+    pub name: Word,
+    /// Title.
+    pub title: Placed<String>,
+    /// `hazard H {and H}`.
+    pub hazards: Vec<Word>,
+    /// What it asks.
+    pub form: Form,
+    /// `unless CONDITION`.
+    pub unless: Option<Condition>,
+}
+/// What a requirement asks.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Form {
+    /// `whenever CONDITION [for T], stop at least S within T` (or `slow at least S`).
+    Whenever(Condition, Option<Quantity>, Answer, Quantity),
+    /// `whenever GAUGE outside V to V when DETECTOR rises, stop at least S within T`.
+    WhenRises(Word, Quantity, Quantity, Word, Word, Quantity),
+    /// `after A rises, in ... must rise B, else stop at least S within T [up to N carriers]`.
+    After {
+        /// First detector.
+        from: Word,
+        /// Window; both bounds are there.
+        window: Window,
+        /// Second detector.
+        to: Word,
+        /// Stop.
+        least: Word,
+        /// `within`.
+        within: Quantity,
+        /// `up to N carriers`.
+        capacity: Option<Placed<u32>>,
+    },
+    /// `never less than S while CONDITION`.
+    Never(Word, Condition),
+    /// `never released without KEY`.
+    NeverReleased(Word),
+    /// `never O together with O`.
+    NeverTogether(Word, Word),
+}
+/// `assume NAME ["TITLE"] ...`
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Assume {
+    /// Name.
+    pub name: Word,
+    /// Title.
+    pub title: Option<Placed<String>>,
+    /// What is assumed.
+    pub claim: Claim,
+    /// What stands behind it.
+    pub ground: Ground,
+}
+/// What is assumed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Claim {
+    /// `DETECTOR rises at least X of PACE apart`.
+    RopeApart(Word, Quantity, Word),
+    /// `DETECTOR rises at least T apart`.
+    TimeApart(Word, Quantity),
+    /// `always CONDITION`.
+    Always(Condition),
+    /// `never CONDITION`.
+    Never(Condition),
+}
+/// What stands behind an assumption.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Ground {
+    /// `held by WATCH`.
+    HeldBy(Word),
+    /// `on evidence "TEXT"`.
+    Evidence(Placed<String>),
+}
+/// `lane NAME ...`
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Lane {
+    /// Name.
+    pub name: Word,
+    /// `carriers every X of rope` (the first declared pace).
+    pub every: Quantity,
+    /// `X long`.
+    pub long: Quantity,
+    /// Stretches in order.
+    pub stretches: Vec<Stretch>,
+    /// `uncouples at`.
+    pub uncouples: Quantity,
+    /// `couples at`.
+    pub couples: Quantity,
+    /// `held until`.
+    pub held_until: Quantity,
+}
+/// `from X to X ...`
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Stretch {
+    /// All of it.
+    pub place: Place,
+    /// Start.
+    pub from: Quantity,
+    /// End.
+    pub to: Quantity,
+    /// What happens on it.
+    pub pace: StretchPace,
+}
+/// What happens on a stretch.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum StretchPace {
+    /// `at rope speed`.
+    Rope,
+    /// `slows to V at V of rope`.
+    Slows(Quantity, Quantity),
+    /// `steady [, driven by PACE]`.
+    Steady(Option<Word>),
+    /// `speeds up to rope speed`.
+    SpeedsUp,
+}

@@ -1,0 +1,196 @@
+//! Requirement monitors, over the same algebra as the step but apart from it: they read raw inputs,
+//! the verdict, and nothing else of the rules.
+
+use crate::algebra::Algebra;
+
+/// What a requirement asks in time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Deadline {
+    /// Scans, after the first, for which the condition must have held.
+    pub lasting: u32,
+    /// Scans, after the one that completes it, in which the answer must come.
+    pub within: u32,
+}
+
+/// An obligation that a condition raises.
+#[derive(Debug, Clone, Copy)]
+pub struct Obligation<A: Algebra> {
+    /// Scans for which the condition has held.
+    held: A::Word,
+    /// Scans since it was due, counting the first; 0 if it is not.
+    due: A::Word,
+}
+
+/// What became of an obligation in this scan.
+#[derive(Clone, Copy)]
+pub struct Outcome<A: Algebra> {
+    /// The answer came, this many scans after the condition was complete.
+    pub met: A::Bit,
+    /// The deadline passed in this scan without the answer.
+    pub missed: A::Bit,
+    /// Scans it has been due, counting the first.
+    pub waited: A::Word,
+}
+
+impl<A: Algebra> Obligation<A> {
+    /// Nothing is due.
+    pub fn new(a: &mut A) -> Self {
+        Self { held: a.word(0), due: a.word(0) }
+    }
+    /// One scan. `served` is whether the answer stood in the verdict before, `answered` whether it stands now.
+    ///
+    /// While the answer stands nothing is asked; once it is gone the condition must hold for its full time anew.
+    pub fn scan(
+        &mut self,
+        a: &mut A,
+        deadline: Deadline,
+        condition: A::Bit,
+        served: A::Bit,
+        answered: A::Bit,
+    ) -> Outcome<A> {
+        let (one, zero) = (a.word(1), a.word(0));
+        let complete = deadline.lasting.saturating_add(1);
+        let mut held = a.add(self.held, one, complete);
+        let idle = a.not(condition);
+        let idle = a.or(idle, served);
+        a.set_word(idle, &mut held, zero);
+        self.held = held;
+        let raised = a.at_least(held, complete);
+        let already = a.at_least(self.due, 1);
+        let counts = a.or(raised, already);
+        let counts = a.but(counts, served);
+        let top = deadline.within.saturating_add(2);
+        // The last scan in which it may come still counts, so that one without it there has missed it.
+        let last = deadline.within.saturating_add(1);
+        let mut due = a.add(self.due, one, top);
+        let rests = a.not(counts);
+        a.set_word(rests, &mut due, zero);
+        let too_late = a.at_least(self.due, last);
+        let met = a.but(counts, too_late);
+        let met = a.and(met, answered);
+        let late = a.at_least(due, last);
+        let before = a.at_least(self.due, last);
+        let missed = a.but(late, before);
+        let missed = a.but(missed, answered);
+        let waited = due;
+        a.set_word(answered, &mut due, zero);
+        self.due = due;
+        Outcome { met, missed, waited }
+    }
+}
+
+/// The window of a requirement that follows a carrier.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Window {
+    /// Least age at which it may arrive.
+    pub earliest: u32,
+    /// Greatest age at which it may arrive.
+    pub latest: u32,
+}
+
+/// What happens on the stretch in a scan.
+#[derive(Clone, Copy)]
+pub struct Passing<A: Algebra> {
+    /// The first detector rises.
+    pub starts: A::Bit,
+    /// The second detector rises.
+    pub arrives: A::Bit,
+    /// By how much ages grow.
+    pub forward: A::Word,
+    /// By how much they shrink.
+    pub back: A::Word,
+    /// Whoever is under way is not followed any longer: a stop stands, the speed has left its band, or nothing is asked.
+    pub lost: A::Bit,
+}
+
+/// Follows one carrier, any one: `pick` chooses it, which a prover leaves free and a replay deals out in turn.
+#[derive(Debug, Clone, Copy)]
+pub struct Follower<A: Algebra> {
+    following: A::Bit,
+    ahead: A::Word,
+    age: A::Word,
+}
+
+impl<A: Algebra> Follower<A> {
+    /// Follows nobody.
+    pub fn new(a: &mut A) -> Self {
+        Self { following: a.bit(false), ahead: a.word(0), age: a.word(0) }
+    }
+    /// It follows a carrier.
+    pub fn following(&self) -> A::Bit {
+        self.following
+    }
+    /// One scan; `inside` is how many are under way before it, `pick` whether a carrier that starts is to be followed.
+    /// Gives whether the carrier came outside the window, or has not come.
+    pub fn scan(&mut self, a: &mut A, window: Window, passing: &Passing<A>, inside: A::Word, pick: A::Bit) -> A::Bit {
+        let (no, one, zero) = (a.bit(false), a.word(1), a.word(0));
+        let beyond = window.latest.saturating_add(1);
+        let grown = a.add(self.age, passing.forward, beyond);
+        self.age = a.sub(grown, passing.back);
+        a.set_bit(passing.lost, &mut self.following, no);
+        let behind = a.at_least(self.ahead, 1);
+        let arrival = a.and(self.following, passing.arrives);
+        let own = a.but(arrival, behind);
+        let (old_enough, over) = (a.at_least(self.age, window.earliest), a.at_least(self.age, beyond));
+        let early = a.but(own, old_enough);
+        let late = a.and(self.following, over);
+        let wrong = a.or(early, late);
+        let fewer = a.sub(self.ahead, one);
+        a.set_word(arrival, &mut self.ahead, fewer);
+        let done = a.or(own, late);
+        a.set_bit(done, &mut self.following, no);
+        let starts = a.and(passing.starts, pick);
+        let starts = a.but(starts, passing.lost);
+        let free = a.not(self.following);
+        let takes = a.and(starts, free);
+        let left = a.sub(inside, one);
+        let mut before = inside;
+        a.set_word(passing.arrives, &mut before, left);
+        a.set_word(takes, &mut self.ahead, before);
+        a.set_word(takes, &mut self.age, zero);
+        a.set_bit(takes, &mut self.following, passing.starts);
+        wrong
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Plain;
+
+    fn outcomes(deadline: Deadline, trace: &[(bool, bool)]) -> Vec<(bool, bool)> {
+        let mut a = Plain;
+        let mut obligation = Obligation::new(&mut a);
+        let mut served = false;
+        let mut out = Vec::new();
+        for &(condition, answered) in trace {
+            let outcome = obligation.scan(&mut a, deadline, condition, served, answered);
+            out.push((outcome.met, outcome.missed));
+            served = answered;
+        }
+        out
+    }
+
+    #[test]
+    fn an_answer_in_the_last_scan_meets_it() {
+        let deadline = Deadline { lasting: 1, within: 2 };
+        let trace = [(true, false), (true, false), (false, false), (false, true)];
+        assert_eq!(outcomes(deadline, &trace), [(false, false), (false, false), (false, false), (true, false)]);
+    }
+
+    #[test]
+    fn one_scan_later_it_is_missed_once() {
+        let deadline = Deadline { lasting: 1, within: 2 };
+        let trace = [(true, false), (true, false), (false, false), (false, false), (false, false), (false, true)];
+        let missed: Vec<bool> = outcomes(deadline, &trace).iter().map(|o| o.1).collect();
+        assert_eq!(missed, [false, false, false, true, false, false]);
+    }
+
+    #[test]
+    fn nothing_is_asked_while_the_answer_stands() {
+        let deadline = Deadline { lasting: 0, within: 0 };
+        let trace = [(true, true), (true, true), (true, false), (true, true)];
+        let missed: Vec<bool> = outcomes(deadline, &trace).iter().map(|o| o.1).collect();
+        assert_eq!(missed, [false; 4]);
+    }
+}

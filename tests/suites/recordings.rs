@@ -1,0 +1,181 @@
+//! Recordings of random stations: what is written is read again, in every style, and a replay tells
+//! of every stop that the rules raised.
+#![allow(
+    clippy::indexing_slicing,
+    clippy::expect_used,
+    clippy::print_stdout,
+    clippy::panic,
+    reason = "counts are what one wants to read of this suite; a difference is a failed test"
+)]
+
+use cross_tests::generate::{History, case};
+use cross_tests::reading::readings;
+use cross_tests::runner::Replayed;
+use host_tools::recording::read::{Reader, Step};
+use host_tools::recording::write::{Clock, Rows, Style, Writer};
+use host_tools::replay::event::{Event, What};
+use host_tools::replay::replay;
+use host_tools::sample::{Health, Sample};
+use host_tools::station::{InputKind, Station};
+use host_tools::told::Runner;
+
+const STATIONS: u64 = 60;
+const SCANS: u64 = 1_000;
+
+/// A lively history from power-up, as recorded.
+fn history(station: &Station, history: &mut History) -> Vec<Sample> {
+    let (_, make) = readings()[0];
+    let mut runner = Replayed::new(station, make);
+    let mut samples = Vec::new();
+    for scan in 0..SCANS {
+        let last = (scan > 0).then_some(&runner.told);
+        let sample = history.next_sample(last);
+        runner.scan(&sample);
+        samples.push(sample);
+    }
+    samples
+}
+
+fn written(station: &Station, samples: &[Sample], style: Style) -> Vec<u8> {
+    let mut writer = Writer::new(Vec::new(), station, style).expect("memory takes it");
+    for (scan, sample) in samples.iter().enumerate() {
+        let at = u64::try_from(scan).expect("few scans") * u64::from(station.scan_us);
+        writer.scan(at, scan == 0, sample).expect("memory takes it");
+    }
+    writer.finish().expect("memory takes it")
+}
+
+/// Greatest step of each gauge terminal.
+fn tops(station: &Station) -> Vec<u32> {
+    let mut tops = vec![0; station.gauge_terminals.len()];
+    for input in &station.inputs {
+        if let InputKind::Gauge(gauge) = &input.kind {
+            tops[gauge.terminal] = gauge.top;
+        }
+    }
+    tops
+}
+
+fn same(wrote: &Sample, read: &Sample, tops: &[u32]) -> bool {
+    let gauges = wrote.gauges.iter().zip(&read.gauges).zip(tops);
+    let links = wrote.links.iter().zip(&read.links);
+    wrote.channels == read.channels
+        && wrote.travel == read.travel
+        && links.into_iter().all(|(w, r)| w.fresh == r.fresh && (!w.fresh || w.order == r.order))
+        && gauges.into_iter().all(|((w, r), top)| {
+            // No trusted current reaches a first or last step that is more than half outside.
+            let end = w.steps == 0 || w.steps == *top;
+            let near = w.steps.abs_diff(r.steps) <= u32::from(end);
+            w.health == r.health && (near || w.health != Health::Good)
+        })
+}
+
+#[test]
+fn what_is_written_is_read() {
+    let mut rows = 0;
+    for seed in 0..STATIONS {
+        let case = case(seed);
+        let station = &case.station;
+        let samples = history(station, &mut History::new(&case, seed ^ 0xD1CE));
+        let style = Style {
+            rows: if seed % 2 == 0 { Rows::Scan } else { Rows::Change },
+            clock: [Clock::Micro, Clock::Milli, Clock::Second][usize::try_from(seed % 3).expect("small")],
+            powers_up: true,
+            values: seed % 5 == 0,
+            named: seed % 7 == 0,
+            notes: vec!["a note".into()],
+        };
+        let bytes = written(station, &samples, style.clone());
+        let mut reader =
+            Reader::open(bytes.as_slice(), station).unwrap_or_else(|fault| panic!("seed {seed}, {style:?}: {fault}"));
+        let tops = tops(station);
+        let mut expected = samples.iter().enumerate();
+        loop {
+            match reader.advance() {
+                Err(fault) => panic!("seed {seed}, {style:?}: {fault}"),
+                Ok(Step::End) => break,
+                Ok(Step::PowerUp) => {}
+                Ok(Step::Scan { .. }) => {
+                    let (scan, wrote) = expected.next().expect("no more than was written");
+                    let read = reader.sample();
+                    assert!(
+                        same(wrote, read, &tops),
+                        "seed {seed}, scan {scan}, {style:?}\nwrote {wrote:?}\nread  {read:?}"
+                    );
+                    rows += 1;
+                }
+            }
+        }
+        assert_eq!(expected.next(), None, "seed {seed}, {style:?}");
+    }
+    println!("{rows} scans of {STATIONS} stations read as they were written");
+}
+
+#[test]
+fn a_replay_tells_of_every_stop_and_reset() {
+    let (_, make) = readings()[1];
+    let (mut stops, mut resets, mut adopted) = (0, 0, 0);
+    for seed in 0..STATIONS {
+        let case = case(seed);
+        let station = &case.station;
+        let samples = history(station, &mut History::new(&case, seed ^ 0xD1CE));
+        let style = Style { powers_up: true, ..Style::default() };
+        let bytes = written(station, &samples, style);
+        let mut reader = Reader::open(bytes.as_slice(), station).unwrap_or_else(|fault| panic!("seed {seed}: {fault}"));
+        let mut counting = Counting {
+            inner: Replayed::new(station, make),
+            first_stop: station.first_stop(),
+            stood: false,
+            stops: 0,
+            resets: 0,
+        };
+        let (mut told_stops, mut told_resets) = (0, 0);
+        let mut sink = |event: &Event| {
+            match &event.what {
+                What::Stop { causes, .. } => {
+                    assert!(!causes.is_empty(), "seed {seed}: {event:?}");
+                    told_stops += 1;
+                }
+                What::Reset => told_resets += 1,
+                What::Adopted => adopted += 1,
+                _ => {}
+            }
+            Ok(())
+        };
+        replay(station, &mut reader, &mut counting, &mut sink, &mut |_| {})
+            .unwrap_or_else(|broke| panic!("seed {seed}: {broke:?}"));
+        assert_eq!((told_stops, told_resets), (counting.stops, counting.resets), "seed {seed}");
+        stops += told_stops;
+        resets += told_resets;
+    }
+    println!("{stops} stops, {resets} resets, {adopted} times adopted anew");
+    assert!(stops > STATIONS && resets > STATIONS, "{stops} stops, {resets} resets");
+}
+
+/// Counts stops and resets beside the replay.
+struct Counting<'s> {
+    inner: Replayed<'s>,
+    first_stop: u8,
+    stood: bool,
+    stops: u64,
+    resets: u64,
+}
+
+impl Runner for Counting<'_> {
+    fn scan(&mut self, sample: &Sample) -> &host_tools::told::Scanned {
+        let scanned = self.inner.scan(sample);
+        let stands = scanned.stands >> self.first_stop != 0;
+        self.stops += u64::from(stands && !self.stood);
+        self.resets += u64::from(scanned.reset);
+        self.stood = stands && !scanned.reset;
+        scanned
+    }
+    fn restart(&mut self) {
+        self.stood = false;
+        self.inner.restart();
+    }
+    fn adopt(&mut self) {
+        self.stood = false;
+        self.inner.adopt();
+    }
+}
