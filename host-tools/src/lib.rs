@@ -11,6 +11,7 @@
     )
 )]
 pub mod check;
+pub mod demo;
 pub mod json;
 pub mod load;
 pub mod lower;

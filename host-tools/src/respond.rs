@@ -285,22 +285,7 @@ fn ms(us: u64) -> String {
 
 /// Paths and requirements as a text of columns.
 pub fn table(station: &Station) -> String {
-    let head = ["watch", "way", "answer", "sampling", "settling", "hold", "deciding", "output", "total"];
-    let mut rows: Vec<Vec<String>> = vec![head.map(str::to_owned).to_vec()];
-    for path in paths(station) {
-        rows.push(vec![
-            path.name.clone(),
-            words(path.way).to_owned(),
-            station.answer(path.answer).to_owned(),
-            ms(path.sampling_us),
-            ms(path.settling_us),
-            ms(path.hold_us),
-            ms(path.deciding_us),
-            ms(path.output_us),
-            ms(path.total_us()),
-        ]);
-    }
-    let mut text = columns(&rows, 3);
+    let mut text = path_table(station, &paths(station));
     let demands = demands(station);
     if demands.is_empty() {
         return text;
@@ -322,6 +307,34 @@ pub fn table(station: &Station) -> String {
     text.push('\n');
     text.push_str(&columns(&rows, 4));
     text
+}
+
+/// The slowest of the paths that begin a stop at least as severe as `least`, as a table.
+pub fn slowest_table(station: &Station, least: Rank, count: usize) -> String {
+    let mut paths = paths(station);
+    paths.retain(|path| path.answer >= least);
+    paths.sort_by_key(|path| std::cmp::Reverse(path.total_us()));
+    paths.truncate(count);
+    path_table(station, &paths)
+}
+
+fn path_table(station: &Station, paths: &[Path]) -> String {
+    let head = ["watch", "way", "answer", "sampling", "settling", "hold", "deciding", "output", "total"];
+    let mut rows: Vec<Vec<String>> = vec![head.map(str::to_owned).to_vec()];
+    for path in paths {
+        rows.push(vec![
+            path.name.clone(),
+            words(path.way).to_owned(),
+            station.answer(path.answer).to_owned(),
+            ms(path.sampling_us),
+            ms(path.settling_us),
+            ms(path.hold_us),
+            ms(path.deciding_us),
+            ms(path.output_us),
+            ms(path.total_us()),
+        ]);
+    }
+    columns(&rows, 3)
 }
 
 /// Sets rows in columns, those from `right` on to the right.

@@ -85,6 +85,17 @@ pub struct Station {
 }
 
 impl Station {
+    /// The station in a line.
+    pub fn about(&self) -> String {
+        format!(
+            "{}, revision {}, with {} inputs, {} watches and {} requirements",
+            self.title,
+            self.revision,
+            self.inputs.len(),
+            self.watches.len(),
+            self.requirements.len(),
+        )
+    }
     /// Rank of the mildest stop.
     pub fn first_stop(&self) -> Rank {
         Rank::try_from(self.slows.len() + 1).unwrap_or(Rank::MAX)

@@ -16,6 +16,7 @@ use std::io::{self, BufReader, BufWriter};
 use std::path::{Path, PathBuf};
 use std::thread;
 
+use host_tools::demo::show;
 use host_tools::load::load;
 use host_tools::recording::read::Reader;
 use host_tools::recording::write::{Rows, Style, Writer};
@@ -225,4 +226,17 @@ fn the_drive_terminal_stops_as_it_should_and_only_then() {
 #[test]
 fn the_return_terminal_stops_as_it_should_and_only_then() {
     all_of("return");
+}
+
+/// `haltproof demo` as it is printed where there are no colours. `UPDATE_GOLDEN=1` rewrites the text.
+#[test]
+fn the_demo_shows_what_it_should() {
+    let shown = String::from_utf8(show(Vec::new(), false).unwrap()).unwrap();
+    let golden = Path::new(env!("CARGO_MANIFEST_DIR")).join("cases/demo.txt");
+    if std::env::var("UPDATE_GOLDEN").is_ok_and(|value| value == "1") {
+        fs::write(&golden, &shown).unwrap();
+    }
+    assert!(shown.lines().count() < 60, "too long for one look");
+    assert!(shown.contains("[watch shut-force]"), "the cause is missing");
+    assert_eq!(shown, fs::read_to_string(&golden).unwrap(), "UPDATE_GOLDEN=1 rewrites the golden text");
 }

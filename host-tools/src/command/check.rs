@@ -97,7 +97,7 @@ impl Check {
                 let notes = findings.len() - serious;
                 if let Some(station) = station {
                     writeln!(to, "{}", table(station))?;
-                    write!(to, "{}: ", about(station))?;
+                    write!(to, "{}: ", station.about())?;
                 } else {
                     write!(to, "no station: ")?;
                 }
@@ -107,16 +107,4 @@ impl Check {
         to.finish()?;
         Ok(status)
     }
-}
-
-/// A station in a line.
-pub(super) fn about(station: &Station) -> String {
-    format!(
-        "{}, revision {}, with {} inputs, {} watches and {} requirements",
-        station.title,
-        station.revision,
-        station.inputs.len(),
-        station.watches.len(),
-        station.requirements.len(),
-    )
 }
