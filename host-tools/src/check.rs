@@ -7,6 +7,7 @@ use crate::text::finding::Finding;
 mod answers;
 mod carriers;
 mod conditions;
+mod faults;
 mod holds;
 mod inputs;
 mod keys;
@@ -28,6 +29,7 @@ pub fn check(station: &Station) -> Vec<Finding> {
     answers::check(station, &mut found);
     keys::check(station, &mut found);
     inputs::check(station, &mut found);
+    faults::check(station, &mut found);
     uses::check(station, &mut found);
     travels::check(station, &mut found);
     twice::check(station, &mut found);

@@ -1,6 +1,6 @@
 //! Outputs and answers that no rule reaches, and read-backs that must contradict.
 
-use super::time;
+use super::{speed, time};
 use crate::station::{Rank, Station, WatchKind, ways::ways};
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
@@ -30,6 +30,19 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
                 Finding::new(Code::ReadBackEarly, message)
                     .at(output.name.place, "contradicts itself while it lets go as it should")
                     .help("allow the read-back as long as the output takes, and some scans more"),
+            );
+        }
+    }
+    for (milder, slow) in station.slows.iter().zip(station.slows.iter().skip(1)) {
+        if milder.pace == slow.pace && slow.down_to >= milder.down_to {
+            let message =
+                format!("slow order '{}' is more severe than '{}', but no slower", slow.name.text, milder.name.text);
+            let shown = |mm| super::pace(station, slow.pace).map_or_else(String::new, |pace| speed(station, pace, mm));
+            found.push(
+                Finding::new(Code::SlowNoSlower, message)
+                    .at(slow.name.place, format!("down to {}", shown(slow.down_to)))
+                    .at(milder.name.place, format!("down to {}", shown(milder.down_to)))
+                    .help("declare slow orders in the order of their severity, the fastest first"),
             );
         }
     }

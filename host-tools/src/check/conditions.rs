@@ -9,6 +9,9 @@ use crate::text::codes::Code;
 use crate::text::finding::Finding;
 use crate::text::place::Place;
 
+/// Where the count of a zone saturates.
+const INSIDE: u32 = 65_535;
+
 pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
     for watch in &station.watches {
         of_watch(station, watch, found);
@@ -118,6 +121,9 @@ fn of_watch(station: &Station, watch: &Watch, found: &mut Vec<Finding>) {
                 };
                 let message = format!("count '{}' is never confirmed", watch.name.text);
                 unheld(&message, watch.name.place, why, found);
+            }
+            if count.most >= INSIDE {
+                never(watch, format!("counts no further than {INSIDE}"), found);
             }
             if count.confirmed > count.most {
                 let why = format!("{} are confirmed, and {} are too many", count.confirmed, count.most + 1);

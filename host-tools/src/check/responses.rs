@@ -38,23 +38,24 @@ fn whenever(
 ) {
     let mut inputs = Vec::new();
     super::read_by(condition, &mut inputs);
-    if inputs.is_empty() || answered_otherwise(station, condition) {
+    if inputs.is_empty() || (station.on_fault >= least && answered_otherwise(station, condition)) {
         return;
     }
     let lasting_us = u64::from(lasting) * u64::from(station.scan_us);
     one(station, requirement, &inputs, lasting_us, least, found);
 }
 
-/// Whether something besides the watches answers: an input its own fault, a pace its greatest speed, a mode its cap.
+/// Whether the answer to faults is given whatever the watches say: to an input's own fault, above a pace's greatest
+/// speed, above the cap of every mode.
 fn answered_otherwise(station: &Station, condition: &Condition) -> bool {
     match condition {
         Condition::All(parts) | Condition::Any(parts) => parts.iter().any(|part| answered_otherwise(station, part)),
         Condition::Not(inner) => answered_otherwise(station, inner),
         Condition::Faulty(_) => true,
         Condition::Faster(at, mm) | Condition::Back(at, mm) => {
-            station.modes.iter().any(|mode| mode.at_most.is_some_and(|(pace, most)| pace == *at && *mm > most))
-                && station.modes.iter().all(|mode| mode.at_most.is_some())
-                || super::pace(station, *at).is_some_and(|pace| *mm > pace.top)
+            let capped = |most: Option<(usize, u32)>| most.is_some_and(|(pace, most)| pace == *at && *mm > most);
+            let in_all = !station.modes.is_empty() && station.modes.iter().all(|mode| capped(mode.at_most));
+            in_all || super::pace(station, *at).is_some_and(|pace| *mm > pace.top)
         }
         _ => false,
     }

@@ -72,6 +72,31 @@ fn category(station: &Station, stop: &Stop, found: &mut Vec<Finding>) {
             );
         }
     }
+    if let Some(watch) = stop.standstill.and_then(|at| station.watches.get(at))
+        && let WatchKind::Guard(guard) = &watch.kind
+    {
+        let mut inputs = Vec::new();
+        super::read_by(&guard.when, &mut inputs);
+        let why = if !inputs.iter().any(|at| pace(station, *at).is_some()) {
+            Some("looks at no pace")
+        } else if watch.modes.is_empty() {
+            None
+        } else {
+            Some("is off in some modes")
+        };
+        if let Some(why) = why {
+            let message = format!(
+                "stop '{name}' is of category {}, and '{}' does not hold its standstill",
+                stop.category, watch.name.text
+            );
+            found.push(
+                Finding::new(Code::StandstillMissing, message)
+                    .at(watch.name.place, why)
+                    .at(place, "this stop")
+                    .help("name a guard that sees the pace moving, in every mode"),
+            );
+        }
+    }
     if stop.category == 1 && stop.then.is_none() {
         let message = format!("stop '{name}' is of category 1, and nothing is released at standstill");
         found.push(

@@ -342,8 +342,6 @@ impl Cx {
                 Some(format!("their units are {} and {}", p.unit, q.unit))
             } else if p.step != q.step {
                 Some(format!("their steps are {} and {}", p.step_text, q.step_text))
-            } else if p.lowest != q.lowest {
-                Some(format!("their lowest values are {} and {}", p.value_text(p.lowest), q.value_text(q.lowest)))
             } else {
                 None
             }
