@@ -51,7 +51,9 @@ pub struct Monitors<'p> {
     plan: &'p MonitorPlan,
     judges: Vec<Judge>,
     sample: Sample,
-    before: Scanned,
+    active_before: u64,
+    rises: Vec<bool>,
+    travel: Vec<[u32; 3]>,
     worst_before: u8,
     first_stop: u8,
 }
@@ -72,7 +74,9 @@ impl<'p> Monitors<'p> {
             plan: monitors,
             judges,
             sample: Sample::default(),
-            before: Scanned::default(),
+            active_before: 0,
+            rises: Vec::new(),
+            travel: Vec::new(),
             worst_before: station.worst(),
             first_stop: station.first_stop(),
         })
@@ -83,7 +87,7 @@ impl<'p> Monitors<'p> {
         if power_up {
             self.machine.restart();
         }
-        self.before = Scanned::default();
+        self.active_before = 0;
         self.worst_before = if power_up { station.worst() } else { 0 };
         self.judges = station
             .requirements
@@ -100,14 +104,15 @@ impl<'p> Monitors<'p> {
         self.sample.clone_from(sample);
         let bypasses = self.plan.station.channels.len().saturating_sub(sample.channels.len());
         for i in 0..bypasses {
-            let active = u32::try_from(i).ok().and_then(|i| self.before.active.checked_shr(i)).unwrap_or(0) & 1 == 1;
+            let active = u32::try_from(i).ok().and_then(|i| self.active_before.checked_shr(i)).unwrap_or(0) & 1 == 1;
             self.sample.channels.push(active);
         }
         let trips = &mut self.raw_trips;
         let program = &self.plan.program;
         let scanned = self.machine.scan(&self.sample);
-        let mut rises = Vec::new();
-        let mut travel = Vec::new();
+        let (rises, travel) = (&mut self.rises, &mut self.travel);
+        rises.clear();
+        travel.clear();
         let looked = self.machine.look(|bound| {
             trips.fill(false);
             for ([trip], &way) in bound.work.trip.iter().zip(&program.by_severity) {
@@ -123,7 +128,7 @@ impl<'p> Monitors<'p> {
         let sound = scanned.is_some() && looked.is_some();
         for (i, judge) in self.judges.iter_mut().enumerate() {
             let (met, missed) = if sound {
-                step(judge, trips, &rises, &travel, self.worst_before, told, self.first_stop)
+                step(judge, trips, rises, travel, self.worst_before, told, self.first_stop)
             } else {
                 (None, true)
             };
@@ -144,7 +149,7 @@ impl<'p> Monitors<'p> {
             }
         }
         self.worst_before = told.answer;
-        self.before.clone_from(told);
+        self.active_before = told.active;
     }
 }
 

@@ -25,7 +25,6 @@ mod tests;
 
 pub use event::Event;
 pub use tally::Summary;
-pub use words::way_name;
 
 use event::What;
 use scene::Scene;

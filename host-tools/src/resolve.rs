@@ -161,7 +161,7 @@ impl Cx {
             ("modes", groups.modes.len(), 32, groups.modes.last().map(|m| m.name.place)),
             ("bypasses", groups.bypasses.len(), 16, groups.bypasses.last().map(|b| b.name.place)),
             ("outputs", groups.outputs.len(), 32, groups.outputs.last().map(|o| o.name.place)),
-            ("answers", groups.slows.len() + groups.stops.len(), 250, groups.stops.last().map(|s| s.name.place)),
+            ("answers", groups.slows.len() + groups.stops.len(), 60, groups.stops.last().map(|s| s.name.place)),
         ];
         for (what, count, most, place) in counts {
             if count > most {

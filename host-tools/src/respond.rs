@@ -263,19 +263,7 @@ fn faulty(station: &Station, at: usize) -> u64 {
 
 /// The words for a way of a watch.
 fn words(way: Way) -> &'static str {
-    match way {
-        Way::Early => "early",
-        Way::Late => "late",
-        Way::Stray => "stray",
-        Way::Crowded => "crowded",
-        Way::Backwards => "backwards",
-        Way::Closer => "closer",
-        Way::Farther => "farther",
-        Way::Over => "over",
-        Way::Below => "below",
-        Way::Wrong => "wrong",
-        _ => "trips",
-    }
+    if way == Way::Tripped { "trips" } else { way.text() }
 }
 
 /// Microseconds as milliseconds, rounded up.

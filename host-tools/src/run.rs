@@ -1,9 +1,7 @@
 //! Runs a plan on the host, in any of its readings.
 
-use crate::lower::Program;
 use crate::sample::{Health, Sample};
-use crate::station::{InputKind, Station};
-use logic_rules::plan::{Fault, Plan};
+use logic_rules::plan::Plan;
 use logic_rules::step::{self, Bound, Frame, Inputs, Moved, Reading};
 use logic_rules::{Algebra, Eager, Inverted, Lanes, Plain, Sliced, Slices};
 
@@ -168,45 +166,4 @@ pub fn lift<A: Algebra>(
     links.extend(
         sample.links.iter().map(|frame| Frame { fresh: a.bit(frame.fresh), order: a.word(u32::from(frame.order)) }),
     );
-}
-
-/// A sample in which nothing happens: contacts at rest, gauges in mid range, nothing moves.
-pub fn quiet(station: &Station) -> Sample {
-    let mut sample = Sample {
-        channels: vec![false; station.channels.len()],
-        gauges: vec![crate::sample::Reading::default(); station.gauge_terminals.len()],
-        travel: vec![0; station.sources.len()],
-        links: vec![crate::sample::Frame { fresh: true, order: 0 }; station.link_terminals.len()],
-    };
-    let mut set = |channel: usize, level: bool| {
-        if let Some(cell) = sample.channels.get_mut(channel) {
-            *cell = level;
-        }
-    };
-    for input in &station.inputs {
-        match &input.kind {
-            InputKind::Contact(c) => set(c.channel, c.rests_closed),
-            InputKind::Pair(p) => {
-                let [a, b] = p.channels;
-                set(a, p.rests_closed);
-                set(b, p.rests_closed != p.opposed);
-            }
-            InputKind::Gauge(g) => {
-                if let Some(cell) = sample.gauges.get_mut(g.terminal) {
-                    cell.steps = g.top / 2;
-                }
-            }
-            InputKind::Detector(_) | InputKind::Pace(_) | InputKind::Link(_) | InputKind::Key(_) => {}
-        }
-    }
-    sample
-}
-
-/// Lowers and runs: what most callers want.
-///
-/// # Errors
-/// As [`Program::plan`].
-pub fn with_plan<T>(program: &Program, run: impl FnOnce(&Plan<'_>) -> T) -> Result<T, Fault> {
-    let plan = program.plan()?;
-    Ok(run(&plan))
 }

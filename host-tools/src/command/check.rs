@@ -10,7 +10,6 @@ use super::output::{Output, coloured};
 use super::{Outcome, Shape, files};
 use host_tools::json::document;
 use host_tools::load::load;
-use host_tools::replay::way_name;
 use host_tools::respond::{Path, paths, table};
 use host_tools::station::Station;
 use host_tools::text::finding::Level;
@@ -57,7 +56,7 @@ impl<'a> Response<'a> {
     fn of(station: &'a Station, path: &'a Path) -> Self {
         Self {
             watch: &path.name,
-            way: way_name(path.way),
+            way: path.way.text(),
             answer: station.answer(path.answer),
             sampling_us: path.sampling_us,
             settling_us: path.settling_us,

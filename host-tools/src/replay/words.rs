@@ -45,7 +45,7 @@ pub(super) fn cause(station: &Station, of: WayOf) -> Cause {
         source,
         name: name.to_owned(),
         title: title.to_owned(),
-        way: way_name(of.way),
+        way: of.way.text(),
         answer: station.answer(of.answer).to_owned(),
         words,
         margin: None,
@@ -95,41 +95,6 @@ fn watch_words(station: &Station, of: WayOf, name: &str, title: &str) -> String 
         }
         _ if title.is_empty() => name.to_owned(),
         _ => title.to_owned(),
-    }
-}
-
-/// The name of a way in results for machines (`manual/json.md`).
-pub fn way_name(way: Way) -> &'static str {
-    match way {
-        Way::Started => "started",
-        Way::Unselected => "unselected",
-        Way::Changed => "changed",
-        Way::TooFast => "too-fast",
-        Way::Contradicted => "contradicted",
-        Way::NotSlowed => "not-slowed",
-        Way::Chatter => "chatter",
-        Way::Differs => "differs",
-        Way::Stuck => "stuck",
-        Way::Missing => "missing",
-        Way::Broken => "broken",
-        Way::Doubtful => "doubtful",
-        Way::Leap => "leap",
-        Way::Unrested => "unrested",
-        Way::Unsure => "unsure",
-        Way::OverTop => "over-top",
-        Way::Silent => "silent",
-        Way::Ordered(_) => "ordered",
-        Way::Tripped => "tripped",
-        Way::Early => "early",
-        Way::Late => "late",
-        Way::Stray => "stray",
-        Way::Crowded => "crowded",
-        Way::Backwards => "backwards",
-        Way::Closer => "closer",
-        Way::Farther => "farther",
-        Way::Over => "over",
-        Way::Below => "below",
-        Way::Wrong => "wrong",
     }
 }
 

@@ -32,7 +32,7 @@ impl Cx {
             _ => Some(None),
         };
         // Named only here, an output is still not used.
-        let not_together = self.without_use(&o.not_together);
+        let not_together = self.many(&o.not_together, &[Sort::Output]);
         Some(Output {
             name: name(&o.name),
             terminal: o.terminal.value.clone(),
@@ -40,12 +40,6 @@ impl Cx {
             read_back: read_back?,
             not_together: not_together?,
         })
-    }
-    fn without_use(&mut self, words: &[tree::Word]) -> Option<Vec<usize>> {
-        let before: Vec<_> = self.names.unused(&[Sort::Output]).into_iter().map(|(name, _)| name).collect();
-        let found = self.many(words, &[Sort::Output]);
-        self.names.forget(&before);
-        found
     }
     /// A slow order.
     pub(super) fn slow_order(&mut self, s: &tree::Slow) -> Option<Slow> {

@@ -2,6 +2,7 @@
 
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
+use crate::text::parse::near;
 use crate::text::place::Place;
 use crate::text::tree::Word;
 use std::collections::BTreeMap;
@@ -104,8 +105,6 @@ pub(super) struct Entry {
     pub(super) index: usize,
     /// Where it was declared.
     pub(super) place: Place,
-    /// Something speaks of it.
-    pub(super) used: bool,
 }
 
 /// All names of a reading.
@@ -126,13 +125,11 @@ impl Names {
             findings.push(finding);
             return;
         }
-        self.entries.insert(word.value.clone(), Entry { sort, index, place: word.place, used: false });
+        self.entries.insert(word.value.clone(), Entry { sort, index, place: word.place });
     }
-    /// What a name is, if it is known; marks it as used.
-    pub(super) fn known(&mut self, text: &str) -> Option<Entry> {
-        let entry = self.entries.get_mut(text)?;
-        entry.used = true;
-        Some(*entry)
+    /// What a name is, if it is known.
+    pub(super) fn known(&self, text: &str) -> Option<Entry> {
+        self.entries.get(text).copied()
     }
     /// The finding for a name that nobody declared.
     pub(super) fn unknown(&self, word: &Word, fits: &[Sort]) -> Finding {
@@ -147,54 +144,7 @@ impl Names {
         }
     }
     fn near(&self, text: &str, fits: &[Sort]) -> Option<&str> {
-        let most = (text.chars().count() / 3).clamp(1, 3);
-        let candidates = self.entries.iter().filter(|(_, entry)| fits.contains(&entry.sort));
-        let scored = candidates.map(|(name, _)| (distance(text, name), name.as_str()));
-        scored.filter(|(d, _)| *d <= most).min().map(|(_, name)| name)
+        let fitting = self.entries.iter().filter(|(_, entry)| fits.contains(&entry.sort));
+        near(text, fitting.map(|(name, _)| name.as_str()))
     }
-    /// Names of a kind of which nothing speaks, in order of place.
-    pub(super) fn unused(&self, sorts: &[Sort]) -> Vec<(String, Entry)> {
-        let mut all: Vec<_> = self
-            .entries
-            .iter()
-            .filter(|(_, e)| !e.used && sorts.contains(&e.sort))
-            .map(|(n, e)| (n.clone(), *e))
-            .collect();
-        all.sort_by_key(|(_, entry)| entry.place);
-        all
-    }
-    /// Takes back that these names are used.
-    pub(super) fn forget(&mut self, names: &[String]) {
-        for name in names {
-            if let Some(entry) = self.entries.get_mut(name) {
-                entry.used = false;
-            }
-        }
-    }
-}
-
-/// Letters to change, add, drop or swap between two words.
-fn distance(a: &str, b: &str) -> usize {
-    let b: Vec<char> = b.chars().collect();
-    let mut before: Vec<usize> = Vec::new();
-    let mut row: Vec<usize> = (0..=b.len()).collect();
-    let mut last = None;
-    for (i, x) in a.chars().enumerate() {
-        let mut next = vec![i + 1];
-        for (j, y) in b.iter().enumerate() {
-            let get = |row: &[usize], at: usize| row.get(at).copied().unwrap_or(usize::MAX / 2);
-            let mut cost = (get(&row, j + 1) + 1).min(get(&next, j) + 1).min(get(&row, j) + usize::from(x != *y));
-            if let (Some(swapped), Some(earlier)) = (j.checked_sub(1), last)
-                && earlier == *y
-                && b.get(swapped) == Some(&x)
-            {
-                cost = cost.min(get(&before, swapped) + 1);
-            }
-            next.push(cost);
-        }
-        last = Some(x);
-        before = row;
-        row = next;
-    }
-    row.last().copied().unwrap_or(usize::MAX)
 }

@@ -87,6 +87,43 @@ pub enum Way {
     Wrong,
 }
 
+impl Way {
+    /// Its name, for people and for machines (`manual/json.md`).
+    pub fn text(self) -> &'static str {
+        match self {
+            Way::Started => "started",
+            Way::Unselected => "unselected",
+            Way::Changed => "changed",
+            Way::TooFast => "too-fast",
+            Way::Contradicted => "contradicted",
+            Way::NotSlowed => "not-slowed",
+            Way::Chatter => "chatter",
+            Way::Differs => "differs",
+            Way::Stuck => "stuck",
+            Way::Missing => "missing",
+            Way::Broken => "broken",
+            Way::Doubtful => "doubtful",
+            Way::Leap => "leap",
+            Way::Unrested => "unrested",
+            Way::Unsure => "unsure",
+            Way::OverTop => "over-top",
+            Way::Silent => "silent",
+            Way::Ordered(_) => "ordered",
+            Way::Tripped => "tripped",
+            Way::Early => "early",
+            Way::Late => "late",
+            Way::Stray => "stray",
+            Way::Crowded => "crowded",
+            Way::Backwards => "backwards",
+            Way::Closer => "closer",
+            Way::Farther => "farther",
+            Way::Over => "over",
+            Way::Below => "below",
+            Way::Wrong => "wrong",
+        }
+    }
+}
+
 /// One thing that can trip, and its answer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct WayOf {

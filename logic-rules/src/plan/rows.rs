@@ -516,7 +516,7 @@ row! {
         reset_longest: u32,
         /// Restart delay.
         restart: u32,
-        /// First condition that is a pair, a key of two channels, or a contact or detector that can be faulty.
+        /// Fills the row.
         spare: u16,
         /// Fills the row.
         spare2: u16,
