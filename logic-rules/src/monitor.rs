@@ -103,6 +103,58 @@ pub struct Passing<A: Algebra> {
     pub lost: A::Bit,
 }
 
+/// Who is on a stretch, as far as raw inputs can tell.
+///
+/// After a stop nobody knows who is parked on it. Whoever is has left it, or has been reported, once
+/// the rope has run the whole window; from then on everybody is counted. An arrival before that which
+/// could be a parked carrier as well as a counted one makes the count begin anew.
+#[derive(Debug, Clone, Copy)]
+pub struct Traffic<A: Algebra> {
+    known: A::Bit,
+    inside: A::Word,
+    run: A::Word,
+}
+
+/// Carriers that are counted at most; with more nobody is known.
+pub const MOST_INSIDE: u32 = 100;
+
+impl<A: Algebra> Traffic<A> {
+    /// Nobody is known.
+    pub fn new(a: &mut A) -> Self {
+        Self { known: a.bit(false), inside: a.word(0), run: a.word(0) }
+    }
+    /// One scan. Gives how many are ahead of a carrier that starts in it, and whether that is known.
+    pub fn scan(&mut self, a: &mut A, window: Window, passing: &Passing<A>) -> (A::Word, A::Bit) {
+        let (yes, no, one, zero) = (a.bit(true), a.bit(false), a.word(1), a.word(0));
+        let beyond = window.latest.saturating_add(1);
+        let grown = a.add(self.run, passing.forward, beyond);
+        self.run = a.sub(grown, passing.back);
+        let some = a.at_least(self.inside, 1);
+        let doubtful = a.and(passing.arrives, some);
+        let doubtful = a.but(doubtful, self.known);
+        let anew = a.or(doubtful, passing.lost);
+        let fewer = a.sub(self.inside, one);
+        a.set_word(passing.arrives, &mut self.inside, fewer);
+        a.set_word(anew, &mut self.inside, zero);
+        a.set_word(anew, &mut self.run, zero);
+        a.set_bit(anew, &mut self.known, no);
+        let through = a.at_least(self.run, beyond);
+        a.set_bit(through, &mut self.known, yes);
+        let (ahead, known) = (self.inside, self.known);
+        let more = a.add(self.inside, one, MOST_INSIDE);
+        a.set_word(passing.starts, &mut self.inside, more);
+        let full = a.at_least(self.inside, MOST_INSIDE);
+        a.set_word(full, &mut self.inside, zero);
+        a.set_word(full, &mut self.run, zero);
+        a.set_bit(full, &mut self.known, no);
+        (ahead, known)
+    }
+    /// How many are counted.
+    pub fn inside(&self) -> A::Word {
+        self.inside
+    }
+}
+
 /// Follows one carrier, any one: `pick` chooses it, which a prover leaves free and a replay deals out in turn.
 #[derive(Debug, Clone, Copy)]
 pub struct Follower<A: Algebra> {
@@ -116,13 +168,9 @@ impl<A: Algebra> Follower<A> {
     pub fn new(a: &mut A) -> Self {
         Self { following: a.bit(false), ahead: a.word(0), age: a.word(0) }
     }
-    /// It follows a carrier.
-    pub fn following(&self) -> A::Bit {
-        self.following
-    }
-    /// One scan; `inside` is how many are under way before it, `pick` whether a carrier that starts is to be followed.
+    /// One scan; `ahead` is how many are ahead of a carrier that starts, `pick` whether it is to be followed.
     /// Gives whether the carrier came outside the window, or has not come.
-    pub fn scan(&mut self, a: &mut A, window: Window, passing: &Passing<A>, inside: A::Word, pick: A::Bit) -> A::Bit {
+    pub fn scan(&mut self, a: &mut A, window: Window, passing: &Passing<A>, ahead: A::Word, pick: A::Bit) -> A::Bit {
         let (no, one, zero) = (a.bit(false), a.word(1), a.word(0));
         let beyond = window.latest.saturating_add(1);
         let grown = a.add(self.age, passing.forward, beyond);
@@ -141,15 +189,35 @@ impl<A: Algebra> Follower<A> {
         a.set_bit(done, &mut self.following, no);
         let starts = a.and(passing.starts, pick);
         let starts = a.but(starts, passing.lost);
-        let free = a.not(self.following);
-        let takes = a.and(starts, free);
-        let left = a.sub(inside, one);
-        let mut before = inside;
-        a.set_word(passing.arrives, &mut before, left);
-        a.set_word(takes, &mut self.ahead, before);
+        let takes = a.but(starts, self.following);
+        a.set_word(takes, &mut self.ahead, ahead);
         a.set_word(takes, &mut self.age, zero);
         a.set_bit(takes, &mut self.following, passing.starts);
         wrong
+    }
+}
+
+/// No stop is cleared but by a key: it was held at some time not longer ago than a press and its settling take.
+#[derive(Debug, Clone, Copy)]
+pub struct Release<A: Algebra> {
+    since: A::Word,
+    stopped: A::Bit,
+}
+
+impl<A: Algebra> Release<A> {
+    /// The key has not been held; `stopped` is whether a stop stood before.
+    pub fn new(a: &mut A, longest: u32, stopped: bool) -> Self {
+        Self { since: a.word(longest.saturating_add(1)), stopped: a.bit(stopped) }
+    }
+    /// One scan. Gives whether a stop is gone though the key was not held in the last `longest` scans.
+    pub fn scan(&mut self, a: &mut A, longest: u32, held: A::Bit, stop: A::Bit) -> A::Bit {
+        let (one, zero) = (a.word(1), a.word(0));
+        self.since = a.add(self.since, one, longest.saturating_add(1));
+        a.set_word(held, &mut self.since, zero);
+        let released = a.but(self.stopped, stop);
+        self.stopped = stop;
+        let long_ago = a.at_least(self.since, longest.saturating_add(1));
+        a.and(released, long_ago)
     }
 }
 

@@ -1,11 +1,14 @@
 //! The raw plan: a station with everything taken away that would hide a raw input, and a guard for
 //! each condition that a requirement or an assumption speaks of.
 
+use super::judge::Judge;
 use crate::lower::{Program, lower};
+use crate::station::ways::Source;
 use crate::station::{
     Backing, Claim, Condition, Contact, Form, Guard, Input, InputId, InputKind, Lasting, Measure, Measured, Name,
-    Settle, Spacing, Station, Watch, WatchKind, When,
+    Rank, Settle, Spacing, Station, Watch, WatchKind, When,
 };
+use logic_rules::Algebra;
 use logic_rules::plan::Plan;
 
 /// The raw plan of a station, and which of its watches stand for what.
@@ -13,7 +16,24 @@ pub struct MonitorPlan {
     pub(super) program: Program,
     pub(super) station: Station,
     pub(super) requirements: Vec<Shape>,
-    pub(super) assumptions: Vec<usize>,
+    pub(super) assumptions: Vec<Assumed>,
+    pub(super) worst: Rank,
+    pub(super) outputs: usize,
+}
+
+/// The watch of the raw station that stands for an assumption.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Assumed {
+    watch: usize,
+    /// It trips while the claim may hold; otherwise it trips where the claim is broken.
+    trips_while_kept: bool,
+}
+impl Assumed {
+    /// The assumption is known not to hold.
+    pub(super) fn broken<A: Algebra>(self, a: &mut A, trips: &[A::Bit]) -> A::Bit {
+        let trips = trips.get(self.watch).copied().unwrap_or_else(|| a.bit(false));
+        if self.trips_while_kept { a.not(trips) } else { trips }
+    }
 }
 
 /// Which guards of the raw station a requirement has.
@@ -163,7 +183,8 @@ impl MonitorPlan {
         }
         let mut assumptions = Vec::new();
         for assumption in &station.assumptions {
-            assumptions.push(raw.watches.len());
+            let trips_while_kept = matches!(assumption.claim, Claim::Always(_));
+            assumptions.push(Assumed { watch: raw.watches.len(), trips_while_kept });
             match &assumption.claim {
                 Claim::RopeApart(detector, pace, mm) => {
                     spacing(&mut raw, &assumption.name, *detector, Measured::Rope(*pace), *mm);
@@ -181,7 +202,30 @@ impl MonitorPlan {
                 Claim::Always(condition) => guard(&mut raw, &assumption.name, translate.condition(condition)),
             }
         }
-        Self { program: lower(&raw), station: raw, requirements, assumptions }
+        let (worst, outputs) = (station.worst(), station.outputs.len());
+        Self { program: lower(&raw), station: raw, requirements, assumptions, worst, outputs }
+    }
+    /// A judge for each requirement; `stopped` is whether the most severe stop stood before, as at power-up.
+    pub fn judges<A: Algebra>(&self, a: &mut A, station: &Station, stopped: bool) -> Vec<Judge<A>> {
+        let all = station.requirements.iter().zip(&self.requirements);
+        all.map(|(requirement, shape)| Judge::new(a, station, &requirement.form, *shape, stopped)).collect()
+    }
+    /// Which watches of the raw station trip, from the ways of its plan.
+    pub fn trips<A: Algebra>(&self, a: &mut A, ways: &[[A::Bit; 1]], trips: &mut Vec<A::Bit>) {
+        let no = a.bit(false);
+        trips.clear();
+        trips.resize(self.station.watches.len(), no);
+        for ([trip], &way) in ways.iter().zip(&self.program.by_severity) {
+            if let Some(Source::Watch(watch)) = self.program.ways.get(way).map(|w| w.source)
+                && let Some(cell) = trips.get_mut(watch)
+            {
+                *cell = a.or(*cell, *trip);
+            }
+        }
+    }
+    /// Whether each assumption is known not to hold, from what [`trips`](Self::trips) gave.
+    pub fn broken<A: Algebra>(&self, a: &mut A, trips: &[A::Bit]) -> Vec<A::Bit> {
+        self.assumptions.iter().map(|assumption| assumption.broken(a, trips)).collect()
     }
     /// Its verified plan.
     ///

@@ -1,0 +1,233 @@
+//! How one requirement is judged, scan by scan, over any reading.
+
+use super::raw::Shape;
+use crate::station::{Form, InputId, InputKind, Measured, Rank, Station};
+use logic_rules::Algebra;
+use logic_rules::monitor::{Deadline, Follower, Obligation, Outcome, Passing, Release, Traffic, Window};
+
+/// What a judge sees of a scan. Slices that are too short count against the rules.
+pub struct Seen<'s, A: Algebra> {
+    /// Each watch of the raw station trips.
+    pub trips: &'s [A::Bit],
+    /// Each channel rises.
+    pub rises: &'s [A::Bit],
+    /// Travel of each pace: forward, back, both.
+    pub travel: &'s [[A::Word; 3]],
+    /// At place `r`: an answer of rank `r` or above stood in the verdict before.
+    pub before: &'s [A::Bit],
+    /// At place `r`: an answer of rank `r` or above stands in this verdict.
+    pub now: &'s [A::Bit],
+    /// Each output is off.
+    pub off: &'s [A::Bit],
+}
+
+impl<A: Algebra> Seen<'_, A> {
+    fn trip(&self, a: &mut A, watch: usize) -> A::Bit {
+        self.trips.get(watch).copied().unwrap_or_else(|| a.bit(true))
+    }
+    fn stood(&self, a: &mut A, least: Rank) -> A::Bit {
+        self.before.get(usize::from(least)).copied().unwrap_or_else(|| a.bit(false))
+    }
+    fn stands(&self, a: &mut A, least: Rank) -> A::Bit {
+        self.now.get(usize::from(least)).copied().unwrap_or_else(|| a.bit(false))
+    }
+}
+
+/// How a requirement is judged: the watches of the raw station that stand for its conditions, and its own state.
+#[derive(Clone)]
+pub enum Judge<A: Algebra> {
+    /// A condition, and an answer in time.
+    Obliged {
+        /// Trips where the condition holds.
+        bit: usize,
+        /// Trips where nothing excuses.
+        unless: Option<usize>,
+        /// The times.
+        deadline: Deadline,
+        /// Least rank of the answer.
+        least: Rank,
+        /// What is due.
+        state: Obligation<A>,
+    },
+    /// Carriers are followed.
+    Follow(Box<Follow<A>>),
+    /// An answer stands in every scan in which a condition holds.
+    Never {
+        /// Trips where the condition holds.
+        bit: usize,
+        /// Least rank of the answer.
+        least: Rank,
+    },
+    /// No stop goes without a key.
+    Released {
+        /// Trips while the key is held.
+        bit: usize,
+        /// Scans that a press and its settling take at most.
+        longest: u32,
+        /// Rank of the mildest stop.
+        first_stop: Rank,
+        /// What was seen of the key.
+        state: Release<A>,
+    },
+    /// Two outputs are never off together.
+    Together(usize, usize),
+}
+
+/// A requirement that follows carriers.
+#[derive(Clone)]
+pub struct Follow<A: Algebra> {
+    rises: [usize; 2],
+    pace: usize,
+    rope: bool,
+    band: Option<usize>,
+    unless: Option<usize>,
+    window: Window,
+    least: Rank,
+    deadline: Deadline,
+    /// What is due.
+    pub state: Obligation<A>,
+    /// Each follows one carrier.
+    pub followers: Vec<Follower<A>>,
+    /// Who is on the stretch.
+    pub traffic: Traffic<A>,
+}
+
+impl<A: Algebra> Judge<A> {
+    /// Starts to judge; `stopped` is whether the most severe stop stood before, as at power-up.
+    pub(super) fn new(a: &mut A, station: &Station, form: &Form, shape: Shape, stopped: bool) -> Self {
+        let deadline = |lasting, within| Deadline { lasting, within };
+        match form {
+            Form::Whenever { lasting, least, within, .. } => Self::Obliged {
+                bit: shape.bit,
+                unless: shape.unless,
+                deadline: deadline(*lasting, *within),
+                least: *least,
+                state: Obligation::new(a),
+            },
+            Form::WhenRises { least, within, .. } => Self::Obliged {
+                bit: shape.bit,
+                unless: shape.unless,
+                deadline: deadline(0, *within),
+                least: *least,
+                state: Obligation::new(a),
+            },
+            Form::Never { least, .. } => Self::Never { bit: shape.bit, least: *least },
+            Form::NeverReleased { key } => {
+                let settle = match station.inputs.get(*key).map(|i| &i.kind) {
+                    Some(InputKind::Key(k)) => k.settle.up.max(k.settle.down),
+                    _ => 0,
+                };
+                let press = station.reset.as_ref().map_or(0, |r| r.longest);
+                let longest = press.saturating_add(settle).saturating_add(2);
+                Self::Released {
+                    bit: shape.bit,
+                    longest,
+                    first_stop: station.first_stop(),
+                    state: Release::new(a, longest, stopped),
+                }
+            }
+            Form::NeverTogether(x, y) => Self::Together(*x, *y),
+            Form::After { from, to, measured, earliest, latest, capacity, least, within } => {
+                let channel = |detector: &InputId| match station.inputs.get(*detector).map(|i| &i.kind) {
+                    Some(InputKind::Detector(d)) => d.channel,
+                    _ => usize::MAX,
+                };
+                let number = match measured {
+                    Measured::Rope(pace) | Measured::Time { pace, .. } => pace_number(station, *pace),
+                };
+                Self::Follow(Box::new(Follow {
+                    rises: [channel(from), channel(to)],
+                    pace: number,
+                    rope: matches!(measured, Measured::Rope(_)),
+                    band: shape.band,
+                    unless: shape.unless,
+                    window: Window { earliest: *earliest, latest: *latest },
+                    least: *least,
+                    deadline: deadline(0, *within),
+                    state: Obligation::new(a),
+                    followers: (0..*capacity).map(|_| Follower::new(a)).collect(),
+                    traffic: Traffic::new(a),
+                }))
+            }
+        }
+    }
+    /// One scan. `picks` says of each follower whether it takes a carrier that starts.
+    pub fn scan(&mut self, a: &mut A, seen: &Seen<'_, A>, picks: &[A::Bit]) -> Outcome<A> {
+        let (no, none) = (a.bit(false), a.word(0));
+        let only = |missed| Outcome { met: no, missed, waited: none };
+        match self {
+            Self::Obliged { bit, unless, deadline, least, state } => {
+                // The guard of an `unless` trips while it is not known to hold.
+                let mut asked = seen.trip(a, *bit);
+                if let Some(unless) = unless {
+                    let open = seen.trip(a, *unless);
+                    asked = a.and(asked, open);
+                }
+                let (stood, stands) = (seen.stood(a, *least), seen.stands(a, *least));
+                state.scan(a, *deadline, asked, stood, stands)
+            }
+            Self::Never { bit, least } => {
+                let (asked, stands) = (seen.trip(a, *bit), seen.stands(a, *least));
+                only(a.but(asked, stands))
+            }
+            Self::Released { bit, longest, first_stop, state } => {
+                let (held, stop) = (seen.trip(a, *bit), seen.stands(a, *first_stop));
+                only(state.scan(a, *longest, held, stop))
+            }
+            Self::Together(x, y) => {
+                let off = |a: &mut A, output: usize| seen.off.get(output).copied().unwrap_or_else(|| a.bit(true));
+                let (one, other) = (off(a, *x), off(a, *y));
+                only(a.and(one, other))
+            }
+            Self::Follow(follow) => follow.scan(a, seen, picks),
+        }
+    }
+}
+
+/// Number of a pace among the paces.
+pub(super) fn pace_number(station: &Station, pace: InputId) -> usize {
+    station.inputs.iter().take(pace).filter(|i| matches!(i.kind, InputKind::Pace(_))).count()
+}
+
+impl Follow<logic_rules::Plain> {
+    /// A carrier starts in a scan with these rises.
+    pub(super) fn starts(&self, rises: &[bool]) -> bool {
+        rises.get(self.rises[0]).copied().unwrap_or(false)
+    }
+}
+
+impl<A: Algebra> Follow<A> {
+    fn scan(&mut self, a: &mut A, seen: &Seen<'_, A>, picks: &[A::Bit]) -> Outcome<A> {
+        let (no, one, zero) = (a.bit(false), a.word(1), a.word(0));
+        let [starts, arrives] = self.rises.map(|channel| seen.rises.get(channel).copied().unwrap_or(no));
+        let served = seen.stood(a, self.least);
+        let mut lost = served;
+        // The guard of an `unless` trips while it is not known to hold; that of a band trips while the speed may be outside.
+        if let Some(unless) = self.unless {
+            let open = seen.trip(a, unless);
+            let excused = a.not(open);
+            lost = a.or(lost, excused);
+        }
+        if let Some(band) = self.band {
+            let outside = seen.trip(a, band);
+            lost = a.or(lost, outside);
+        }
+        let (forward, back) = if self.rope {
+            let [forward, back, _] = seen.travel.get(self.pace).copied().unwrap_or([zero; 3]);
+            (forward, back)
+        } else {
+            (one, zero)
+        };
+        let passing = Passing { starts, arrives, forward, back, lost };
+        let (ahead, known) = self.traffic.scan(a, self.window, &passing);
+        let mut wrong = no;
+        for (i, follower) in self.followers.iter_mut().enumerate() {
+            let pick = picks.get(i).copied().unwrap_or(no);
+            let pick = a.and(pick, known);
+            let own = follower.scan(a, self.window, &passing, ahead, pick);
+            wrong = a.or(wrong, own);
+        }
+        let stands = seen.stands(a, self.least);
+        self.state.scan(a, self.deadline, wrong, served, stands)
+    }
+}
