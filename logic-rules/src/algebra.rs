@@ -6,6 +6,17 @@ pub mod lanes;
 pub mod plain;
 pub mod sliced;
 
+/// A place where a prover may cut: what follows it is then judged for every value it could have.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Cut {
+    /// A way trips, after modes and bypasses have had their say.
+    Way(usize),
+    /// A bypass is active.
+    Bypass(usize),
+    /// The reset acts.
+    Reset,
+}
+
 /// One reading of the step.
 ///
 /// Two laws hold for every reading. State is written only through [`set_bit`](Algebra::set_bit) and
@@ -53,4 +64,9 @@ pub trait Algebra {
 
     /// May `a` hold? A hint.
     fn possible(&mut self, a: Self::Bit) -> bool;
+    /// `a` itself, unless a prover cuts here.
+    #[inline(always)]
+    fn cut(&mut self, _place: Cut, a: Self::Bit) -> Self::Bit {
+        a
+    }
 }

@@ -33,7 +33,7 @@ pub mod plan;
 pub mod step;
 
 pub use algebra::{
-    Algebra,
+    Algebra, Cut,
     eager::Eager,
     inverted::Inverted,
     lanes::Lanes,

@@ -16,9 +16,9 @@ pub struct Deadline {
 #[derive(Debug, Clone, Copy)]
 pub struct Obligation<A: Algebra> {
     /// Scans for which the condition has held.
-    held: A::Word,
+    pub held: A::Word,
     /// Scans since it was due, counting the first; 0 if it is not.
-    due: A::Word,
+    pub due: A::Word,
 }
 
 /// What became of an obligation in this scan.
@@ -110,9 +110,12 @@ pub struct Passing<A: Algebra> {
 /// could be a parked carrier as well as a counted one makes the count begin anew.
 #[derive(Debug, Clone, Copy)]
 pub struct Traffic<A: Algebra> {
-    known: A::Bit,
-    inside: A::Word,
-    run: A::Word,
+    /// Everybody on it is counted.
+    pub known: A::Bit,
+    /// How many are counted.
+    pub inside: A::Word,
+    /// Rope, or scans, since the count began.
+    pub run: A::Word,
 }
 
 /// Carriers that are counted at most; with more nobody is known.
@@ -149,18 +152,17 @@ impl<A: Algebra> Traffic<A> {
         a.set_bit(full, &mut self.known, no);
         (ahead, known)
     }
-    /// How many are counted.
-    pub fn inside(&self) -> A::Word {
-        self.inside
-    }
 }
 
 /// Follows one carrier, any one: `pick` chooses it, which a prover leaves free and a replay deals out in turn.
 #[derive(Debug, Clone, Copy)]
 pub struct Follower<A: Algebra> {
-    following: A::Bit,
-    ahead: A::Word,
-    age: A::Word,
+    /// It follows somebody.
+    pub following: A::Bit,
+    /// Carriers that must arrive before that one.
+    pub ahead: A::Word,
+    /// Its age.
+    pub age: A::Word,
 }
 
 impl<A: Algebra> Follower<A> {
@@ -200,8 +202,10 @@ impl<A: Algebra> Follower<A> {
 /// No stop is cleared but by a key: it was held at some time not longer ago than a press and its settling take.
 #[derive(Debug, Clone, Copy)]
 pub struct Release<A: Algebra> {
-    since: A::Word,
-    stopped: A::Bit,
+    /// Scans since the key was held.
+    pub since: A::Word,
+    /// A stop stood in the verdict before.
+    pub stopped: A::Bit,
 }
 
 impl<A: Algebra> Release<A> {
@@ -218,6 +222,42 @@ impl<A: Algebra> Release<A> {
         self.stopped = stop;
         let long_ago = a.at_least(self.since, longest.saturating_add(1));
         a.and(released, long_ago)
+    }
+}
+
+/// What is declared of a signal: a level that is taken lasts so many scans.
+#[derive(Debug, Clone, Copy)]
+pub struct Persistence<A: Algebra> {
+    /// The level before.
+    pub level: A::Bit,
+    /// Scans for which it has stood, counted up to what is asked.
+    pub stood: A::Word,
+}
+
+impl<A: Algebra> Persistence<A> {
+    /// Nothing has been seen.
+    pub fn new(a: &mut A) -> Self {
+        Self { level: a.bit(false), stood: a.word(0) }
+    }
+    /// One scan. `low` and `high` are the scans that each level lasts at least, `first` whether nothing was seen before.
+    /// Gives whether the signal does what is declared.
+    pub fn scan(&mut self, a: &mut A, low: u32, high: u32, level: A::Bit, first: A::Bit) -> A::Bit {
+        let one = a.word(1);
+        let most = low.max(high);
+        let (long_low, long_high) = (a.at_least(self.stood, low), a.at_least(self.stood, high));
+        let mut long = long_low;
+        a.set_bit(self.level, &mut long, long_high);
+        let differs = a.xor(self.level, level);
+        let changes = a.but(differs, first);
+        let more = a.add(self.stood, one, most);
+        self.stood = more;
+        a.set_word(differs, &mut self.stood, one);
+        // Whatever stood when judging began may have stood for ever.
+        let full = a.word(most);
+        a.set_word(first, &mut self.stood, full);
+        self.level = level;
+        let short = a.but(changes, long);
+        a.not(short)
     }
 }
 

@@ -1,7 +1,7 @@
 //! One scan. The order is that of the manual's "scan by scan" page: inputs settle; conditions;
 //! watches; gates; latches; answers; outputs; reset last.
 
-use crate::algebra::Algebra;
+use crate::algebra::{Algebra, Cut};
 use crate::cells::{Bits, State, Words, Work, WorkBits, WorkWords};
 use crate::plan::Plan;
 
@@ -155,6 +155,9 @@ impl<'s, 'p, A: Algebra> Bound<'s, 'p, A> {
         confirm::confirms(a, tables, bits, words, work)?;
         answer::not_slowed(a, tables, bits, words, work)?;
         bypass::gates(a, tables, bits, work)?;
+        for (way, [trip]) in work.trip.iter_mut().enumerate() {
+            *trip = a.cut(Cut::Way(way), *trip);
+        }
         let stopped = latch::latches(a, tables, bits, work)?;
         let answer = answer::answers(a, tables, bits, work)?;
         output::outputs(a, tables, bits, words, work)?;

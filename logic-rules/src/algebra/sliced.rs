@@ -1,7 +1,7 @@
 //! Words as rows of bits over any gates: one word implementation for the lanes and, on the host,
 //! the circuit.
 
-use super::Algebra;
+use super::{Algebra, Cut};
 
 /// Two-input gates.
 pub trait Gates {
@@ -21,6 +21,11 @@ pub trait Gates {
     fn mux(&mut self, c: Self::Bit, t: Self::Bit, e: Self::Bit) -> Self::Bit;
     /// May `a` hold?
     fn possible(&mut self, a: Self::Bit) -> bool;
+    /// `a` itself, unless a prover cuts here.
+    #[inline(always)]
+    fn cut(&mut self, _place: Cut, a: Self::Bit) -> Self::Bit {
+        a
+    }
 }
 
 /// Bits of a word.
@@ -185,5 +190,8 @@ impl<G: Gates> Algebra for Sliced<G> {
     }
     fn possible(&mut self, a: G::Bit) -> bool {
         self.0.possible(a)
+    }
+    fn cut(&mut self, place: Cut, a: G::Bit) -> G::Bit {
+        self.0.cut(place, a)
     }
 }

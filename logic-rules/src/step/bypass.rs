@@ -3,7 +3,7 @@
 
 use super::condition::must;
 use super::{at, put};
-use crate::algebra::Algebra;
+use crate::algebra::{Algebra, Cut};
 use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{BypassRow, GateRow, NONE, Tables};
 
@@ -39,6 +39,7 @@ pub(super) fn activity<A: Algebra>(
         let fit = a.and(mode, slow);
         let fit = a.and(fit, *armed);
         let active = a.but(fit, spent);
+        let active = a.cut(Cut::Bypass(usize::from(i)), active);
         put(work.active, i, active);
         let more = a.add(*used, one, row.budget);
         a.set_word(active, used, more);

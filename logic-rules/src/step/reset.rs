@@ -3,7 +3,7 @@
 use super::condition::must;
 use super::latch::clear;
 use super::{at, held, pick};
-use crate::algebra::Algebra;
+use crate::algebra::{Algebra, Cut};
 use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{NONE, RefillRow, Tables, TargetRow, TravelRow};
 
@@ -42,6 +42,7 @@ pub(super) fn reset<A: Algebra>(
     let acts = a.and(released, *pressing);
     let acts = a.and(acts, right);
     let acts = a.and(acts, ready);
+    let acts = a.cut(Cut::Reset, acts);
     let longer = a.add(*length, one, head.reset_longest.saturating_add(1));
     a.set_word(key, length, longer);
     a.set_bit(released, pressing, no);
