@@ -16,6 +16,7 @@ pub mod json;
 pub mod load;
 pub mod lower;
 pub mod monitor;
+pub mod prove;
 pub mod recording;
 pub mod replay;
 pub mod resolve;

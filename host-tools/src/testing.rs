@@ -148,3 +148,13 @@ pub(crate) fn small_station() -> Station {
         lane: None,
     }
 }
+
+/// A demo station, `drive` or `return`, from its rule text.
+pub(crate) fn demo_station(which: &str) -> Station {
+    let read = |name: &str| {
+        let path = format!("{}/demo/{name}", env!("CARGO_MANIFEST_DIR"));
+        crate::text::parse::Source { path: name.into(), bytes: std::fs::read(path).unwrap() }
+    };
+    let sources = vec![read(&format!("{which}-terminal.rules")), read(&format!("{which}-terminal.requirements.rules"))];
+    crate::load::load(sources).station.unwrap()
+}

@@ -223,6 +223,14 @@ impl MonitorPlan {
             }
         }
     }
+    /// The station it was lowered from.
+    pub fn station(&self) -> &Station {
+        &self.station
+    }
+    /// Its program.
+    pub fn program(&self) -> &Program {
+        &self.program
+    }
     /// Whether each assumption is known not to hold, from what [`trips`](Self::trips) gave.
     pub fn broken<A: Algebra>(&self, a: &mut A, trips: &[A::Bit]) -> Vec<A::Bit> {
         self.assumptions.iter().map(|assumption| assumption.broken(a, trips)).collect()

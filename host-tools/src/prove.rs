@@ -1,0 +1,12 @@
+//! Proof that no history of inputs skips a required stop.
+
+pub mod cells;
+pub mod circuit;
+pub mod frames;
+pub mod graph;
+pub mod lemma;
+pub mod model;
+pub mod search;
+
+#[cfg(test)]
+mod tests;

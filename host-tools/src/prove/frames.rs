@@ -1,0 +1,238 @@
+//! Consecutive scans of a circuit, in clauses, as far as a question needs them.
+
+use super::circuit::System;
+use super::graph::{Node, Wire};
+use batsat::{BasicSolver, Lit, SolverInterface, lbool};
+use logic_rules::Cut;
+
+/// What a variable of the graph stands for.
+#[derive(Debug, Clone, Copy)]
+enum Role {
+    /// An input, or a cut left open: anything in each scan.
+    Free,
+    /// A bit of a cell, and what it is next.
+    Cell(Wire, bool),
+    /// A cut that is closed: what was cut off.
+    Same(Wire),
+}
+
+/// How the first frame begins.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Begin {
+    /// In any state.
+    Anywhere,
+    /// At power-up.
+    PowerUp,
+}
+
+/// Scans in a row over one solver.
+pub struct Frames<'s> {
+    system: &'s System,
+    solver: BasicSolver,
+    roles: Vec<Role>,
+    made: Vec<Vec<Option<Lit>>>,
+    yes: Lit,
+    begin: Begin,
+    /// Cells that some question needed.
+    pub asked: usize,
+}
+
+/// An answer of the solver.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Answer {
+    /// There is such a case.
+    Found,
+    /// There is none.
+    None,
+    /// It gave up.
+    Unknown,
+}
+
+impl<'s> Frames<'s> {
+    /// Frames of a system in which the cuts that `keep` names are closed, and the others open.
+    pub fn new(system: &'s System, keep: &dyn Fn(Cut) -> bool, begin: Begin) -> Self {
+        let mut solver = BasicSolver::default();
+        let yes = Lit::new(solver.new_var_default(), true);
+        solver.add_clause_reuse(&mut vec![yes]);
+        let mut roles = vec![Role::Free; system.graph.len()];
+        for cell in &system.cells {
+            for ((now, next), i) in cell.now.iter().zip(&cell.next).zip(0_u32..) {
+                if let Some(role) = roles.get_mut(now.node()) {
+                    *role = Role::Cell(*next, cell.first.checked_shr(i).unwrap_or(0) & 1 == 1);
+                }
+            }
+        }
+        for (place, after, before) in &system.graph.cuts {
+            if keep(*place)
+                && let Some(role) = roles.get_mut(after.node())
+            {
+                *role = Role::Same(*before);
+            }
+        }
+        Self { system, solver, roles, made: Vec::new(), yes, begin, asked: 0 }
+    }
+    fn constant(&self, value: bool) -> Lit {
+        if value { self.yes } else { !self.yes }
+    }
+    fn get(&self, frame: usize, wire: Wire) -> Option<Lit> {
+        let lit = (*self.made.get(frame)?.get(wire.node())?)?;
+        Some(if wire.inverted() { !lit } else { lit })
+    }
+    /// The literal of a wire in a frame; its cone is put into clauses.
+    pub fn lit(&mut self, frame: usize, wire: Wire) -> Lit {
+        while self.made.len() <= frame {
+            self.made.push(vec![None; self.system.graph.len()]);
+        }
+        let mut stack = vec![(frame, wire.node())];
+        while let Some(&(at, node)) = stack.last() {
+            let positive = |wire: Wire| if wire.inverted() { wire.not() } else { wire };
+            if self.made.get(at).and_then(|f| f.get(node)).is_none_or(Option::is_some) {
+                stack.pop();
+                continue;
+            }
+            let mut missing = Vec::new();
+            let mut need = |this: &Self, frame: usize, wire: Wire| {
+                let lit = this.get(frame, wire);
+                if lit.is_none() {
+                    missing.push((frame, positive(wire).node()));
+                }
+                lit.unwrap_or(this.yes)
+            };
+            let lit = match self.system.graph.node(node) {
+                Node::False => self.constant(false),
+                Node::Variable => match self.roles.get(node).copied().unwrap_or(Role::Free) {
+                    Role::Free => Lit::new(self.solver.new_var_default(), true),
+                    Role::Same(wire) => need(self, at, wire),
+                    Role::Cell(next, first) => match (at.checked_sub(1), self.begin) {
+                        (Some(before), _) => need(self, before, next),
+                        (None, Begin::PowerUp) => self.constant(first),
+                        (None, Begin::Anywhere) => {
+                            self.asked += 1;
+                            Lit::new(self.solver.new_var_default(), true)
+                        }
+                    },
+                },
+                Node::And(x, y) => {
+                    let (x, y) = (need(self, at, x), need(self, at, y));
+                    if missing.is_empty() { self.and(x, y) } else { self.yes }
+                }
+                Node::Xor(x, y) => {
+                    let (x, y) = (need(self, at, x), need(self, at, y));
+                    if missing.is_empty() { self.xor(x, y) } else { self.yes }
+                }
+                Node::Select(c, t, e) => {
+                    let (c, t, e) = (need(self, at, c), need(self, at, t), need(self, at, e));
+                    if missing.is_empty() { self.select(c, t, e) } else { self.yes }
+                }
+            };
+            if missing.is_empty() {
+                if let Some(cell) = self.made.get_mut(at).and_then(|f| f.get_mut(node)) {
+                    *cell = Some(lit);
+                }
+                stack.pop();
+            } else {
+                stack.append(&mut missing);
+            }
+        }
+        self.get(frame, wire).unwrap_or(self.yes)
+    }
+    fn clause(&mut self, lits: &[Lit]) {
+        self.solver.add_clause_reuse(&mut lits.to_vec());
+    }
+    fn and(&mut self, x: Lit, y: Lit) -> Lit {
+        let (yes, no) = (self.yes, !self.yes);
+        if x == no || y == no || x == !y {
+            return no;
+        }
+        if x == yes || x == y {
+            return y;
+        }
+        if y == yes {
+            return x;
+        }
+        let z = Lit::new(self.solver.new_var_default(), true);
+        self.clause(&[!z, x]);
+        self.clause(&[!z, y]);
+        self.clause(&[z, !x, !y]);
+        z
+    }
+    fn xor(&mut self, x: Lit, y: Lit) -> Lit {
+        let (yes, no) = (self.yes, !self.yes);
+        if x == y {
+            return no;
+        }
+        if x == !y {
+            return yes;
+        }
+        if x == no || x == yes {
+            return if x == yes { !y } else { y };
+        }
+        if y == no || y == yes {
+            return if y == yes { !x } else { x };
+        }
+        let z = Lit::new(self.solver.new_var_default(), true);
+        self.clause(&[!z, x, y]);
+        self.clause(&[!z, !x, !y]);
+        self.clause(&[z, !x, y]);
+        self.clause(&[z, x, !y]);
+        z
+    }
+    fn select(&mut self, c: Lit, t: Lit, e: Lit) -> Lit {
+        let (yes, no) = (self.yes, !self.yes);
+        if c == yes || t == e {
+            return t;
+        }
+        if c == no {
+            return e;
+        }
+        if t == yes || t == no || e == yes || e == no || t == !e {
+            if t == !e {
+                return self.xor(c, e);
+            }
+            let (one, other) = (self.and(c, t), self.and(!c, e));
+            return !self.and(!one, !other);
+        }
+        let z = Lit::new(self.solver.new_var_default(), true);
+        self.clause(&[!c, !t, z]);
+        self.clause(&[!c, t, !z]);
+        self.clause(&[c, !e, z]);
+        self.clause(&[c, e, !z]);
+        self.clause(&[!t, !e, z]);
+        self.clause(&[t, e, !z]);
+        z
+    }
+    /// A new literal that nothing says anything of.
+    pub fn switch(&mut self) -> Lit {
+        Lit::new(self.solver.new_var_default(), true)
+    }
+    /// Where the switch is on, the wire holds in the frame.
+    pub fn under(&mut self, switch: Lit, frame: usize, wire: Wire) {
+        let lit = self.lit(frame, wire);
+        self.clause(&[!switch, lit]);
+    }
+    /// The wire holds in the frame.
+    pub fn hold(&mut self, frame: usize, wire: Wire) {
+        let lit = self.lit(frame, wire);
+        self.clause(&[lit]);
+    }
+    /// Is there a case in which all of these hold?
+    pub fn ask(&mut self, all: &[Lit]) -> Answer {
+        match self.solver.solve_limited(all) {
+            answer if answer == lbool::TRUE => Answer::Found,
+            answer if answer == lbool::FALSE => Answer::None,
+            _ => Answer::Unknown,
+        }
+    }
+    /// After [`Answer::None`]: a literal that was asked is needed for that.
+    pub fn needed(&self, lit: Lit) -> bool {
+        self.solver.unsat_core_contains_var(lit.var())
+    }
+    /// After [`Answer::Found`]: a literal holds in the case.
+    pub fn holds(&self, lit: Lit) -> bool {
+        self.solver.value_lit(lit) == lbool::TRUE
+    }
+    /// After [`Answer::Found`]: a wire holds in the case, if a question put it into clauses.
+    pub fn value(&self, frame: usize, wire: Wire) -> Option<bool> {
+        self.get(frame, wire).map(|lit| self.holds(lit))
+    }
+}
