@@ -15,7 +15,7 @@ use logic_rules::plan::Plan;
 mod judge;
 mod raw;
 
-pub use judge::{Follow, Judge, Seen};
+pub use judge::{Follow, Judge, Seen, pace_number};
 pub use raw::MonitorPlan;
 
 /// Judges a run, scan by scan.

@@ -185,7 +185,7 @@ impl<A: Algebra> Judge<A> {
 }
 
 /// Number of a pace among the paces.
-pub(super) fn pace_number(station: &Station, pace: InputId) -> usize {
+pub fn pace_number(station: &Station, pace: InputId) -> usize {
     station.inputs.iter().take(pace).filter(|i| matches!(i.kind, InputKind::Pace(_))).count()
 }
 

@@ -21,10 +21,32 @@ fn every_cell_has_its_own_name() {
         start.elapsed()
     );
     let mut names: Vec<&str> = system.cells.iter().map(|c| c.name.as_str()).collect();
-    for n in &names { println!("{n}"); }
     names.sort_unstable();
     let count = names.len();
     names.dedup();
     assert_eq!(names.len(), count);
     assert!(names.iter().all(|n| !n.is_empty()));
+}
+
+#[test]
+fn the_demo_is_proved() {
+    for which in ["drive", "return"] {
+        let station = demo_station(which);
+        let (program, monitors) = (lower(&station), MonitorPlan::new(&station));
+        let (plan, raw) = (program.plan().unwrap(), monitors.plan().unwrap());
+        let model = Model::new(&station, &program, &plan, &monitors, &raw);
+        let mut system = System::new(&model).unwrap();
+        for i in 0..station.requirements.len() {
+            let start = std::time::Instant::now();
+            let proof = super::attempt::attempt(&model, &mut system, i);
+            let name = &station.requirements[i].name.text;
+            match proof {
+                Some(p) => println!(
+                    "{which} {name} proved {:?} lemmas {} of {} cells {} depth {} signals {:?} assume {:?} whole {}",
+                    start.elapsed(), p.lemmas.len(), p.offered, p.cells, p.depth, p.signals, p.assumptions, p.whole
+                ),
+                None => println!("{which} {name} OPEN {:?}", start.elapsed()),
+            }
+        }
+    }
 }

@@ -1,0 +1,93 @@
+//! From a requirement to a proof: first with its own rules alone and nothing assumed, then with more.
+
+use super::circuit::System;
+use super::graph::Wire;
+use super::lemma::Lemma;
+use super::model::Model;
+use super::search::{Outcome, Task, begins, search, wires};
+use super::templates::{by_name, lemmas, own_cuts, own_watches};
+use logic_rules::Cut;
+use std::collections::BTreeSet;
+
+/// A proof that was found; a certificate is made of it, and only its check counts.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Proof {
+    /// Number of the requirement.
+    pub requirement: usize,
+    /// The inductive lemmas.
+    pub lemmas: Vec<Lemma>,
+    /// Scans in a row that the induction step looks at.
+    pub depth: usize,
+    /// Signals whose declaration is used.
+    pub signals: Vec<usize>,
+    /// Assumptions that are used.
+    pub assumptions: Vec<usize>,
+    /// Cuts that stayed closed: all, or those of its own rules.
+    pub whole: bool,
+    /// Cells that the questions needed.
+    pub cells: usize,
+    /// Lemmas that were offered.
+    pub offered: usize,
+}
+
+/// What an attempt may use.
+#[derive(Debug, Clone, Copy)]
+struct Stage {
+    depth: usize,
+    signals: bool,
+    assumptions: bool,
+    whole: bool,
+}
+
+/// In this order: what is proved with less is the better proof.
+const STAGES: [Stage; 8] = [
+        Stage { depth: 1, signals: false, assumptions: false, whole: false },
+        Stage { depth: 2, signals: false, assumptions: false, whole: false },
+        Stage { depth: 1, signals: true, assumptions: false, whole: false },
+        Stage { depth: 3, signals: true, assumptions: false, whole: false },
+        Stage { depth: 1, signals: false, assumptions: false, whole: true },
+        Stage { depth: 3, signals: true, assumptions: false, whole: true },
+        Stage { depth: 3, signals: true, assumptions: true, whole: false },
+        Stage { depth: 3, signals: true, assumptions: true, whole: true },
+];
+
+/// Tries to prove a requirement; `None` is no verdict.
+pub fn attempt(model: &Model<'_>, system: &mut System, requirement: usize) -> Option<Proof> {
+    let asked = model.station.requirements.get(requirement)?;
+    let bad = system.told.outcomes.get(requirement)?.missed;
+    let cells = by_name(system);
+    let watches = own_watches(model, asked);
+    let own = own_cuts(model, asked, &watches);
+    let offered = wires(system, lemmas(model, &cells, asked, &watches));
+    let channels: BTreeSet<usize> = {
+        let of = |input: &usize| model.station.inputs.get(*input).map(|i| i.kind.channels()).unwrap_or_default();
+        asked.inputs().iter().flat_map(of).collect()
+    };
+    let signals: Vec<usize> =
+        (0..model.signals.len()).filter(|&i| model.signals.get(i).is_some_and(|s| channels.contains(&s.channel))).collect();
+    for stage in STAGES {
+        let signals: Vec<usize> = if stage.signals { signals.clone() } else { Vec::new() };
+        let assumptions: Vec<usize> =
+            if stage.assumptions { (0..model.station.assumptions.len()).collect() } else { Vec::new() };
+        if (stage.signals && signals.is_empty()) || (stage.assumptions && assumptions.is_empty()) {
+            continue;
+        }
+        let given = given(system, &signals, &assumptions);
+        let keep = |cut: Cut| stage.whole || own.contains(&cut);
+        let task = Task { bad, given: &given, lemmas: &offered, keep: &keep, depth: stage.depth };
+        if let Outcome::Proved { lemmas, cells } = search(system, &task)
+            && (stage.depth == 1 || begins(system, &task, &lemmas))
+        {
+            let lemmas = lemmas.iter().filter_map(|&i| offered.get(i)).map(|(lemma, _)| lemma.clone()).collect();
+            let (depth, whole, offered) = (stage.depth, stage.whole, offered.len());
+            return Some(Proof { requirement, lemmas, depth, signals, assumptions, whole, cells, offered });
+        }
+    }
+    None
+}
+
+fn given(system: &System, signals: &[usize], assumptions: &[usize]) -> Vec<Wire> {
+    let kept = signals.iter().filter_map(|&i| system.told.kept.get(i)).copied();
+    let unbroken = assumptions.iter().filter_map(|&i| system.told.broken.get(i)).map(|broken| broken.not());
+    kept.chain(unbroken).collect()
+}

@@ -1,0 +1,112 @@
+//! What is due, and a condition that must last, beside the rules that count it too.
+
+use super::Scene;
+use crate::prove::cells::channel;
+use crate::prove::lemma::{CellId, Claim, Sum};
+use crate::station::{Condition, Form, InputId, InputKind, Lasting, WatchKind};
+use std::collections::BTreeSet;
+
+/// Scans by which a rule may lag behind a requirement and still be looked at.
+const LAG: u32 = 4;
+
+/// A line that a condition speaks of.
+struct Line {
+    /// It has settled at the level at which the condition does not hold.
+    rests: Claim,
+    settle: CellId,
+    /// The raw sample is at the other level.
+    away: Claim,
+}
+
+pub(super) fn lemmas(scene: &mut Scene<'_>) {
+    if let Some(due) = scene.own("due") {
+        for scans in 0..=LAG {
+            scene.always(Claim::below(due, scans));
+        }
+    }
+    let Some(held) = scene.own("held") else { return };
+    let within = |lag: &CellId, plus: u32| Claim::AtMost(Sum::cell(held), Sum::cell(*lag).plus(plus));
+    let unserved = scene.unserved_and_unmasked();
+    let lasting = if let Form::Whenever { lasting, .. } = scene.requirement.form { lasting } else { 0 };
+    for scans in (0..=LAG).chain(lasting.saturating_sub(LAG)..=lasting.saturating_add(LAG)) {
+        scene.always(Claim::below(held, scans));
+        scene.when(&unserved, &[Claim::below(held, scans)]);
+    }
+    let (lines, slowest) = lines(scene);
+    let settles: Vec<Claim> = lines.iter().map(|line| within(&line.settle, 0)).collect();
+    if !lines.is_empty() {
+        let mut at_rest = unserved.clone();
+        at_rest.extend(lines.iter().map(|line| line.rests.clone()));
+        scene.when(&at_rest, &settles);
+        let mut away: Vec<Claim> = lines.iter().map(|line| line.away.clone()).collect();
+        away.push(Claim::below(held, 0));
+        scene.when(&unserved, &away);
+        for line in &lines {
+            let mut when = unserved.clone();
+            when.push(line.rests.clone());
+            scene.when(&when, &[within(&line.settle, 0)]);
+            scene.when(&unserved, std::slice::from_ref(&line.rests));
+        }
+    }
+    for watch in scene.watches.clone() {
+        let Some(watch) = scene.model.station.watches.get(watch) else { continue };
+        let limit = match &watch.kind {
+            WatchKind::Guard(g) => match g.lasting {
+                Lasting::Unbroken(limit) => limit,
+                Lasting::Total { .. } => continue,
+            },
+            WatchKind::Agree(g) => g.apart,
+            _ => continue,
+        };
+        let Some(hold) = scene.cell(&watch.name.text, "hold") else { continue };
+        scene.always(Claim::below(hold, limit.saturating_add(1)));
+        scene.when(&unserved, &[Claim::below(hold, limit)]);
+        for lag in 0..=slowest.saturating_add(1).min(LAG * 4) {
+            scene.always(within(&hold, lag));
+            scene.when(&unserved, &[within(&hold, lag)]);
+            // Either a line of the condition is still settling, or the rule counts as the requirement does.
+            if !lines.is_empty() {
+                let mut then = settles.clone();
+                then.push(within(&hold, lag));
+                scene.when(&unserved, &then);
+                let mut then: Vec<Claim> = lines.iter().map(|line| line.rests.clone()).collect();
+                then.push(within(&hold, lag));
+                scene.when(&unserved, &then);
+            }
+        }
+    }
+}
+
+/// Lines of what a requirement asks about, and the slowest settling of them.
+fn lines(scene: &Scene<'_>) -> (Vec<Line>, u32) {
+    let mut levels = BTreeSet::new();
+    if let Form::Whenever { condition, .. } | Form::Never { condition, .. } = &scene.requirement.form {
+        quiet(condition, false, &mut levels);
+    }
+    let (mut out, mut slowest) = (Vec::new(), 0);
+    for (input, high) in levels {
+        for number in scene.kind(input).map(InputKind::channels).unwrap_or_default() {
+            let name = channel(scene.model.station, number);
+            let (up, down) = scene.samples(number);
+            slowest = slowest.max(up.max(down));
+            let cells = (scene.cell(&name, "level"), scene.cell(&name, "settle"), scene.cell(&format!("raw:{name}"), "level"));
+            let (Some(level), Some(settle), Some(sample)) = cells else { continue };
+            let (rests, away) =
+                if high { (Claim::Is(level), Claim::Not(sample)) } else { (Claim::Not(level), Claim::Is(sample)) };
+            out.push(Line { rests, settle, away });
+        }
+    }
+    (out, slowest)
+}
+
+/// Inputs of a condition with the level at which it does not hold: true for high.
+fn quiet(condition: &Condition, negated: bool, out: &mut BTreeSet<(InputId, bool)>) {
+    match condition {
+        Condition::All(parts) | Condition::Any(parts) => parts.iter().for_each(|part| quiet(part, negated, out)),
+        Condition::Not(part) => quiet(part, !negated, out),
+        Condition::High(input) => {
+            out.insert((*input, negated));
+        }
+        _ => {}
+    }
+}

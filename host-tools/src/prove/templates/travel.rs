@@ -1,0 +1,148 @@
+//! A travel, beside a requirement that follows one carrier, any one.
+
+use super::Scene;
+use crate::prove::lemma::{CellId, Claim, Lemma, Sum};
+use crate::station::{Form, InputId, InputKind, Measured, Travel, WatchKind};
+
+/// Cells of the requirement.
+struct Own {
+    known: CellId,
+    inside: CellId,
+    run: CellId,
+    following: CellId,
+    ahead: CellId,
+    age: CellId,
+}
+/// Cells of the rule.
+struct Rule {
+    taken: Vec<CellId>,
+    ages: Vec<CellId>,
+    excusing: CellId,
+    run: CellId,
+    excuses: CellId,
+}
+/// A rise that the rule has not taken yet.
+struct Pending {
+    yes: Vec<Claim>,
+    no: Claim,
+}
+
+pub(super) fn lemmas(scene: &mut Scene<'_>) {
+    let Form::After { from, to, measured, latest, .. } = scene.requirement.form.clone() else { return };
+    let own = |what| scene.own(what);
+    let cells = (own("known"), own("inside"), own("run"), own("following"), own("ahead"), own("age"));
+    let (Some(known), Some(inside), Some(run), Some(following), Some(ahead), Some(age)) = cells else { return };
+    let own = Own { known, inside, run, following, ahead, age };
+    scene.always(Claim::below(own.run, latest.saturating_add(1)));
+    scene.always(Claim::below(own.age, latest.saturating_add(1)));
+    scene.always(Claim::below(own.inside, logic_rules::monitor::MOST_INSIDE));
+    for watch in scene.watches.clone() {
+        let Some(watch) = scene.model.station.watches.get(watch) else { continue };
+        if let WatchKind::Travel(travel) = &watch.kind
+            && (travel.from, travel.to) == (from, to)
+        {
+            let (name, travel) = (watch.name.text.clone(), travel.clone());
+            if let Some(rule) = rule(scene, &name, &travel) {
+                window(scene, &own, &rule, &travel, measured, latest);
+            }
+        }
+    }
+}
+
+fn rule(scene: &Scene<'_>, name: &str, travel: &Travel) -> Option<Rule> {
+    let places = 0..travel.capacity;
+    let cells = |what: &str| places.clone().map(|i| scene.cell(&format!("{name}.{i}"), what)).collect::<Option<Vec<_>>>();
+    Some(Rule {
+        taken: cells("taken")?,
+        ages: cells("age")?,
+        excusing: scene.cell(name, "excusing")?,
+        run: scene.cell(name, "run")?,
+        excuses: scene.cell(name, "excuses")?,
+    })
+}
+
+fn line(scene: &Scene<'_>, input: InputId) -> Option<(Pending, u32)> {
+    let channel = *scene.kind(input).map(InputKind::channels)?.first()?;
+    let name = crate::prove::cells::channel(scene.model.station, channel);
+    let (up, _) = scene.samples(channel);
+    let (level, sample) = (scene.cell(&name, "level")?, scene.cell(&format!("raw:{name}"), "level")?);
+    // It is pending while the sample is high and the level is not.
+    Some((Pending { yes: vec![Claim::Not(level), Claim::Is(sample)], no: Claim::Is(level) }, up.saturating_sub(1)))
+}
+
+fn window(scene: &mut Scene<'_>, own: &Own, rule: &Rule, travel: &Travel, measured: Measured, latest: u32) {
+    let (Some((from, from_lag)), Some((to, to_lag))) = (line(scene, travel.from), line(scene, travel.to)) else { return };
+    let unserved = scene.unserved();
+    let with = |more: &[Claim]| -> Vec<Claim> { unserved.iter().chain(more).cloned().collect() };
+    let step = match measured {
+        Measured::Time { .. } => 1,
+        Measured::Rope(pace) => match scene.kind(pace) {
+            Some(InputKind::Pace(_)) => scene.pace_step(pace),
+            _ => 0,
+        },
+    };
+    let places = Sum::of(&rule.taken);
+    // W1, W2, W3: the rule alone.
+    for (i, (&taken, &age)) in rule.taken.iter().zip(&rule.ages).enumerate() {
+        scene.always(Claim::below(age, travel.latest.saturating_add(1)));
+        scene.when(&with(&[Claim::Is(taken)]), &[Claim::below(age, travel.latest)]);
+        if let (Some(&next), Some(&younger)) = (rule.taken.get(i + 1), rule.ages.get(i + 1)) {
+            scene.when(&[Claim::Is(next)], &[Claim::Is(taken)]);
+            scene.when(&[Claim::Is(next)], &[Claim::AtMost(Sum::cell(younger), Sum::cell(age))]);
+        }
+    }
+    scene.always(Claim::below(rule.excuses, travel.capacity));
+    scene.when(&[Claim::Is(rule.excusing)], &[Claim::below(rule.run, travel.run.saturating_sub(1))]);
+    // The refill is over when the requirement begins to know who is on the stretch.
+    scene.when(&unserved, &[
+        Claim::AtMost(Sum::cell(own.run), Sum::cell(rule.run)),
+        Claim::from(rule.run, travel.run),
+    ]);
+    scene.when(&with(&[Claim::Is(own.known)]), &[Claim::Not(rule.excusing)]);
+    scene.when(&with(&[Claim::from(own.run, latest.saturating_add(1))]), &[Claim::Is(own.known)]);
+    scene.when(&[Claim::Is(own.following)], &[Claim::Is(own.known)]);
+    let none: [Vec<Claim>; 2] = [vec![from.no.clone()], vec![Claim::Not(raw_of(&from))]];
+    let none_to: [Vec<Claim>; 2] = [vec![to.no.clone()], vec![Claim::Not(raw_of(&to))]];
+    for (starts, pending) in none.iter().map(|n| (n.clone(), 0)).chain([(from.yes.clone(), 1)]) {
+        for (arrives, coming) in none_to.iter().map(|n| (n.clone(), 0)).chain([(to.yes.clone(), 1)]) {
+            let now = |more: &[Claim]| -> Vec<Claim> {
+                unserved.iter().chain(&starts).chain(&arrives).chain(more).cloned().collect()
+            };
+            // W4: both count the same carriers, but for those that are just settling.
+            let counted = Sum::cell(own.inside).plus(coming);
+            let there = places.clone().plus(pending);
+            scene.when(&now(&[Claim::Is(own.known)]), &[Claim::Same(there.clone(), counted.clone())]);
+            scene.when(&now(&[]), &[Claim::AtMost(Sum::cell(own.inside), there.clone())]);
+            // W5: the carrier is one of those.
+            let position = Sum::cell(own.ahead).plus(coming);
+            scene.when(&now(&[Claim::Is(own.following)]), &[Claim::AtMost(position.clone().plus(1), there.clone())]);
+            for (i, (&taken, &age)) in rule.taken.iter().zip(&rule.ages).enumerate() {
+                let place = u32::try_from(i).unwrap_or(u32::MAX);
+                let here = Claim::Same(position.clone(), Sum::number(place));
+                let when = now(&[Claim::Is(own.following), here.clone(), Claim::Is(taken)]);
+                // W6: its age is that of its place, up to what it went while its start settled.
+                scene.when(&when, &[Claim::AtMost(Sum::cell(age), Sum::cell(own.age))]);
+                let slack = step.saturating_mul(from_lag);
+                scene.when(&when, &[Claim::AtMost(Sum::cell(own.age), Sum::cell(age).plus(slack))]);
+                // A carrier that nobody counted is as old as the count at least.
+                let uncounted = Claim::AtMost(Sum::cell(own.inside).plus(place + 1), there.clone());
+                let slack = step.saturating_mul(from_lag);
+                scene.when(&now(&[uncounted, Claim::Is(taken)]), &[Claim::AtMost(
+                    Sum::cell(own.run),
+                    Sum::cell(age).plus(slack),
+                )]);
+            }
+            if pending == 1 {
+                // Its own start is settling still: it is last, and young.
+                let last = Claim::Same(position.clone(), places.clone());
+                let slack = step.saturating_mul(from_lag);
+                scene.when(&now(&[Claim::Is(own.following), last]), &[Claim::below(own.age, slack)]);
+            }
+        }
+    }
+    let _ = (to_lag, Lemma::default());
+}
+
+fn raw_of(pending: &Pending) -> CellId {
+    pending.yes.iter().find_map(|claim| if let Claim::Is(cell) = claim { Some(*cell) } else { None }).unwrap_or(0)
+}
