@@ -69,4 +69,7 @@ pub trait Algebra {
     fn cut(&mut self, _place: Cut, a: Self::Bit) -> Self::Bit {
         a
     }
+    /// From here on cuts are taken, or not.
+    #[inline(always)]
+    fn cutting(&mut self, _on: bool) {}
 }

@@ -189,7 +189,7 @@ impl System {
     /// As [`Model::scan`].
     pub fn new(model: &Model<'_>) -> Result<Self, Fault> {
         let widths = widths(model)?;
-        let mut a = Sliced(Graph::cutting());
+        let mut a = Sliced(Graph::default());
         let mut memory: Memory<Circuit> = model.power_up(&mut a)?;
         memory.visit(&mut Free { graph: &mut a.0, widths: widths.iter() });
         let mut now = Vec::new();

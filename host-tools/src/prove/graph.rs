@@ -70,10 +70,6 @@ impl Default for Graph {
 }
 
 impl Graph {
-    /// A graph that cuts wherever the step allows it.
-    pub fn cutting() -> Self {
-        Self { cutting: true, ..Self::default() }
-    }
     /// Nodes.
     pub fn len(&self) -> usize {
         self.nodes.len()
@@ -192,6 +188,9 @@ impl Gates for Graph {
         let after = self.variable();
         self.cuts.push((place, after, a));
         after
+    }
+    fn cutting(&mut self, on: bool) {
+        self.cutting = on;
     }
 }
 

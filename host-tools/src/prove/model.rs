@@ -189,7 +189,11 @@ impl<'p> Model<'p> {
             sources: &given.sources,
             links: &given.links,
         };
-        let verdict = rules.scan(a, &inputs).ok_or(no_room)?;
+        // Only the rules are cut: the bare plan is what they are judged by.
+        a.cutting(true);
+        let scanned = rules.scan(a, &inputs);
+        a.cutting(false);
+        let verdict = scanned.ok_or(no_room)?;
         let now = at_least(a, rules.work.stands);
         let off: Vec<A::Bit> = rules.bits().output.iter().map(|[off, _]| *off).collect();
         let active: Vec<A::Bit> = rules.work.active.iter().map(|[active]| *active).collect();

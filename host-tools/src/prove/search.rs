@@ -37,6 +37,8 @@ pub enum Outcome {
     Open {
         /// Lemmas that no question dropped.
         left: Vec<usize>,
+        /// A case in which the lemmas hold and the requirement is missed: cells that matter, and what they are.
+        case: Vec<(CellId, u32)>,
     },
 }
 
@@ -116,7 +118,7 @@ pub fn search(system: &System, task: &Task<'_>) -> Outcome {
         all.push(earlier);
         all.push(bad);
         if frames.ask(&all) != Answer::None {
-            return open(&trials);
+            return open(&frames, system, &trials);
         }
         let core = core(&frames, &trials);
         let mut wanted: VecDeque<usize> = core.iter().copied().collect();
@@ -156,8 +158,16 @@ pub fn search(system: &System, task: &Task<'_>) -> Outcome {
     }
 }
 
-fn open(trials: &[Trial]) -> Outcome {
-    Outcome::Open { left: (0..trials.len()).filter(|&i| trials.get(i).is_some_and(|t| t.live)).collect() }
+fn open(frames: &Frames<'_>, system: &System, trials: &[Trial]) -> Outcome {
+    let mut case = Vec::new();
+    for (id, cell) in system.cells.iter().enumerate() {
+        let bits: Vec<Option<bool>> = cell.now.iter().map(|&wire| frames.value(0, wire)).collect();
+        if bits.iter().any(Option::is_some) {
+            let set = (0_u32..).zip(&bits).filter(|(_, bit)| **bit == Some(true));
+            case.push((id, set.fold(0, |sum, (i, _)| sum | 1_u32.checked_shl(i).unwrap_or(0))));
+        }
+    }
+    Outcome::Open { case, left: (0..trials.len()).filter(|&i| trials.get(i).is_some_and(|t| t.live)).collect() }
 }
 
 /// Marks a place; true if it was not marked.

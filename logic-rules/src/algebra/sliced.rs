@@ -26,6 +26,9 @@ pub trait Gates {
     fn cut(&mut self, _place: Cut, a: Self::Bit) -> Self::Bit {
         a
     }
+    /// From here on cuts are taken, or not.
+    #[inline(always)]
+    fn cutting(&mut self, _on: bool) {}
 }
 
 /// Bits of a word.
@@ -193,5 +196,8 @@ impl<G: Gates> Algebra for Sliced<G> {
     }
     fn cut(&mut self, place: Cut, a: G::Bit) -> G::Bit {
         self.0.cut(place, a)
+    }
+    fn cutting(&mut self, on: bool) {
+        self.0.cutting(on);
     }
 }
