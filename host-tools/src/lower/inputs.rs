@@ -3,7 +3,7 @@
 use super::atoms::Atoms;
 use super::{Program, small};
 use crate::station::ways::{Source, Way};
-use crate::station::{Backing, Detector, Gauge, InputKind, Pace, Rank, Settle, Station};
+use crate::station::{Backing, Detector, Gauge, InputKind, Pace, Pair, Rank, Settle, Station};
 use logic_rules::plan::{ChatterRow, DetectorRow, GaugeRow, LinkRow, NONE, PaceRow, PairRow};
 
 /// Scans of the span in which changes of contacts are counted: one second.
@@ -43,15 +43,11 @@ pub(super) fn inputs(station: &Station, atoms: &mut Atoms, program: &mut Program
                     *cell = u8::from(p.opposed);
                 }
                 let (atom, fault) = (atoms.level(i), atoms.fault(i, 0));
-                let row = PairRow {
-                    a: small(a),
-                    b: small(b),
-                    atom,
-                    fault,
-                    way: way(Way::Differs),
-                    spare: 0,
-                    limit: p.differing,
-                };
+                let (limit, way) = (p.differing, way(Way::Differs));
+                let mut row = PairRow { a: small(a), b: small(b), atom, fault, way, spare: 0, limit };
+                if limit == Pair::NEVER_FAULTY {
+                    (row.fault, row.limit) = (NONE, 0);
+                }
                 program.pairs.push(row.write());
             }
             InputKind::Detector(d) => {

@@ -6,7 +6,7 @@ use crate::lower::{Program, lower};
 use crate::station::ways::Source;
 use crate::station::{
     Backing, Claim, Condition, Contact, Form, Guard, Input, InputId, InputKind, Lasting, Measure, Measured, Name,
-    Rank, Settle, Spacing, Station, Watch, WatchKind, When,
+    Pair, Rank, Settle, Spacing, Station, Watch, WatchKind, When,
 };
 use logic_rules::Algebra;
 use logic_rules::plan::Plan;
@@ -55,7 +55,7 @@ fn bare(station: &Station) -> Station {
             }
             InputKind::Pair(p) => {
                 p.settle = Settle::default();
-                p.differing = 1 << 24;
+                p.differing = Pair::NEVER_FAULTY;
             }
             InputKind::Detector(d) => {
                 d.settle = Settle::default();

@@ -101,6 +101,11 @@ pub struct Pair {
     pub differing: Scans,
 }
 
+impl Pair {
+    /// Scans of differing that stand for "for ever": the pair has no fault then.
+    pub const NEVER_FAULTY: Scans = Scans::MAX;
+}
+
 /// See [`InputKind::Detector`].
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Detector {
