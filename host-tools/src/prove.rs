@@ -7,6 +7,7 @@ pub mod frames;
 pub mod graph;
 pub mod lemma;
 pub mod model;
+pub mod recheck;
 pub mod search;
 pub mod templates;
 

@@ -36,16 +36,21 @@ fn the_demo_is_proved() {
         let (plan, raw) = (program.plan().unwrap(), monitors.plan().unwrap());
         let model = Model::new(&station, &program, &plan, &monitors, &raw);
         let mut system = System::new(&model).unwrap();
+        let mut checker = super::recheck::Checker::new(&model);
         for i in 0..station.requirements.len() {
             if let Ok(only) = std::env::var("ONLY") && only != format!("{which} {}", station.requirements[i].name.text) { continue; }
             let start = std::time::Instant::now();
             let proof = super::attempt::attempt(&model, &mut system, i);
             let _ = &start; let name = &station.requirements[i].name.text;
+            let took = start.elapsed();
             match proof {
-                Some(p) => println!(
+                Some(p) => { let t = std::time::Instant::now();
+                let claimed = super::recheck::Claimed { requirement: i, depth: p.depth, signals: p.signals.clone(), assumptions: p.assumptions.clone(), lemmas: p.lemmas.clone() };
+                println!("  recheck {:?} {:?}", checker.check(&claimed), t.elapsed());
+                println!(
                     "{which} {name} proved {:?} lemmas {} of {} cells {} depth {} signals {:?} assume {:?} whole {}",
-                    start.elapsed(), p.lemmas.len(), p.offered, p.cells, p.depth, p.signals, p.assumptions, p.whole
-                ),
+                    took, p.lemmas.len(), p.offered, p.cells, p.depth, p.signals, p.assumptions, p.whole
+                )},
                 None => println!("{which} {name} OPEN {:?}", start.elapsed()),
             }
         }

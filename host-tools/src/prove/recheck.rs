@@ -1,0 +1,347 @@
+//! Checks a proof with code that its search has no part in: no graph, no slices, another solver.
+//!
+//! The step itself writes the clauses, scan after scan, whole and without any cut; what holds of it
+//! holds of every slice's abstraction only if the slice was one, so nothing of the slicing is trusted.
+
+use super::circuit;
+use super::lemma::{CellId, Lemma, Value};
+use super::model::{Given, Memory, Model, Told, Visit};
+use logic_rules::plan::Fault;
+use logic_rules::{Gates, Sliced, Slices};
+use varisat::{CnfFormula, ExtendFormula, Lit, Solver, Var};
+
+/// A truth value: known, or a literal of the solver.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Truth {
+    /// Known.
+    Known(bool),
+    /// To be found.
+    Open(Lit),
+}
+
+/// Gates that write their clauses as they are made.
+#[derive(Default)]
+pub struct Clauses {
+    formula: CnfFormula,
+    count: usize,
+}
+
+impl Clauses {
+    fn fresh(&mut self) -> Lit {
+        let var = Var::from_index(self.count);
+        self.count = self.count.saturating_add(1);
+        var.positive()
+    }
+    fn clause(&mut self, lits: &[Truth]) {
+        if lits.contains(&Truth::Known(true)) {
+            return;
+        }
+        let open = lits.iter().filter_map(|truth| if let Truth::Open(lit) = truth { Some(*lit) } else { None });
+        let open: Vec<Lit> = open.collect();
+        self.formula.add_clause(&open);
+    }
+}
+
+fn not(a: Truth) -> Truth {
+    match a {
+        Truth::Known(value) => Truth::Known(!value),
+        Truth::Open(lit) => Truth::Open(!lit),
+    }
+}
+
+impl Gates for Clauses {
+    type Bit = Truth;
+    fn constant(&mut self, value: bool) -> Truth {
+        Truth::Known(value)
+    }
+    fn not(&mut self, a: Truth) -> Truth {
+        not(a)
+    }
+    fn and(&mut self, a: Truth, b: Truth) -> Truth {
+        match (a, b) {
+            (Truth::Known(known), other) | (other, Truth::Known(known)) => {
+                if known {
+                    other
+                } else {
+                    Truth::Known(false)
+                }
+            }
+            _ if a == b => a,
+            _ if a == not(b) => Truth::Known(false),
+            _ => {
+                let out = Truth::Open(self.fresh());
+                self.clause(&[not(out), a]);
+                self.clause(&[not(out), b]);
+                self.clause(&[out, not(a), not(b)]);
+                out
+            }
+        }
+    }
+    fn or(&mut self, a: Truth, b: Truth) -> Truth {
+        not(self.and(not(a), not(b)))
+    }
+    fn xor(&mut self, a: Truth, b: Truth) -> Truth {
+        match (a, b) {
+            (Truth::Known(known), other) | (other, Truth::Known(known)) => {
+                if known {
+                    not(other)
+                } else {
+                    other
+                }
+            }
+            _ if a == b => Truth::Known(false),
+            _ if a == not(b) => Truth::Known(true),
+            _ => {
+                let out = Truth::Open(self.fresh());
+                self.clause(&[not(out), a, b]);
+                self.clause(&[not(out), not(a), not(b)]);
+                self.clause(&[out, not(a), b]);
+                self.clause(&[out, a, not(b)]);
+                out
+            }
+        }
+    }
+    fn mux(&mut self, c: Truth, t: Truth, e: Truth) -> Truth {
+        if let Truth::Known(known) = c {
+            return if known { t } else { e };
+        }
+        if t == e {
+            return t;
+        }
+        // Two implications each way, and no node for the arms: not how the search writes it.
+        let out = Truth::Open(self.fresh());
+        self.clause(&[not(c), not(t), out]);
+        self.clause(&[not(c), t, not(out)]);
+        self.clause(&[c, not(e), out]);
+        self.clause(&[c, e, not(out)]);
+        out
+    }
+    fn possible(&mut self, a: Truth) -> bool {
+        a != Truth::Known(false)
+    }
+}
+
+type Reading = Sliced<Clauses>;
+
+/// A cell's value after some scans.
+#[derive(Clone, Copy)]
+enum Cell {
+    Bit(Truth),
+    Word(Slices<Truth>),
+}
+
+struct Take<'t>(&'t mut Vec<Cell>);
+impl Visit<Reading> for Take<'_> {
+    fn bit(&mut self, cell: &mut Truth) {
+        self.0.push(Cell::Bit(*cell));
+    }
+    fn word(&mut self, cell: &mut Slices<Truth>) {
+        self.0.push(Cell::Word(*cell));
+    }
+}
+struct Anything<'t> {
+    clauses: &'t mut Clauses,
+    widths: std::slice::Iter<'t, usize>,
+}
+impl Visit<Reading> for Anything<'_> {
+    fn bit(&mut self, cell: &mut Truth) {
+        self.widths.next();
+        *cell = Truth::Open(self.clauses.fresh());
+    }
+    fn word(&mut self, cell: &mut Slices<Truth>) {
+        let width = self.widths.next().copied().unwrap_or(0);
+        let bits: Vec<Truth> = (0..width).map(|_| Truth::Open(self.clauses.fresh())).collect();
+        *cell = Slices::from_bits(&bits, Truth::Known(false));
+    }
+}
+
+/// What a certificate claims.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Claimed {
+    /// Number of the requirement.
+    pub requirement: usize,
+    /// Scans in a row that the induction step looks at.
+    pub depth: usize,
+    /// Signals that are taken to do what is declared.
+    pub signals: Vec<usize>,
+    /// Assumptions that are taken to hold.
+    pub assumptions: Vec<usize>,
+    /// The invariant.
+    pub lemmas: Vec<Lemma>,
+}
+
+/// Why a claim is not accepted.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Refused {
+    /// A lemma does not hold in the first scans after power-up.
+    NotAtFirst(usize),
+    /// The requirement is missed in the first scans after power-up.
+    MissedAtFirst,
+    /// A lemma does not follow for the next scan.
+    NotKept(usize),
+    /// The lemmas do not exclude that the requirement is missed.
+    NotSafe,
+    /// The solver gave up.
+    Unknown(String),
+    /// The plan is no plan.
+    Plan(Fault),
+    /// There is no such requirement, signal or assumption, or the depth is not between 1 and 8.
+    Nonsense,
+}
+
+impl From<Fault> for Refused {
+    fn from(fault: Fault) -> Self {
+        Self::Plan(fault)
+    }
+}
+
+/// Scans in a row.
+struct Course {
+    solver: Solver<'static>,
+    a: Reading,
+    states: Vec<Vec<Cell>>,
+    told: Vec<Told<Reading>>,
+}
+
+/// The most scans that a claim may ask for.
+const DEEPEST: usize = 8;
+
+impl Course {
+    fn new(model: &Model<'_>, depth: usize, anywhere: bool) -> Result<Self, Fault> {
+        let mut a = Sliced(Clauses::default());
+        let mut memory: Memory<Reading> = model.power_up(&mut a)?;
+        if anywhere {
+            let widths = circuit::widths(model)?;
+            memory.visit(&mut Anything { clauses: &mut a.0, widths: widths.iter() });
+        }
+        let mut course = Self { solver: Solver::new(), a, states: Vec::new(), told: Vec::new() };
+        course.look(&mut memory);
+        for _ in 0..depth {
+            let given: Given<Reading> = circuit::given(model, &mut course.a, &mut |g| Truth::Open(g.fresh()));
+            course.told.push(model.scan(&mut course.a, &mut memory, &given)?);
+            course.look(&mut memory);
+        }
+        Ok(course)
+    }
+    fn look(&mut self, memory: &mut Memory<Reading>) {
+        let mut cells = Vec::new();
+        memory.visit(&mut Take(&mut cells));
+        self.states.push(cells);
+    }
+    fn lemma(&mut self, at: usize, lemma: &Lemma) -> Truth {
+        let Some(cells) = self.states.get(at) else { return Truth::Known(false) };
+        let value = |id: CellId| {
+            cells.get(id).map(|cell| match cell {
+                Cell::Bit(bit) => Value::Bit(*bit),
+                Cell::Word(word) => Value::Word(*word),
+            })
+        };
+        lemma.holds(&mut self.a, &value)
+    }
+    /// Whether all of these can hold together.
+    fn possible(&mut self, all: &[Truth]) -> Result<bool, Refused> {
+        if all.contains(&Truth::Known(false)) {
+            return Ok(false);
+        }
+        self.solver.add_formula(&std::mem::take(&mut self.a.0.formula));
+        let open: Vec<Lit> =
+            all.iter().filter_map(|truth| if let Truth::Open(lit) = truth { Some(*lit) } else { None }).collect();
+        self.solver.assume(&open);
+        self.solver.solve().map_err(|error| Refused::Unknown(error.to_string()))
+    }
+    /// Assumptions in the first so many scans.
+    fn given(&self, claimed: &Claimed, scans: usize) -> Result<Vec<Truth>, Refused> {
+        let mut out = Vec::new();
+        for told in self.told.iter().take(scans) {
+            for &signal in &claimed.signals {
+                out.push(*told.kept.get(signal).ok_or(Refused::Nonsense)?);
+            }
+            for &assumption in &claimed.assumptions {
+                out.push(not(*told.broken.get(assumption).ok_or(Refused::Nonsense)?));
+            }
+        }
+        Ok(out)
+    }
+    fn missed(&self, at: usize, requirement: usize) -> Result<Truth, Refused> {
+        let told = self.told.get(at).ok_or(Refused::Nonsense)?;
+        told.outcomes.get(requirement).map(|outcome| outcome.missed).ok_or(Refused::Nonsense)
+    }
+}
+
+/// A checker: courses are made once for each depth.
+pub struct Checker<'m> {
+    model: &'m Model<'m>,
+    courses: Vec<Option<(Course, Course)>>,
+}
+
+impl<'m> Checker<'m> {
+    /// A checker for a station.
+    pub fn new(model: &'m Model<'m>) -> Self {
+        Self { model, courses: Vec::new() }
+    }
+    /// Checks a claim: it begins, it keeps, it is safe.
+    ///
+    /// # Errors
+    /// Why it is not accepted.
+    pub fn check(&mut self, claimed: &Claimed) -> Result<(), Refused> {
+        let depth = claimed.depth;
+        if !(1..=DEEPEST).contains(&depth) {
+            return Err(Refused::Nonsense);
+        }
+        while self.courses.len() <= depth {
+            self.courses.push(None);
+        }
+        let slot = self.courses.get_mut(depth).ok_or(Refused::Nonsense)?;
+        if slot.is_none() {
+            *slot = Some((Course::new(self.model, depth, false)?, Course::new(self.model, depth, true)?));
+        }
+        let (first, any) = slot.as_mut().ok_or(Refused::Nonsense)?;
+        Self::begins(first, claimed)?;
+        Self::keeps(any, claimed)
+    }
+    fn begins(course: &mut Course, claimed: &Claimed) -> Result<(), Refused> {
+        for at in 0..claimed.depth {
+            for (i, lemma) in claimed.lemmas.iter().enumerate() {
+                let mut all = course.given(claimed, at)?;
+                all.push(not(course.lemma(at, lemma)));
+                if course.possible(&all)? {
+                    return Err(Refused::NotAtFirst(i));
+                }
+            }
+            let mut all = course.given(claimed, at.saturating_add(1))?;
+            all.push(course.missed(at, claimed.requirement)?);
+            if course.possible(&all)? {
+                return Err(Refused::MissedAtFirst);
+            }
+        }
+        Ok(())
+    }
+    fn keeps(course: &mut Course, claimed: &Claimed) -> Result<(), Refused> {
+        let depth = claimed.depth;
+        let mut all = course.given(claimed, depth)?;
+        for at in 0..depth {
+            for lemma in &claimed.lemmas {
+                all.push(course.lemma(at, lemma));
+            }
+        }
+        for at in 0..depth.saturating_sub(1) {
+            all.push(not(course.missed(at, claimed.requirement)?));
+        }
+        let last = course.missed(depth.saturating_sub(1), claimed.requirement)?;
+        all.push(last);
+        if course.possible(&all)? {
+            return Err(Refused::NotSafe);
+        }
+        all.pop();
+        all.push(not(last));
+        for (i, lemma) in claimed.lemmas.iter().enumerate() {
+            let after = course.lemma(depth, lemma);
+            all.push(not(after));
+            if course.possible(&all)? {
+                return Err(Refused::NotKept(i));
+            }
+            all.pop();
+        }
+        Ok(())
+    }
+}
