@@ -42,7 +42,11 @@ pub fn by_name(system: &System) -> HashMap<String, CellId> {
 
 /// Watches that answer what a requirement asks, and speak of its inputs.
 pub fn own_watches(model: &Model<'_>, requirement: &Requirement) -> BTreeSet<WatchId> {
-    let (least, inputs) = (requirement.least(model.station), requirement.inputs());
+    let (least, mut inputs) = (requirement.least(model.station), requirement.inputs());
+    if let crate::station::Form::After { from, to, .. } = requirement.form {
+        // Whatever else watches the same rope answers something else.
+        inputs = BTreeSet::from([from, to]);
+    }
     let ways = model.program.ways.iter().filter(|way| way.answer >= least);
     let watch = |source| if let Source::Watch(watch) = source { Some(watch) } else { None };
     let own = ways.filter_map(|way| watch(way.source));

@@ -1,7 +1,7 @@
 //! A travel, beside a requirement that follows one carrier, any one.
 
 use super::Scene;
-use crate::prove::lemma::{CellId, Claim, Lemma, Sum};
+use crate::prove::lemma::{CellId, Claim, Sum};
 use crate::station::{Form, InputId, InputKind, Measured, Travel, WatchKind};
 
 /// Cells of the requirement.
@@ -25,6 +25,7 @@ struct Rule {
 struct Pending {
     yes: Vec<Claim>,
     no: Claim,
+    settle: CellId,
 }
 
 pub(super) fn lemmas(scene: &mut Scene<'_>) {
@@ -66,8 +67,10 @@ fn line(scene: &Scene<'_>, input: InputId) -> Option<(Pending, u32)> {
     let name = crate::prove::cells::channel(scene.model.station, channel);
     let (up, _) = scene.samples(channel);
     let (level, sample) = (scene.cell(&name, "level")?, scene.cell(&format!("raw:{name}"), "level")?);
+    let settle = scene.cell(&name, "settle")?;
     // It is pending while the sample is high and the level is not.
-    Some((Pending { yes: vec![Claim::Not(level), Claim::Is(sample)], no: Claim::Is(level) }, up.saturating_sub(1)))
+    let yes = vec![Claim::Not(level), Claim::Is(sample)];
+    Some((Pending { yes, no: Claim::Is(level), settle }, up.saturating_sub(1)))
 }
 
 fn window(scene: &mut Scene<'_>, own: &Own, rule: &Rule, travel: &Travel, measured: Measured, latest: u32) {
@@ -111,11 +114,19 @@ fn window(scene: &mut Scene<'_>, own: &Own, rule: &Rule, travel: &Travel, measur
             // W4: both count the same carriers, but for those that are just settling.
             let counted = Sum::cell(own.inside).plus(coming);
             let there = places.clone().plus(pending);
-            scene.when(&now(&[Claim::Is(own.known)]), &[Claim::Same(there.clone(), counted.clone())]);
+            // An arrival while nobody was there is in nobody's count; the rule will call it stray.
+            let nobody = Claim::Same(there.clone(), Sum::cell(own.inside));
+            let same = Claim::Same(there.clone(), counted.clone());
+            scene.when(&now(&[Claim::Is(own.known)]), &[same.clone(), nobody.clone()]);
+            scene.when(&now(&[Claim::Is(own.known)]), &[same, Claim::below(own.inside, pending)]);
             scene.when(&now(&[]), &[Claim::AtMost(Sum::cell(own.inside), there.clone())]);
+            if coming == 1 {
+                scene.when(&now(&[Claim::Not(own.known)]), &[Claim::below(own.inside, pending)]);
+            }
             // W5: the carrier is one of those.
             let position = Sum::cell(own.ahead).plus(coming);
-            scene.when(&now(&[Claim::Is(own.following)]), &[Claim::AtMost(position.clone().plus(1), there.clone())]);
+            let one = Claim::AtMost(position.clone().plus(1), there.clone());
+            scene.when(&now(&[Claim::Is(own.following)]), &if coming == 1 { vec![one, nobody] } else { vec![one] });
             for (i, (&taken, &age)) in rule.taken.iter().zip(&rule.ages).enumerate() {
                 let place = u32::try_from(i).unwrap_or(u32::MAX);
                 let here = Claim::Same(position.clone(), Sum::number(place));
@@ -127,7 +138,7 @@ fn window(scene: &mut Scene<'_>, own: &Own, rule: &Rule, travel: &Travel, measur
                 // A carrier that nobody counted is as old as the count at least.
                 let uncounted = Claim::AtMost(Sum::cell(own.inside).plus(place + 1), there.clone());
                 let slack = step.saturating_mul(from_lag);
-                scene.when(&now(&[uncounted, Claim::Is(taken)]), &[Claim::AtMost(
+                scene.when(&now(&[Claim::Not(own.known), uncounted, Claim::Is(taken)]), &[Claim::AtMost(
                     Sum::cell(own.run),
                     Sum::cell(age).plus(slack),
                 )]);
@@ -135,12 +146,31 @@ fn window(scene: &mut Scene<'_>, own: &Own, rule: &Rule, travel: &Travel, measur
             if pending == 1 {
                 // Its own start is settling still: it is last, and young.
                 let last = Claim::Same(position.clone(), places.clone());
-                let slack = step.saturating_mul(from_lag);
-                scene.when(&now(&[Claim::Is(own.following), last]), &[Claim::below(own.age, slack)]);
+                for scans in 1..=from_lag {
+                    let so_far = Claim::Same(Sum::cell(from.settle), Sum::number(scans));
+                    let when = now(&[Claim::Is(own.following), last.clone(), so_far]);
+                    scene.when(&when, &[Claim::below(own.age, step.saturating_mul(scans - 1))]);
+                }
             }
         }
     }
-    let _ = (to_lag, Lemma::default());
+    due(scene, own, rule, &to, to_lag, step);
+}
+
+/// An arrival that is too early has been seen raw, and the rule will see it as soon as it has settled.
+fn due(scene: &mut Scene<'_>, own: &Own, rule: &Rule, to: &Pending, lag: u32, step: u32) {
+    let Form::After { earliest, .. } = scene.requirement.form else { return };
+    let (Some(due), Some(&front), Some(&age)) = (scene.own("due"), rule.taken.first(), rule.ages.first()) else { return };
+    let mut when = scene.unserved();
+    when.push(Claim::from(due, 1));
+    for claim in &to.yes {
+        scene.when(&when, std::slice::from_ref(claim));
+    }
+    scene.when(&when, &[Claim::AtMost(Sum::cell(due), Sum::cell(to.settle))]);
+    scene.when(&when, &[Claim::Is(front)]);
+    scene.when(&when, &[Claim::Is(own.known)]);
+    let young = earliest.saturating_sub(1);
+    scene.when(&when, &[Claim::below(age, young.saturating_add(step.saturating_mul(lag.saturating_sub(1))))]);
 }
 
 fn raw_of(pending: &Pending) -> CellId {
