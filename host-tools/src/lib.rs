@@ -17,6 +17,7 @@ pub mod load;
 pub mod lower;
 pub mod monitor;
 pub mod recording;
+pub mod refute;
 pub mod replay;
 pub mod resolve;
 pub mod respond;
