@@ -115,12 +115,18 @@ pub fn hunt(station: &Station, wanted: &[usize], effort: Effort) -> Result<Vec<O
 /// # Errors
 /// As [`with_runner`].
 pub fn witness(station: &Station, requirement: usize, effort: Effort) -> Result<Option<History>, Fault> {
-    // What never may be is judged here as what must be answered at once, so that it is told when it is.
+    // An answer may come before the condition has held for its time. So that it is told when it has, an answer
+    // is asked for that nothing gives.
     let mut station = station.clone();
-    if let Some(r) = station.requirements.get_mut(requirement)
-        && let Form::Never { condition, least } = &r.form
-    {
-        r.form = Form::Whenever { condition: condition.clone(), lasting: 0, least: *least, within: 0 };
+    let beyond = station.worst().saturating_add(1);
+    if let Some(r) = station.requirements.get_mut(requirement) {
+        match &mut r.form {
+            Form::Never { condition, .. } => {
+                r.form = Form::Whenever { condition: condition.clone(), lasting: 0, least: beyond, within: 0 };
+            }
+            Form::Whenever { least, within, .. } => (*least, *within) = (beyond, 0),
+            _ => {}
+        }
     }
     Ok(search(&station, &[requirement], effort, true)?.into_iter().flatten().next())
 }
@@ -212,9 +218,15 @@ impl Hunter<'_, '_> {
         }
         let racing = matches!(asked.form, Form::Whenever { .. }) && speaks_of_speed(&asked.form);
         let plan = trials::plan(self.shop, self.boots, &asked);
-        let passengers = self.arising && !speaks_of_bypass(&asked.form);
+        let bypassed = speaks_of_bypass(&asked.form);
+        let passengers = self.arising && !bypassed;
         let mut stages: Vec<Option<Stage<'_>>> = Vec::new();
-        let wanted = Wanted { least: least(&asked.form), arising: self.arising };
+        let (lasting, lead) = match asked.form {
+            Form::Whenever { lasting, .. } => (lasting, 2 * period(&station) + lasting as usize + 4),
+            Form::WhenRises { .. } | Form::Never { .. } => (0, 2 * period(&station) + 4),
+            _ => (0, usize::MAX),
+        };
+        let wanted = Wanted { least: least(&asked.form), arising: self.arising, bypassed, lasting, lead };
         let (mut spent, mut suspicions) = (0_u64, 0_u32);
         let mut best: Vec<(u32, usize, Vec<Act>)> = Vec::new();
         let mut rng = Rng::new(self.effort.seed ^ (self.requirement as u64) << 32);
@@ -227,9 +239,11 @@ impl Hunter<'_, '_> {
             }
             for at in 0..plan.contexts.len() {
                 if stages.len() <= at {
-                    let stage = plan.contexts.get(at).and_then(|c| c.stage(self.boots));
+                    let context = plan.contexts.get(at).filter(|c| !passengers || c.is_riding());
+                    let stage = context.and_then(|c| c.stage(self.boots));
                     let of_use = stage.filter(|s| {
-                        s.told.answer < wanted.least && (!passengers || s.told.answer < self.shop.station.first_stop())
+                        let stops = s.told.answer >= self.shop.station.first_stop();
+                        s.told.answer < wanted.least && !(stops && self.arising)
                     });
                     stages.push(of_use);
                 }
@@ -242,7 +256,7 @@ impl Hunter<'_, '_> {
                 };
                 let Some(Some(stage)) = stages.get(at) else { continue };
                 let came = trial(stage, &station, &mut monitors, &acts, wanted, None);
-                spent += came.scans + stage.lead() as u64 / 4;
+                spent += came.scans;
                 if self.is_hit(came) {
                     let mut history = stage.history.clone();
                     trial(stage, &station, &mut monitors, &acts, wanted, Some(&mut history));

@@ -23,10 +23,6 @@ pub(super) enum Act {
     Carrier(usize),
     /// The next carrier from one detector to another needs so much, or never comes.
     Deviate(usize, usize, Option<Left>),
-    /// Those that are between them now need so much from here, or never come.
-    Divert(usize, usize, Option<Left>),
-    /// Everybody is taken off the lane.
-    Clear,
     /// So many scans.
     Wait(u32),
     /// Until the rope has run so far.
@@ -53,8 +49,6 @@ impl Act {
             Self::Source(source, rate) => world.source(source, rate),
             Self::Carrier(detector) => world.carrier(detector),
             Self::Deviate(from, to, left) => world.deviate(from, to, left),
-            Self::Divert(from, to, left) => world.divert(from, to, left),
-            Self::Clear => world.clear(),
             Self::Wait(scans) => return Some(Waits { until: Until::Over, left: scans }),
             Self::Roll(mm) => return Some(Waits { until: Until::Run(world.run + mm), left: PATIENCE }),
             Self::Near(detector, mm) => return Some(Waits { until: Until::Near(detector, mm), left: PATIENCE }),

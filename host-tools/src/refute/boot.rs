@@ -22,8 +22,6 @@ pub(super) struct Shop<'p> {
 
 /// Stages that trials start from.
 pub(super) struct Boots<'p> {
-    /// Power-up.
-    pub(super) dark: Stage<'p>,
     /// Just reset; the rope is still.
     pub(super) fresh: Stage<'p>,
     /// Running.
@@ -167,5 +165,5 @@ pub(super) fn boot<'p>(shop: &Shop<'p>, period: usize) -> Option<Boots<'p>> {
         }
     }
     let (running, cruise) = best?;
-    running_free(&fresh).then_some(Boots { dark: dark()?, fresh, running, rested, cruise })
+    running_free(&fresh).then_some(Boots { fresh, running, rested, cruise })
 }

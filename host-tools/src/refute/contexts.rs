@@ -24,6 +24,10 @@ pub(super) struct Context {
 }
 
 impl Context {
+    /// Passengers ride: it comes about in the first mode, and all that holds an input is a gauge or a detector.
+    pub(super) fn is_riding(&self) -> bool {
+        self.from != From::Rested && !self.acts.iter().any(|act| matches!(act, Act::Channel(..)))
+    }
     /// Its stage, if it can be had.
     pub(super) fn stage<'p>(&self, boots: &Boots<'p>) -> Option<Stage<'p>> {
         let mut stage = match self.from {

@@ -62,9 +62,9 @@ impl<'p> Stage<'p> {
         });
         stopped
     }
-    /// Scans that are judged again before each trial.
-    pub(super) fn lead(&self) -> usize {
-        self.tail.len()
+    /// Scans of the tail that need not be judged again if so many must be.
+    fn skipped(&self, lead: usize) -> usize {
+        self.tail.len().saturating_sub(lead) / self.period * self.period
     }
 }
 
@@ -90,6 +90,12 @@ pub(super) struct Wanted {
     pub(super) least: Rank,
     /// It ends as soon as the requirement arises.
     pub(super) arising: bool,
+    /// A bypass may be active as it arises.
+    pub(super) bypassed: bool,
+    /// Scans for which the condition must hold before it asks anything: no stop stood before the first of them.
+    pub(super) lasting: u32,
+    /// Scans before the stage that the monitors must have seen.
+    pub(super) lead: usize,
 }
 
 /// Plays acts from a stage under the eyes of monitors that judge one requirement.
@@ -103,14 +109,15 @@ pub(super) fn trial(
 ) -> Came {
     let mut scratch = Scanned::default();
     monitors.restart(station, true);
-    for (sample, told) in &stage.tail {
+    for (sample, told) in stage.tail.iter().skip(stage.skipped(wanted.lead)) {
         scratch.clone_from(told);
         monitors.scan(sample, &mut scratch);
     }
     let (mut runner, mut world, mut told) = (stage.runner.fork(), stage.world.clone(), stage.told.clone());
-    let again = acts.iter().rposition(|act| matches!(act, Act::Free(_))).is_some();
+    let again = acts.iter().any(|act| matches!(act, Act::Free(_)));
     let mut came = Came::default();
-    let mut before = told.answer;
+    // Scans in a row with a stop in the verdict before this scan.
+    let mut stood = if told.answer >= stage.first_stop { u32::MAX } else { 0 };
     run(acts, &mut runner, &mut world, &mut told, stage.first_stop, |sample, told| {
         if let Some(history) = &mut history {
             history.push(sample, 1);
@@ -120,10 +127,10 @@ pub(super) fn trial(
         came.missed |= !told.missed.is_empty();
         came.met = told.met.iter().map(|met| met.1).chain(came.met).max();
         let arises = !told.missed.is_empty() || !told.met.is_empty();
-        came.arose |= arises && before < stage.first_stop && told.active == 0;
+        came.arose |= arises && stood <= wanted.lasting && (told.active == 0 || wanted.bypassed);
         came.broken |= !told.broken.is_empty() && !came.missed;
-        before = told.answer;
-        let done = came.missed || came.broken || (wanted.arising && came.arose);
+        stood = if told.answer >= stage.first_stop { stood.saturating_add(1) } else { 0 };
+        let done = if wanted.arising { came.arose } else { came.missed } || came.broken;
         !(done || (told.answer >= wanted.least && !again))
     });
     came

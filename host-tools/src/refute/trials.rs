@@ -169,8 +169,8 @@ fn readings(
         values.extend([good(highest + 1), good(top), good(u32::midpoint(highest, top))]);
     }
     values.extend([Health::Doubtful, Health::Broken].map(|health| Reading { steps: 0, health }));
-    let mut after = vec![within + 20];
-    after.extend(durations(station).into_iter().filter(|n| *n < within + 20).rev());
+    let mut after = vec![within + 20, 0, 1, 2];
+    after.extend(durations(station).into_iter().filter(|n| *n < within + 20));
     for after in after {
         for before in [20, 200, 5, 0] {
             for &reading in &values {

@@ -14,7 +14,6 @@ pub(super) struct Rate {
 /// A carrier between two detectors.
 #[derive(Debug, Clone, Copy)]
 struct Flight {
-    from: usize,
     to: usize,
     left: Left,
 }
@@ -112,10 +111,6 @@ impl<'r> World<'r> {
             cover.waiting += 1;
         }
     }
-    /// Whoever is under way has been taken off.
-    pub(super) fn clear(&mut self) {
-        self.flights.clear();
-    }
     /// What the first carrier to this detector still needs.
     pub(super) fn to_come(&self, detector: usize) -> Option<i64> {
         self.flights.iter().filter(|f| f.to == detector).map(|f| f.left.amount()).min()
@@ -199,7 +194,7 @@ impl<'r> World<'r> {
             for leg in &detector.legs {
                 let said = self.deviations.iter().position(|(from, to, _)| *from == at && *to == leg.to);
                 let left = said.map_or(Some(leg.left), |i| self.deviations.remove(i).2);
-                self.flights.extend(left.map(|left| Flight { from: at, to: leg.to, left }));
+                self.flights.extend(left.map(|left| Flight { to: leg.to, left }));
             }
             for &(gauge, reading) in &detector.shows {
                 if let Some(cell) = self.sample.gauges.get_mut(gauge) {
@@ -209,17 +204,5 @@ impl<'r> World<'r> {
         }
         let covered = cover.covered;
         self.level(self.routes.detectors.get(at).map_or(usize::MAX, |d| d.channel), covered);
-    }
-    /// The next leg of whoever goes from one detector to another now needs so much more from here, or never arrives.
-    pub(super) fn divert(&mut self, from: usize, to: usize, left: Option<Left>) {
-        self.flights.retain_mut(|flight| {
-            if flight.from != from || flight.to != to {
-                return true;
-            }
-            if let Some(left) = left {
-                flight.left = left;
-            }
-            left.is_some()
-        });
     }
 }
