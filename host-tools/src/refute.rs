@@ -196,6 +196,25 @@ struct Hunter<'s, 'p> {
     arising: bool,
 }
 
+/// What setting up a trial costs, in scans.
+const SETTING_UP: u64 = 30;
+
+/// How a trial began that ended before its time: these acts, and then a wait of which so many scans came to pass.
+struct Known {
+    acts: Vec<Act>,
+    waited: u32,
+}
+impl Known {
+    fn of(acts: &[Act], (at, waited): (usize, u32)) -> Self {
+        Self { acts: acts.iter().take(at).copied().collect(), waited }
+    }
+    /// A trial begins so too, so that nothing new can come of it.
+    fn begins(&self, acts: &[Act]) -> bool {
+        acts.starts_with(&self.acts)
+            && matches!(acts.get(self.acts.len()), Some(Act::Wait(scans)) if *scans >= self.waited)
+    }
+}
+
 /// False suspicions after which a search gives up.
 const SUSPICIONS: u32 = 200;
 /// Trials that are kept to be changed.
@@ -230,6 +249,7 @@ impl Hunter<'_, '_> {
         let (mut spent, mut suspicions) = (0_u64, 0_u32);
         let mut best: Vec<(u32, usize, Vec<Act>)> = Vec::new();
         let mut rng = Rng::new(self.effort.seed ^ (self.requirement as u64) << 32);
+        let mut known: Vec<(usize, Known)> = Vec::new();
         let mut round = 0;
         // Each context in turn gives its next trial; what is left of the effort changes the best ones.
         while spent < self.effort.scans && suspicions < SUSPICIONS {
@@ -255,8 +275,12 @@ impl Hunter<'_, '_> {
                     (*at, mutate::changed(acts, &mut rng, self.shop))
                 };
                 let Some(Some(stage)) = stages.get(at) else { continue };
+                if known.iter().any(|(of, known)| *of == at && known.begins(&acts)) {
+                    continue;
+                }
                 let came = trial(stage, &station, &mut monitors, &acts, wanted, None);
-                spent += came.scans;
+                spent += came.scans + SETTING_UP;
+                known.extend(came.ended.map(|ended| (at, Known::of(&acts, ended))));
                 if self.is_hit(came) {
                     let mut history = stage.history.clone();
                     trial(stage, &station, &mut monitors, &acts, wanted, Some(&mut history));

@@ -88,8 +88,15 @@ fn cruises(station: &Station) -> Vec<i64> {
     let Some((_, first)) = first_pace(station) else { return vec![0] };
     let pulse = i64::from(first.mm_a_pulse.max(1));
     let middle = bands(station).into_iter().map(|(_, least, most)| i64::midpoint(least, most));
-    let below = limits(station).into_iter().rev().map(|mm| mm * 15 / 16);
+    // Whole pulses in every scan where nothing speaks against it: histories are shorter to tell.
+    let whole = pulse * i64::from(first.span.max(1));
+    let below = limits(station).into_iter().rev().map(|mm| mm * 15 / 16).map(|mm| even(mm, whole));
     middle.chain(below).map(|mm| mm / pulse * pulse).filter(|mm| *mm > 0).collect()
+}
+
+/// Rounded down to a multiple, but to nothing less than one.
+pub(super) fn even(mm: i64, whole: i64) -> i64 {
+    (mm / whole.max(1)).max(1) * whole.max(1)
 }
 
 /// Holds the channels of a key, or lets them go.

@@ -1,7 +1,7 @@
 //! Circumstances in which a requirement must hold as well.
 
 use super::acts::Act;
-use super::boot::{Boots, Shop, first_pace, key, key_settles, limits, refill_run, reset};
+use super::boot::{Boots, Shop, even, first_pace, key, key_settles, limits, refill_run, reset};
 use super::solve::cuts;
 use super::stage::Stage;
 use super::world::Rate;
@@ -217,7 +217,8 @@ pub(super) fn carriers(shop: &Shop<'_>, boots: &Boots<'_>, detector: usize, arou
     }
     let run = refill_run(shop.station);
     for part in [0, run / 8, run / 6, run / 4, run / 2, run - 100, run + 100] {
-        let creep = Act::Speed(Rate { mm: boots.cruise.mm / 4, scans: boots.cruise.scans });
+        let step = routes.pulses.get(routes.rope).copied().unwrap_or(1) * boots.cruise.scans;
+        let creep = Act::Speed(Rate { mm: even(boots.cruise.mm / 4, step), scans: boots.cruise.scans });
         all.insert(1.min(all.len()), Context { from: From::Fresh, acts: vec![creep, settled, Act::Roll(part)] });
     }
     for context in around.iter().filter(|c| c.from == From::Rested || c.from == From::Fresh) {

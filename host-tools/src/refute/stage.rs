@@ -79,6 +79,8 @@ pub(super) struct Came {
     pub(super) met: Option<u32>,
     /// An assumption was broken.
     pub(super) broken: bool,
+    /// The act in which it ended before its time, and the scans of that act.
+    pub(super) ended: Option<(usize, u32)>,
     /// It arose (was met or missed) with no stop in the scan before.
     pub(super) arose: bool,
 }
@@ -118,7 +120,7 @@ pub(super) fn trial(
     let mut came = Came::default();
     // Scans in a row with a stop in the verdict before this scan.
     let mut stood = if told.answer >= stage.first_stop { u32::MAX } else { 0 };
-    run(acts, &mut runner, &mut world, &mut told, stage.first_stop, |sample, told| {
+    let ended = run(acts, &mut runner, &mut world, &mut told, stage.first_stop, |sample, told| {
         if let Some(history) = &mut history {
             history.push(sample, 1);
         }
@@ -133,10 +135,11 @@ pub(super) fn trial(
         let done = if wanted.arising { came.arose } else { came.missed } || came.broken;
         !(done || (told.answer >= wanted.least && !again))
     });
+    came.ended = ended;
     came
 }
 
-/// The scans of some acts, until `see` has seen enough.
+/// The scans of some acts, until `see` has seen enough; in which act that was, and in which of its scans.
 fn run(
     acts: &[Act],
     runner: &mut PlainRunner<'_>,
@@ -144,15 +147,18 @@ fn run(
     told: &mut Scanned,
     first_stop: Rank,
     mut see: impl FnMut(&Sample, &mut Scanned) -> bool,
-) {
-    for act in acts {
+) -> Option<(usize, u32)> {
+    for (at, act) in acts.iter().enumerate() {
         let Some(mut waits) = act.does(world) else { continue };
+        let mut scans = 0;
         while waits.goes_on(world, told, first_stop) {
             let sample = world.next(told.off);
             told.clone_from(runner.scan(sample));
+            scans += 1;
             if !see(sample, told) {
-                return;
+                return Some((at, scans));
             }
         }
     }
+    None
 }

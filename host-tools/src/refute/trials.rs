@@ -1,7 +1,7 @@
 //! What is tried of a requirement in one set of circumstances.
 
 use super::acts::Act;
-use super::boot::{Boots, Shop, key, key_settles};
+use super::boot::{Boots, Shop, even, key, key_settles};
 use super::contexts::{Context, carriers, contexts};
 use super::history::scans;
 use super::routes::Left;
@@ -225,7 +225,8 @@ fn arrivals(
     }
     ages.retain(|age| age.is_none_or(|age| age > 0 && (age < earliest || age > latest)));
     ages.dedup();
-    let slow = |part: i64| Act::Speed(Rate { mm: (boots.cruise.mm / part).max(1), scans: boots.cruise.scans });
+    let step = shop.routes.pulses.get(shop.routes.rope).copied().unwrap_or(1) * boots.cruise.scans;
+    let slow = |part: i64| Act::Speed(Rate { mm: even(boots.cruise.mm / part, step), scans: boots.cruise.scans });
     let cruise = Act::Speed(boots.cruise);
     let schedules =
         [(None, None), (Some(cruise), Some(slow(10))), (Some(slow(10)), Some(cruise)), (Some(slow(4)), None)];

@@ -37,6 +37,7 @@ pub(super) struct World<'r> {
     parts: Vec<i64>,
     channels: Vec<Option<bool>>,
     gauges: Vec<Option<Reading>>,
+    shown: Vec<Reading>,
     silent: Vec<Option<Frame>>,
     covers: Vec<Cover>,
     flights: Vec<Flight>,
@@ -56,6 +57,7 @@ impl<'r> World<'r> {
             parts: vec![0; base.travel.len()],
             channels: vec![None; base.channels.len()],
             gauges: vec![None; base.gauges.len()],
+            shown: base.gauges.clone(),
             silent: vec![None; base.links.len()],
             covers: vec![Cover { covered: false, scans: 1 << 20, mm: 0, waiting: 0 }; routes.detectors.len()],
             flights: Vec::new(),
@@ -74,10 +76,6 @@ impl<'r> World<'r> {
     pub(super) fn gauge(&mut self, gauge: usize, reading: Option<Reading>) {
         if let Some(cell) = self.gauges.get_mut(gauge) {
             *cell = reading;
-        }
-        let base = self.routes.base.gauges.get(gauge);
-        if let (None, Some(cell), Some(base)) = (reading, self.sample.gauges.get_mut(gauge), base) {
-            *cell = *base;
         }
     }
     /// A link gives these frames from now on, or fresh ones without an order.
@@ -155,11 +153,8 @@ impl<'r> World<'r> {
                 *cell = *level;
             }
         }
-        for (cell, held) in self.sample.gauges.iter_mut().zip(&self.gauges) {
-            if let Some(reading) = held {
-                *cell = *reading;
-            }
-        }
+        let gauges = self.sample.gauges.iter_mut().zip(&self.gauges).zip(&self.shown);
+        gauges.for_each(|((cell, held), shown)| *cell = held.unwrap_or(*shown));
         for (cell, held) in self.sample.links.iter_mut().zip(&self.silent) {
             *cell = held.unwrap_or(Frame { fresh: true, order: 0 });
         }
@@ -197,7 +192,7 @@ impl<'r> World<'r> {
                 self.flights.extend(left.map(|left| Flight { to: leg.to, left }));
             }
             for &(gauge, reading) in &detector.shows {
-                if let Some(cell) = self.sample.gauges.get_mut(gauge) {
+                if let Some(cell) = self.shown.get_mut(gauge) {
                     *cell = reading;
                 }
             }
