@@ -134,7 +134,7 @@ pub fn witness(station: &Station, requirement: usize, effort: Effort) -> Result<
 fn search(station: &Station, wanted: &[usize], effort: Effort, arising: bool) -> Result<Vec<Option<History>>, Fault> {
     let program = lower(station);
     let plan = program.plan()?;
-    let routes = Routes::of(station);
+    let routes = Routes::of(station, effort.clean);
     let span = first_pace(station).map_or(1, |(_, p)| i64::from(p.span.max(1)));
     let shop = Shop { station, program: &program, plan: &plan, routes: &routes, span };
     let Some(boots) = boot(&shop, period(station)) else { return Ok(vec![None; wanted.len()]) };
@@ -284,9 +284,11 @@ impl Hunter<'_, '_> {
                 if self.is_hit(came) {
                     let mut history = stage.history.clone();
                     trial(stage, &station, &mut monitors, &acts, wanted, Some(&mut history));
+                    let history_scans = history.scans();
                     if let Some(history) = self.judged(history, racing)? {
                         return Ok(Some(history));
                     }
+                    spent += history_scans / 4;
                     suspicions += 1;
                 } else if planned && !came.broken {
                     keep(&mut best, came.met.unwrap_or(0), at, acts);

@@ -133,12 +133,23 @@ const LONG: &[Planted] = &[
         &[("when line-circuit open", "when line-circuit open\n    unbroken for 150 ms")],
     ),
     ("rolls back too fast", "drive", "R10", &[("rolls back faster than 0.2 m/s", "rolls back faster than 0.4 m/s")]),
-    ("a bypass of too much", "drive", "R2", &[("of rope-low-in\n", "of rope-low-in and gate-open\n")]),
+    (
+        "a bypass of too much",
+        "drive",
+        "R2",
+        &[
+            ("of rope-low-in\n", "of rope-low-in and gate-open\n"),
+            ("hazard H3\n    when grip-gate open", "when grip-gate open"),
+        ],
+    ),
     (
         "a bypass for passengers",
         "drive",
         "R3",
-        &[("of rope-low-in\n    in maintenance", "of rope-low-in and blade-touched\n    in passenger")],
+        &[
+            ("of rope-low-in\n    in maintenance", "of rope-low-in and blade-touched\n    in passenger"),
+            ("hazard H3\n    when grip-blade open", "when grip-blade open"),
+        ],
     ),
     (
         "another gauge",
@@ -159,7 +170,15 @@ const LONG: &[Planted] = &[
     ("a hold too long", "return", "R2", &[("when shut-gate open", "when shut-gate open\n    unbroken for 100 ms")]),
     ("a limit too low", "return", "R5", &[("rope-height below -18 mm", "rope-height below -22 mm")]),
     ("one input forgotten", "return", "R6", &[(" or rope-fork open", "")]),
-    ("a bypass of too much", "return", "R7", &[("of catch-fired\n", "of catch-fired and line-open\n")]),
+    (
+        "a bypass of too much",
+        "return",
+        "R7",
+        &[
+            ("of catch-fired\n", "of catch-fired and line-open\n"),
+            ("hazard H4\n    when line-circuit open", "when line-circuit open"),
+        ],
+    ),
     ("overspeed too fast", "return", "R8", &[("rope faster than 5.3 m/s", "rope faster than 5.45 m/s")]),
     ("overspeed too long", "return", "R8", &[("5.3 m/s\n    unbroken for 200 ms", "5.3 m/s\n    unbroken for 900 ms")]),
     (

@@ -1,5 +1,6 @@
 //! Raw inputs from power-up on, and whether they keep what the inputs are declared to do.
 
+use super::routes::excursions;
 use crate::sample::Sample;
 use crate::station::{InputKind, Scans, Station};
 
@@ -63,20 +64,11 @@ impl History {
     /// Whether detectors, contacts and pairs keep each level as long as they are declared to, and paces
     /// deliver no more in a scan than they can (twice that if `racing`).
     pub fn is_clean(&self, station: &Station, racing: bool) -> bool {
-        let mut rules = Vec::new();
+        let mut rules: Vec<(usize, Option<bool>, Scans)> =
+            excursions(station).into_iter().map(|e| (e.channel, Some(e.rest), e.least)).collect();
         for input in &station.inputs {
-            match &input.kind {
-                InputKind::Detector(d) => rules.push((d.channel, None, scans(station, d.pulse_us))),
-                InputKind::Contact(c) => {
-                    rules.extend(c.shortest_us.map(|us| (c.channel, Some(c.rests_closed), scans(station, us))));
-                }
-                InputKind::Pair(p) => {
-                    let [first, second] = p.channels;
-                    rules.extend(p.shortest_us.map(|us| (first, Some(p.rests_closed), scans(station, us))));
-                    let rest = p.rests_closed != p.opposed;
-                    rules.extend(p.shortest_us.map(|us| (second, Some(rest), scans(station, us))));
-                }
-                _ => {}
+            if let InputKind::Detector(d) = &input.kind {
+                rules.push((d.channel, None, scans(station, d.pulse_us)));
             }
         }
         rules.into_iter().all(|(channel, rest, least)| self.lasts(channel, rest, least))

@@ -48,6 +48,14 @@ pub(super) struct Stand {
     pub(super) shows: Vec<(usize, Reading)>,
 }
 
+/// A channel that stays away from rest for so long, if it leaves it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Excursion {
+    pub(super) channel: usize,
+    pub(super) rest: bool,
+    pub(super) least: u32,
+}
+
 /// See the module.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Routes {
@@ -56,6 +64,8 @@ pub(super) struct Routes {
     pub(super) detectors: Vec<Stand>,
     /// Channel that reads an output's being off.
     pub(super) read_backs: Vec<(usize, u32)>,
+    /// Channels that do not come back to rest at once.
+    pub(super) excursions: Vec<Excursion>,
     /// Channels that are high while the rope runs.
     pub(super) turning: Vec<usize>,
     /// Millimetres a pulse of each source.
@@ -69,7 +79,7 @@ const CARRIER: u32 = 450;
 
 impl Routes {
     /// The surroundings of a station, with its gauges where their conditions leave most room.
-    pub(super) fn of(station: &Station) -> Self {
+    pub(super) fn of(station: &Station, clean: bool) -> Self {
         let mut routes = Self {
             base: Sample {
                 channels: vec![false; station.channels.len()],
@@ -88,6 +98,9 @@ impl Routes {
             }
         }
         routes.lane(station);
+        if clean {
+            routes.excursions = excursions(station);
+        }
         routes
     }
     fn high(&mut self, channel: usize, level: bool) {
@@ -180,6 +193,28 @@ pub(super) fn key_channels(station: &Station, key: InputId) -> Vec<usize> {
         Some(InputKind::Key(key)) => [Some(key.channels.0), key.channels.1].into_iter().flatten().collect(),
         _ => Vec::new(),
     }
+}
+
+/// Channels of contacts and pairs with a shortest excursion.
+pub(super) fn excursions(station: &Station) -> Vec<Excursion> {
+    let mut all = Vec::new();
+    for input in &station.inputs {
+        match &input.kind {
+            InputKind::Contact(c) => all.extend(c.shortest_us.map(|us| Excursion {
+                channel: c.channel,
+                rest: c.rests_closed,
+                least: scans(station, us),
+            })),
+            InputKind::Pair(p) => {
+                let rests = [p.rests_closed, p.rests_closed != p.opposed];
+                for (channel, rest) in p.channels.into_iter().zip(rests) {
+                    all.extend(p.shortest_us.map(|us| Excursion { channel, rest, least: scans(station, us) }));
+                }
+            }
+            _ => {}
+        }
+    }
+    all
 }
 
 fn left(measured: Measured, earliest: u32, latest: u32) -> Left {

@@ -1,7 +1,7 @@
 //! What is tried of a requirement in one set of circumstances.
 
 use super::acts::Act;
-use super::boot::{Boots, Shop, even, key, key_settles};
+use super::boot::{self, Boots, Shop, even, key, key_settles};
 use super::contexts::{Context, carriers, contexts};
 use super::history::scans;
 use super::routes::Left;
@@ -225,11 +225,20 @@ fn arrivals(
     }
     ages.retain(|age| age.is_none_or(|age| age > 0 && (age < earliest || age > latest)));
     ages.dedup();
-    let step = shop.routes.pulses.get(shop.routes.rope).copied().unwrap_or(1) * boots.cruise.scans;
+    let pulse_mm = shop.routes.pulses.get(shop.routes.rope).copied().unwrap_or(1);
+    let step = pulse_mm * boots.cruise.scans;
     let slow = |part: i64| Act::Speed(Rate { mm: even(boots.cruise.mm / part, step), scans: boots.cruise.scans });
     let cruise = Act::Speed(boots.cruise);
-    let schedules =
-        [(None, None), (Some(cruise), Some(slow(10))), (Some(slow(10)), Some(cruise)), (Some(slow(4)), None)];
+    let still = boot::first_pace(station).map_or(0, |(_, p)| i64::from(p.still));
+    let tiny = Act::Speed(Rate { mm: (still / pulse_mm + 1) * pulse_mm, scans: boots.cruise.scans });
+    let schedules = [
+        (None, None),
+        (Some(cruise), Some(slow(10))),
+        (Some(slow(10)), Some(cruise)),
+        (None, Some(tiny)),
+        (Some(slow(4)), None),
+        (Some(tiny), Some(cruise)),
+    ];
     let tail = u32::try_from(latest * boots.cruise.scans / boots.cruise.mm.max(1)).unwrap_or(0) + within + 40;
     for age in ages {
         for (at_start, at_end) in schedules {
@@ -238,8 +247,13 @@ fn arrivals(
                 let mut acts = vec![Act::Deviate(from, to, left)];
                 acts.extend(at_start);
                 acts.extend(if direct { vec![Act::Carrier(from), Act::Wait(1)] } else { vec![Act::Rise(from)] });
-                if let Some(end) = at_end {
-                    acts.extend([Act::Wait(6), cruise, Act::Near(to, 300), end]);
+                match (at_end, age) {
+                    (Some(end), Some(_)) => acts.extend([Act::Wait(6), cruise, Act::Near(to, 150), end]),
+                    // It does not come, and the rope creeps while that is told.
+                    (Some(end), None) => {
+                        acts.extend([Act::Wait(6), cruise, Act::Roll(latest - 400), end, Act::Wait(600)]);
+                    }
+                    (None, _) => {}
                 }
                 if age.is_some() {
                     acts.extend([Act::Rise(to), Act::Wait(within + 4)]);

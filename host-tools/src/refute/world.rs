@@ -40,6 +40,8 @@ pub(super) struct World<'r> {
     shown: Vec<Reading>,
     silent: Vec<Option<Frame>>,
     covers: Vec<Cover>,
+    /// Scans for which each channel of `routes.excursions` has been away from rest.
+    away: Vec<u32>,
     flights: Vec<Flight>,
     deviations: Vec<(usize, usize, Option<Left>)>,
     sample: Sample,
@@ -60,6 +62,7 @@ impl<'r> World<'r> {
             shown: base.gauges.clone(),
             silent: vec![None; base.links.len()],
             covers: vec![Cover { covered: false, scans: 1 << 20, mm: 0, waiting: 0 }; routes.detectors.len()],
+            away: vec![0; routes.excursions.len()],
             flights: Vec::new(),
             deviations: Vec::new(),
             sample: base.clone(),
@@ -151,6 +154,17 @@ impl<'r> World<'r> {
         for (cell, held) in self.sample.channels.iter_mut().zip(&self.channels) {
             if let Some(level) = held {
                 *cell = *level;
+            }
+        }
+        for (away, excursion) in self.away.iter_mut().zip(&routes.excursions) {
+            if let Some(level) = self.sample.channels.get_mut(excursion.channel) {
+                if *level == excursion.rest && (*away == 0 || *away >= excursion.least) {
+                    *away = 0;
+                } else {
+                    // Away from rest, or not yet for as long as it must be.
+                    *level = !excursion.rest;
+                    *away = away.saturating_add(1);
+                }
             }
         }
         let gauges = self.sample.gauges.iter_mut().zip(&self.gauges).zip(&self.shown);
