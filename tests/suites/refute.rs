@@ -191,7 +191,12 @@ const LONG: &[Planted] = &[
         )],
     ),
     ("a window too wide", "return", "R10", &[("takes 4.85 m to 5.65 m", "takes 4.85 m to 6.10 m")]),
-    ("a window too wide", "return", "R11", &[("takes 4.05 m to 4.70 m", "takes 3.70 m to 4.70 m")]),
+    (
+        "in one mode only",
+        "return",
+        "R11",
+        &[("from half-speed to shut", "in maintenance\n    from half-speed to shut")],
+    ),
     ("the wrong reset", "return", "R13", &[("reset by reset-key", "reset by refill-key")]),
     ("a bypass too fast", "return", "R14", &[("rope at most 0.8 m/s", "rope at most 1.4 m/s")]),
 ];

@@ -45,9 +45,7 @@ pub(super) fn limits(station: &Station) -> Vec<i64> {
     let Some((_, first)) = first_pace(station) else { return Vec::new() };
     let mut all = vec![i64::from(first.top)];
     let mut add = |pace: InputId, mm: i64| {
-        if let Some(InputKind::Pace(p)) = station.inputs.get(pace).map(|i| &i.kind) {
-            all.push(mm * i64::from(first.span) / i64::from(p.span.max(1)));
-        }
+        all.extend(u32::try_from(mm).ok().and_then(|mm| in_first_span(station, pace, mm)));
     };
     for alarm in alarms(station) {
         each(alarm, &mut |simple| match simple {
@@ -68,6 +66,15 @@ pub(super) fn limits(station: &Station) -> Vec<i64> {
     all.sort_unstable();
     all.dedup();
     all
+}
+
+/// Travel in a pace's span as travel in that of the first pace.
+fn in_first_span(station: &Station, pace: InputId, mm: u32) -> Option<i64> {
+    let (_, first) = first_pace(station)?;
+    match station.inputs.get(pace).map(|i| &i.kind) {
+        Some(InputKind::Pace(p)) => Some(i64::from(mm) * i64::from(first.span) / i64::from(p.span.max(1))),
+        _ => None,
+    }
 }
 
 fn bands(station: &Station) -> Vec<(InputId, i64, i64)> {
@@ -160,12 +167,22 @@ pub(super) fn boot<'p>(shop: &Shop<'p>, period: usize) -> Option<Boots<'p>> {
         stage.play(&reset(shop));
         Some(stage)
     });
+    // A stretch that refills holds the lift to a slow order.
+    let pulse = first_pace(station).map_or(1, |(_, p)| i64::from(p.mm_a_pulse.max(1)));
+    let ordered = station.slows.iter().filter_map(|s| in_first_span(station, s.pace, s.down_to)).min();
+    let slowest = ordered.map_or(i64::MAX, |mm| mm / pulse * pulse);
+    let slowest = if slowest > shop.span * pulse { even(slowest, shop.span * pulse) } else { slowest };
     let mut best: Option<(Stage<'p>, Rate)> = None;
     for mm in cruises(station) {
         let cruise = Rate { mm, scans: shop.span };
         let mut stage = fresh.fork();
-        let stopped =
-            stage.play(&[Act::Wait(station.restart), Act::Speed(cruise), Act::Roll(refill_run(station) + 1_000)]);
+        let stopped = stage.play(&[
+            Act::Wait(station.restart),
+            Act::Speed(Rate { mm: mm.min(slowest), ..cruise }),
+            Act::Roll(refill_run(station) + 100),
+            Act::Speed(cruise),
+            Act::Roll(3_000),
+        ]);
         if !stopped {
             best = Some((stage, cruise));
             break;

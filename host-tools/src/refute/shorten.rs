@@ -5,7 +5,7 @@ use crate::station::Station;
 use logic_rules::plan::Fault;
 
 /// Scans that all replays of a shortening may take together.
-const BUDGET: u64 = 4_000_000;
+const BUDGET: u64 = 1_500_000;
 
 impl Refutation {
     /// Drops what does not matter, by so many replays at most: stays, whole blocks of them, parts of long

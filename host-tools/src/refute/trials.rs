@@ -111,44 +111,48 @@ fn holds(
     span: Scans,
     trials: &mut Vec<Vec<Act>>,
 ) {
-    let asked = lasting + 1;
-    let mut lengths = vec![asked, asked + within + 2 * span + 40, asked + 1, asked + within];
     let moves = ways.iter().flatten().any(|act| matches!(act, Act::Speed(_) | Act::Source(..)));
+    // A speed shows after a whole span.
+    let asked = if moves { lasting + 2 + span } else { lasting + 1 };
+    let mut lengths = vec![asked + within + span + 40, asked, asked + 1, asked + within];
     if moves {
         lengths.extend([asked + span / 2, asked + span - 1, asked + span, asked + 2 * span]);
     }
     lengths.extend(durations(station).into_iter().filter(|n| *n > asked));
     let resets = station.reset.as_ref().map(|r| (r.key, r.shortest));
+    let mut ranked: Vec<(u32, Vec<Act>)> = Vec::new();
     for (round, &length) in lengths.iter().enumerate() {
         for way in ways {
             let undo: Vec<Act> = way.iter().filter_map(|act| act.undone(cruise)).collect();
             let tail = [Act::Wait(within + 4)];
             let plain = [way.clone(), vec![Act::Wait(length)], undo.clone(), tail.to_vec()].concat();
+            ranked.push((if round < 2 { 0 } else { 2 }, plain.clone()));
             if moves {
-                for offset in [1, span / 2, span - 1] {
-                    trials.push([vec![Act::Wait(offset)], plain.clone()].concat());
+                for offset in [span / 2, span - 1] {
+                    ranked.push((if round < 2 { 1 } else { 3 }, [vec![Act::Wait(offset)], plain.clone()].concat()));
                 }
             }
-            trials.push(plain.clone());
             // A reset, or one part after the other, while it happens.
             if let (Some((reset, shortest)), true) = (resets, round < 2) {
                 let settles = key_settles(station, reset);
                 let press = [key(station, reset, Some(true)), vec![Act::Wait(settles + shortest + 1)]].concat();
                 let release = [key(station, reset, None), vec![Act::Wait(settles)]].concat();
-                trials.push([press.clone(), plain.clone()].concat());
-                trials.push([press, release, plain].concat());
+                ranked.push((1, [press.clone(), plain.clone()].concat()));
+                ranked.push((1, [press, release, plain].concat()));
             }
             if let ([first, rest @ ..], true) = (way.as_slice(), way.len() > 1 && round < 2) {
                 let skewed = [vec![*first, Act::Wait(asked)], rest.to_vec(), vec![Act::Wait(length)], undo.clone()];
-                trials.push([skewed.concat(), tail.to_vec()].concat());
+                ranked.push((1, [skewed.concat(), tail.to_vec()].concat()));
             }
             if round < 4 {
                 // Again and again, with short rests.
                 let once = [way.clone(), vec![Act::Wait(length)], undo, vec![Act::Wait(length.min(9))]].concat();
-                trials.push([once.clone(), once.clone(), once, tail.to_vec()].concat());
+                ranked.push((3, [once.clone(), once.clone(), once, tail.to_vec()].concat()));
             }
         }
     }
+    ranked.sort_by_key(|(rank, _)| *rank);
+    trials.extend(ranked.into_iter().map(|(_, acts)| acts));
 }
 
 /// A gauge out of its bounds from so long before the rise to so long after it.
@@ -234,6 +238,7 @@ fn arrivals(
     let schedules = [
         (None, None),
         (Some(cruise), Some(slow(10))),
+        (Some(slow(10)), Some(slow(10))),
         (Some(slow(10)), Some(cruise)),
         (None, Some(tiny)),
         (Some(slow(4)), None),
