@@ -249,7 +249,7 @@ impl Hunter<'_, '_> {
         let (mut spent, mut suspicions) = (0_u64, 0_u32);
         let mut best: Vec<(u32, usize, Vec<Act>)> = Vec::new();
         let mut rng = Rng::new(self.effort.seed ^ (self.requirement as u64) << 32);
-        let mut known: Vec<(usize, Known)> = Vec::new();
+        let mut known: Vec<Vec<Known>> = plan.contexts.iter().map(|_| Vec::new()).collect();
         let mut round = 0;
         // Each context in turn gives its next trial; what is left of the effort changes the best ones.
         while spent < self.effort.scans && suspicions < SUSPICIONS {
@@ -275,12 +275,15 @@ impl Hunter<'_, '_> {
                     (*at, mutate::changed(acts, &mut rng, self.shop))
                 };
                 let Some(Some(stage)) = stages.get(at) else { continue };
-                if known.iter().any(|(of, known)| *of == at && known.begins(&acts)) {
+                let Some(known) = known.get_mut(at) else { continue };
+                if known.iter().any(|known| known.begins(&acts)) {
                     continue;
                 }
                 let came = trial(stage, &station, &mut monitors, &acts, wanted, None);
                 spent += came.scans + SETTING_UP;
-                known.extend(came.ended.map(|ended| (at, Known::of(&acts, ended))));
+                if planned {
+                    known.extend(came.ended.map(|ended| Known::of(&acts, ended)));
+                }
                 if self.is_hit(came) {
                     let mut history = stage.history.clone();
                     trial(stage, &station, &mut monitors, &acts, wanted, Some(&mut history));

@@ -242,7 +242,11 @@ fn each_planted_fault_is_refuted() {
 }
 
 /// What the demo stations are known to miss.
-const KNOWN: &[(&str, &str)] = &[("return", "R4")];
+///
+/// Drive R5 is judged in the scan in which the raw detector rises, the measure from the settled rise on, one scan
+/// later: a force that is wrong in the first of them only is not seen. Return R4 is judged at the detector after
+/// the ramp, the measure on the ramp: what the spring does after it, nobody sees.
+const KNOWN: &[(&str, &str)] = &[("drive", "R5"), ("return", "R4")];
 
 #[test]
 fn the_demo_stations_are_not_refuted_but_for_what_is_known() {

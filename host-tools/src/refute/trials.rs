@@ -219,7 +219,7 @@ fn arrivals(
         }
     }
     let pulse = if rope { shop.routes.pulses.get(shop.routes.rope).copied().unwrap_or(1) } else { 1 };
-    let mut ages: Vec<Option<i64>> = vec![None, Some(i64::from(window[0]) / 2)];
+    let mut ages: Vec<Option<i64>> = vec![Some(i64::from(window[0]) / 2), None];
     let [earliest, latest] = window.map(i64::from);
     ages.extend([Some(earliest - pulse), Some(latest + pulse), Some(earliest / 8), Some(latest + 3 * pulse)]);
     for limit in limits.into_iter().map(i64::from) {
@@ -245,8 +245,9 @@ fn arrivals(
         (Some(tiny), Some(cruise)),
     ];
     let tail = u32::try_from(latest * boots.cruise.scans / boots.cruise.mm.max(1)).unwrap_or(0) + within + 40;
-    for age in ages {
-        for (at_start, at_end) in schedules {
+    let mut deeper = Vec::new();
+    for (at_start, at_end) in schedules {
+        for &age in &ages {
             for direct in [false, true] {
                 let left = age.map(|age| if rope { Left::Rope(age) } else { Left::Scans(age) });
                 let mut acts = vec![Act::Deviate(from, to, left)];
@@ -268,10 +269,11 @@ fn arrivals(
                 trials.push(acts.clone());
                 // Then the next ones, as many as are followed and one more.
                 let rest = [Act::Carrier(from), Act::Wait(tail), Act::Carrier(from), Act::Wait(tail)];
-                trials.push([acts, rest.to_vec()].concat());
+                deeper.push([acts, rest.to_vec()].concat());
             }
         }
     }
+    trials.extend(deeper);
 }
 
 /// Every alarm brought about, then whatever might clear its stop: every key, pressed and let go.
