@@ -248,7 +248,7 @@ impl Hunter<'_, '_> {
         let wanted = Wanted { least: least(&asked.form), arising: self.arising, bypassed, lasting, lead };
         let (mut spent, mut suspicions) = (0_u64, 0_u32);
         let mut best: Vec<(u32, usize, Vec<Act>)> = Vec::new();
-        let mut rng = Rng::new(self.effort.seed ^ (self.requirement as u64) << 32);
+        let mut rng = Rng::new(self.effort.seed ^ ((self.requirement as u64) << 32));
         let mut known: Vec<Vec<Known>> = plan.contexts.iter().map(|_| Vec::new()).collect();
         let mut round = 0;
         // Each context in turn gives its next trial; what is left of the effort changes the best ones.

@@ -4,6 +4,7 @@
     clippy::expect_used,
     clippy::panic,
     clippy::print_stdout,
+    clippy::indexing_slicing,
     reason = "a test: what fails here is a failed test, and says where"
 )]
 

@@ -93,7 +93,9 @@ pub(super) fn cuts(station: &Station, gauge: InputId) -> Vec<u32> {
             all.push(*steps);
         }
     };
-    alarms(station).into_iter().for_each(|c| each(c, &mut see));
+    for alarm in alarms(station) {
+        each(alarm, &mut see);
+    }
     for requirement in &station.requirements {
         if let Some(unless) = &requirement.unless {
             each(unless, &mut see);
@@ -283,7 +285,9 @@ fn runs(p: &Pace, mm: i64, so: bool, back: bool) -> Vec<Vec<Act>> {
     let limit = if so { up(mm) } else { (mm - 1).max(0) / pulse * pulse };
     let mut values = if so { vec![limit, limit + pulse, limit.max(top)] } else { vec![limit, 0] };
     let sign = if back && so { -1 } else { 1 };
-    values.iter_mut().for_each(|mm| *mm *= sign);
+    for mm in &mut values {
+        *mm *= sign;
+    }
     let mut all: Vec<Vec<Act>> = values.iter().map(|&mm| vec![Act::Speed(Rate { mm, scans: span })]).collect();
     if so && !back {
         all.push(vec![Act::Speed(Rate { mm: -limit, scans: span })]);
