@@ -18,6 +18,7 @@ pub mod lower;
 pub mod monitor;
 pub mod prove;
 pub mod recording;
+pub mod refute;
 pub mod replay;
 pub mod resolve;
 pub mod respond;

@@ -46,6 +46,7 @@ impl Legible for Sliced<Lanes> {
 }
 
 /// State and work, as many cells as the plan needs.
+#[derive(Clone)]
 struct Cells<A: Algebra> {
     bits: Vec<A::Bit>,
     words: Vec<A::Word>,
@@ -71,6 +72,7 @@ impl<A: Algebra> Cells<A> {
 }
 
 /// A plan with its state, in one reading.
+#[derive(Clone)]
 pub struct Machine<'p, A: Algebra> {
     algebra: A,
     plan: &'p Plan<'p>,

@@ -22,6 +22,11 @@ impl<'p> PlainRunner<'p> {
     pub fn power_up(program: &'p Program, plan: &'p Plan<'p>) -> Option<Self> {
         Some(Self { machine: Machine::power_up(Plain, plan)?, program, told: Scanned::default(), judging: None })
     }
+    /// Another run that goes on from this state on its own, judging nothing.
+    #[must_use]
+    pub fn fork(&self) -> Self {
+        Self { machine: self.machine.clone(), program: self.program, told: self.told.clone(), judging: None }
+    }
     /// Judges the requirements and assumptions of the station as well.
     #[must_use]
     pub fn judging(mut self, station: &'p Station, monitors: Monitors<'p>) -> Self {

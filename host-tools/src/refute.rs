@@ -1,0 +1,363 @@
+//! Looks for histories on which a requirement is missed, and for such on which it arises: trials from a
+//! booted station, driven by what the requirement speaks of. What is found is replayed from power-up
+//! through the whole plan, so that it is real by construction; that nothing is found proves nothing.
+
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+use crate::lower::lower;
+use crate::monitor::{MonitorPlan, Monitors};
+use crate::runner::with_runner;
+use crate::station::{Condition, Form, InputKind, Rank, Station};
+use logic_rules::plan::Fault;
+
+mod acts;
+mod boot;
+mod contexts;
+mod history;
+mod mutate;
+mod rng;
+mod routes;
+mod shorten;
+mod solve;
+mod stage;
+mod trials;
+mod world;
+
+pub use history::{History, Stay};
+
+use acts::Act;
+use boot::{Boots, Shop, boot, first_pace};
+use rng::Rng;
+use routes::Routes;
+use stage::{Came, Stage, Wanted, trial};
+
+/// How much is tried.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Effort {
+    /// Scans of trials for each requirement.
+    pub scans: u64,
+    /// Only histories count in which the inputs do what they are declared to.
+    pub clean: bool,
+    /// Seed of what is left to chance.
+    pub seed: u64,
+    /// Requirements that are hunted at once.
+    pub threads: usize,
+    /// Replays by which a find may be shortened.
+    pub replays: usize,
+}
+impl Default for Effort {
+    fn default() -> Self {
+        Self { scans: 2_000_000, clean: true, seed: 1, threads: 2, replays: 60 }
+    }
+}
+
+/// A history that misses a requirement.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Refutation {
+    /// Index of the requirement.
+    pub requirement: usize,
+    /// It ends with the scan in which the requirement is missed.
+    pub history: History,
+    /// That scan, counting from 0.
+    pub missed_at: u64,
+}
+
+/// The scan (counting from 0) of a replay from power-up in which the requirement is missed, if no assumption is
+/// broken before.
+///
+/// # Errors
+/// As [`with_runner`].
+pub fn confirm(station: &Station, history: &History, requirement: usize) -> Result<Option<u64>, Fault> {
+    with_runner(station, |runner| {
+        for (scan, sample) in (0..).zip(history.samples()) {
+            let told = runner.scan(sample);
+            if told.missed.iter().any(|missed| usize::from(*missed) == requirement) {
+                return Some(scan);
+            }
+            if !told.broken.is_empty() {
+                return None;
+            }
+        }
+        None
+    })
+}
+
+/// Looks for a history that misses each of these requirements.
+///
+/// # Errors
+/// As [`with_runner`].
+pub fn hunt(station: &Station, wanted: &[usize], effort: Effort) -> Result<Vec<Option<Refutation>>, Fault> {
+    let all = search(station, wanted, effort, false)?;
+    let mut found = Vec::new();
+    for (&requirement, history) in wanted.iter().zip(all) {
+        found.push(match history {
+            Some(history) => {
+                let refutation = confirm(station, &history, requirement)?.map(|missed_at| Refutation {
+                    requirement,
+                    history: history.first(missed_at + 1),
+                    missed_at,
+                });
+                match refutation {
+                    Some(refutation) => Some(refutation.shorten(station, effort.clean, effort.replays)?),
+                    None => None,
+                }
+            }
+            None => None,
+        });
+    }
+    Ok(found)
+}
+
+/// Looks for a history in which the requirement arises while passengers ride: no bypass is active and no stop
+/// stands. It ends with the scan in which it is met or missed.
+///
+/// # Errors
+/// As [`with_runner`].
+pub fn witness(station: &Station, requirement: usize, effort: Effort) -> Result<Option<History>, Fault> {
+    // An answer may come before the condition has held for its time. So that it is told when it has, an answer
+    // is asked for that nothing gives.
+    let mut station = station.clone();
+    let beyond = station.worst().saturating_add(1);
+    if let Some(r) = station.requirements.get_mut(requirement) {
+        match &mut r.form {
+            Form::Never { condition, .. } => {
+                r.form = Form::Whenever { condition: condition.clone(), lasting: 0, least: beyond, within: 0 };
+            }
+            Form::Whenever { least, within, .. } => (*least, *within) = (beyond, 0),
+            _ => {}
+        }
+    }
+    Ok(search(&station, &[requirement], effort, true)?.into_iter().flatten().next())
+}
+
+fn search(station: &Station, wanted: &[usize], effort: Effort, arising: bool) -> Result<Vec<Option<History>>, Fault> {
+    let program = lower(station);
+    let plan = program.plan()?;
+    let routes = Routes::of(station, effort.clean);
+    let span = first_pace(station).map_or(1, |(_, p)| i64::from(p.span.max(1)));
+    let shop = Shop { station, program: &program, plan: &plan, routes: &routes, span };
+    let Some(boots) = boot(&shop, period(station)) else { return Ok(vec![None; wanted.len()]) };
+    let found = Mutex::new(vec![None; wanted.len()]);
+    let next = AtomicUsize::new(0);
+    let fault = Mutex::new(None);
+    std::thread::scope(|scope| {
+        for _ in 0..effort.threads.clamp(1, 2) {
+            scope.spawn(|| {
+                loop {
+                    let at = next.fetch_add(1, Ordering::Relaxed);
+                    let Some(&requirement) = wanted.get(at) else { return };
+                    let hunter = Hunter { shop: &shop, boots: &boots, requirement, effort, arising };
+                    match hunter.hunt() {
+                        Ok(history) => {
+                            if let Ok(mut found) = found.lock()
+                                && let Some(cell) = found.get_mut(at)
+                            {
+                                *cell = history;
+                            }
+                        }
+                        Err(broke) => {
+                            if let Ok(mut fault) = fault.lock() {
+                                *fault = Some(broke);
+                            }
+                        }
+                    }
+                }
+            });
+        }
+    });
+    match fault.into_inner().unwrap_or_default() {
+        Some(fault) => Err(fault),
+        None => Ok(found.into_inner().unwrap_or_else(|_| vec![None; wanted.len()])),
+    }
+}
+
+/// Scans after which the spans of all paces begin together.
+fn period(station: &Station) -> usize {
+    let mut all = 1_usize;
+    for input in &station.inputs {
+        if let InputKind::Pace(p) = &input.kind {
+            let (mut a, mut b) = (all, p.span as usize);
+            while b > 0 {
+                (a, b) = (b, a % b);
+            }
+            all = all / a.max(1) * (p.span.max(1) as usize);
+        }
+    }
+    all.max(1)
+}
+
+/// The search for one requirement.
+struct Hunter<'s, 'p> {
+    shop: &'s Shop<'p>,
+    boots: &'s Boots<'p>,
+    requirement: usize,
+    effort: Effort,
+    arising: bool,
+}
+
+/// What setting up a trial costs, in scans.
+const SETTING_UP: u64 = 30;
+
+/// How a trial began that ended before its time: these acts, and then a wait of which so many scans came to pass.
+struct Known {
+    acts: Vec<Act>,
+    waited: u32,
+}
+impl Known {
+    fn of(acts: &[Act], (at, waited): (usize, u32)) -> Self {
+        Self { acts: acts.iter().take(at).copied().collect(), waited }
+    }
+    /// A trial begins so too, so that nothing new can come of it.
+    fn begins(&self, acts: &[Act]) -> bool {
+        acts.starts_with(&self.acts)
+            && matches!(acts.get(self.acts.len()), Some(Act::Wait(scans)) if *scans >= self.waited)
+    }
+}
+
+/// False suspicions after which a search gives up.
+const SUSPICIONS: u32 = 200;
+/// Trials that are kept to be changed.
+const KEPT: usize = 12;
+
+impl Hunter<'_, '_> {
+    fn hunt(&self) -> Result<Option<History>, Fault> {
+        let mut station = self.shop.station.clone();
+        let Some(asked) = station.requirements.get(self.requirement).cloned() else { return Ok(None) };
+        station.requirements = vec![asked.clone()];
+        let monitor_plan = MonitorPlan::new(&station);
+        let raw_plan = monitor_plan.plan()?;
+        let no_room = Fault::TooMany("cells");
+        let mut monitors = Monitors::start(&station, &monitor_plan, &raw_plan).ok_or(no_room)?;
+        // A requirement that is missed on the way to a running lift needs no trial.
+        for stage in [&self.boots.running, &self.boots.fresh] {
+            if let Some(history) = self.booted(stage, &asked.form)? {
+                return Ok(Some(history));
+            }
+        }
+        let racing = matches!(asked.form, Form::Whenever { .. }) && speaks_of_speed(&asked.form);
+        let plan = trials::plan(self.shop, self.boots, &asked);
+        let bypassed = speaks_of_bypass(&asked.form);
+        let passengers = self.arising && !bypassed;
+        let mut stages: Vec<Option<Stage<'_>>> = Vec::new();
+        let (lasting, lead) = match asked.form {
+            Form::Whenever { lasting, .. } => (lasting, 2 * period(&station) + lasting as usize + 4),
+            Form::WhenRises { .. } | Form::Never { .. } => (0, 2 * period(&station) + 4),
+            _ => (0, usize::MAX),
+        };
+        let wanted = Wanted { least: least(&asked.form), arising: self.arising, bypassed, lasting, lead };
+        let (mut spent, mut suspicions) = (0_u64, 0_u32);
+        let mut best: Vec<(u32, usize, Vec<Act>)> = Vec::new();
+        let mut rng = Rng::new(self.effort.seed ^ ((self.requirement as u64) << 32));
+        let mut known: Vec<Vec<Known>> = plan.contexts.iter().map(|_| Vec::new()).collect();
+        let mut round = 0;
+        // Each context in turn gives its next trial; what is left of the effort changes the best ones.
+        while spent < self.effort.scans && suspicions < SUSPICIONS {
+            let planned = round < plan.trials.len() && spent < self.effort.scans / 4 * 3;
+            if !planned && best.is_empty() {
+                break;
+            }
+            for at in 0..plan.contexts.len() {
+                if stages.len() <= at {
+                    let context = plan.contexts.get(at).filter(|c| !passengers || c.is_riding());
+                    let stage = context.and_then(|c| c.stage(self.boots));
+                    let of_use = stage.filter(|s| {
+                        let stops = s.told.answer >= self.shop.station.first_stop();
+                        s.told.answer < wanted.least && !(stops && self.arising)
+                    });
+                    stages.push(of_use);
+                }
+                let (at, acts) = if planned {
+                    let Some(acts) = plan.trials.get(round) else { break };
+                    (at, acts.clone())
+                } else {
+                    let Some((_, at, acts)) = best.get(rng.below(best.len())) else { break };
+                    (*at, mutate::changed(acts, &mut rng, self.shop))
+                };
+                let Some(Some(stage)) = stages.get(at) else { continue };
+                let Some(known) = known.get_mut(at) else { continue };
+                if known.iter().any(|known| known.begins(&acts)) {
+                    continue;
+                }
+                let came = trial(stage, &station, &mut monitors, &acts, wanted, None);
+                spent += came.scans + SETTING_UP;
+                if planned {
+                    known.extend(came.ended.map(|ended| Known::of(&acts, ended)));
+                }
+                if self.is_hit(came) {
+                    let mut history = stage.history.clone();
+                    trial(stage, &station, &mut monitors, &acts, wanted, Some(&mut history));
+                    let history_scans = history.scans();
+                    if let Some(history) = self.judged(history, racing)? {
+                        return Ok(Some(history));
+                    }
+                    spent += history_scans / 4;
+                    suspicions += 1;
+                } else if planned && !came.broken {
+                    keep(&mut best, came.met.unwrap_or(0), at, acts);
+                }
+                if spent >= self.effort.scans {
+                    break;
+                }
+            }
+            round += 1;
+        }
+        Ok(None)
+    }
+    fn is_hit(&self, came: Came) -> bool {
+        if self.arising { came.arose && !came.broken } else { came.missed && !came.broken }
+    }
+    /// The find, replayed from power-up; none if it was none.
+    fn judged(&self, history: History, racing: bool) -> Result<Option<History>, Fault> {
+        if self.effort.clean && !history.is_clean(self.shop.station, racing) {
+            return Ok(None);
+        }
+        if self.arising {
+            return Ok(Some(history));
+        }
+        Ok(confirm(self.shop.station, &history, self.requirement)?.map(|scan| history.first(scan + 1)))
+    }
+    /// Whether the boot itself misses the requirement, or shows what is asked for.
+    fn booted(&self, stage: &Stage<'_>, form: &Form) -> Result<Option<History>, Fault> {
+        if !self.arising {
+            return self.judged(stage.history.clone(), false);
+        }
+        // A reset has acted; outputs that must not be off together have been off.
+        let shows = matches!(form, Form::NeverReleased { .. } | Form::NeverTogether(..));
+        Ok(shows.then(|| stage.history.clone()))
+    }
+}
+
+fn keep(best: &mut Vec<(u32, usize, Vec<Act>)>, waited: u32, at: usize, acts: Vec<Act>) {
+    if best.len() >= KEPT && best.iter().all(|(least, ..)| *least >= waited) {
+        return;
+    }
+    best.push((waited, at, acts));
+    best.sort_by_key(|(waited, ..)| std::cmp::Reverse(*waited));
+    best.truncate(KEPT);
+}
+
+/// The least answer that a form asks for; what asks for none is never served.
+fn least(form: &Form) -> Rank {
+    match form {
+        Form::Whenever { least, .. }
+        | Form::WhenRises { least, .. }
+        | Form::After { least, .. }
+        | Form::Never { least, .. } => *least,
+        Form::NeverReleased { .. } | Form::NeverTogether(..) => Rank::MAX,
+    }
+}
+
+fn speaks(form: &Form, of: impl Fn(&Condition) -> bool) -> bool {
+    let mut it = false;
+    if let Form::Whenever { condition, .. } | Form::Never { condition, .. } = form {
+        solve::each(condition, &mut |simple| it |= of(simple));
+    }
+    it
+}
+fn speaks_of_speed(form: &Form) -> bool {
+    speaks(form, |simple| matches!(simple, Condition::Faster(..)))
+}
+fn speaks_of_bypass(form: &Form) -> bool {
+    speaks(form, |simple| matches!(simple, Condition::Bypassed(_)))
+}

@@ -1,0 +1,300 @@
+//! What is tried of a requirement in one set of circumstances.
+
+use super::acts::Act;
+use super::boot::{self, Boots, Shop, even, key, key_settles};
+use super::contexts::{Context, carriers, contexts};
+use super::history::scans;
+use super::routes::Left;
+use super::solve::ways_to;
+use super::world::Rate;
+use crate::sample::{Health, Reading};
+use crate::station::{
+    Every, Form, InputId, InputKind, Lasting, Measured, Requirement, Scans, Station, WatchKind, When,
+};
+
+/// Contexts, and the trials that are made in each of them, the plainest first.
+pub(super) struct Plan {
+    pub(super) contexts: Vec<Context>,
+    pub(super) trials: Vec<Vec<Act>>,
+}
+
+/// Scans for which something lasts, in the station, that are short enough to wait for.
+fn durations(station: &Station) -> Vec<Scans> {
+    let mut all: Vec<Scans> = vec![1];
+    for input in &station.inputs {
+        match &input.kind {
+            InputKind::Contact(c) => {
+                all.extend([c.settle.up, c.settle.down]);
+                all.extend(c.shortest_us.map(|us| scans(station, us)));
+            }
+            InputKind::Pair(p) => {
+                all.extend([p.settle.up, p.settle.down, p.differing]);
+                all.extend(p.shortest_us.map(|us| scans(station, us)));
+            }
+            InputKind::Detector(d) => all.extend([scans(station, d.pulse_us), d.settle.up, d.settle.down]),
+            InputKind::Pace(p) => all.extend([p.span, p.fault_after]),
+            InputKind::Link(l) => all.push(l.silent),
+            InputKind::Key(k) => all.extend([k.settle.up, k.settle.down]),
+            InputKind::Gauge(_) => {}
+        }
+    }
+    for watch in &station.watches {
+        match &watch.kind {
+            WatchKind::Guard(g) => match g.lasting {
+                Lasting::Unbroken(scans) => all.push(scans),
+                Lasting::Total { of, within } => all.extend([of, within]),
+            },
+            WatchKind::Measure(m) => all.extend(if let When::Scans(scans) = m.when { Some(scans) } else { None }),
+            WatchKind::Agree(a) => all.push(a.apart),
+            WatchKind::Confirm(c) => all.push(c.within),
+            WatchKind::Exercise(e) => all.extend(if let Every::Scans(scans) = e.every { Some(scans) } else { None }),
+            _ => {}
+        }
+    }
+    for requirement in &station.requirements {
+        if let Form::Whenever { lasting, within, .. } = &requirement.form {
+            all.extend([*lasting, *within]);
+        }
+    }
+    all.extend(station.reset.iter().flat_map(|r| [r.shortest, r.longest]));
+    let mut all: Vec<Scans> = all
+        .into_iter()
+        .flat_map(|n| [n.saturating_sub(1), n, n + 1, n + 2])
+        .filter(|n| (1..=700).contains(n))
+        .collect();
+    all.sort_unstable();
+    all.dedup();
+    all
+}
+
+/// The plan of a requirement.
+pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement) -> Plan {
+    let station = shop.station;
+    let around = contexts(shop, boots, requirement);
+    let span = u32::try_from(shop.span).unwrap_or(0);
+    let mut trials = Vec::new();
+    let mut places = around;
+    match &requirement.form {
+        Form::Whenever { condition, lasting, within, .. } => {
+            let ways = ways_to(station, condition, true);
+            holds(station, boots.cruise, &ways, *lasting, *within, span, &mut trials);
+        }
+        Form::Never { condition, .. } => {
+            holds(station, boots.cruise, &ways_to(station, condition, true), 0, 0, span, &mut trials);
+        }
+        Form::WhenRises { detector, gauge, lowest, highest, within, .. } => {
+            if let (Some(at), Some(InputKind::Gauge(g))) =
+                (shop.routes.number(*detector), station.inputs.get(*gauge).map(|i| &i.kind))
+            {
+                places = carriers(shop, boots, at, &places);
+                readings(station, at, g.terminal, [*lowest, *highest, g.top], *within, &mut trials);
+            }
+        }
+        Form::After { from, to, measured, earliest, latest, within, .. } => {
+            if let (Some(a), Some(b)) = (shop.routes.number(*from), shop.routes.number(*to)) {
+                places = carriers(shop, boots, a, &places);
+                arrivals(shop, boots, [a, b], *measured, [*earliest, *latest], *within, &mut trials);
+            }
+        }
+        Form::NeverReleased { .. } | Form::NeverTogether(..) => stops(shop, boots, &mut trials),
+    }
+    Plan { contexts: places, trials }
+}
+
+/// The condition brought about, held for so long, and let go.
+fn holds(
+    station: &Station,
+    cruise: Rate,
+    ways: &[Vec<Act>],
+    lasting: Scans,
+    within: Scans,
+    span: Scans,
+    trials: &mut Vec<Vec<Act>>,
+) {
+    let moves = ways.iter().flatten().any(|act| matches!(act, Act::Speed(_) | Act::Source(..)));
+    // A speed shows after a whole span.
+    let asked = if moves { lasting + 2 + span } else { lasting + 1 };
+    let mut lengths = vec![asked + within + span + 40, asked, asked + 1, asked + within];
+    if moves {
+        lengths.extend([asked + span / 2, asked + span - 1, asked + span, asked + 2 * span]);
+    }
+    lengths.extend(durations(station).into_iter().filter(|n| *n > asked));
+    let resets = station.reset.as_ref().map(|r| (r.key, r.shortest));
+    let mut ranked: Vec<(u32, Vec<Act>)> = Vec::new();
+    for (round, &length) in lengths.iter().enumerate() {
+        for way in ways {
+            let undo: Vec<Act> = way.iter().filter_map(|act| act.undone(cruise)).collect();
+            let tail = [Act::Wait(within + 4)];
+            let plain = [way.clone(), vec![Act::Wait(length)], undo.clone(), tail.to_vec()].concat();
+            ranked.push((if round < 2 { 0 } else { 2 }, plain.clone()));
+            if moves {
+                for offset in [span / 2, span - 1] {
+                    ranked.push((if round < 2 { 1 } else { 3 }, [vec![Act::Wait(offset)], plain.clone()].concat()));
+                }
+            }
+            // A reset, or one part after the other, while it happens.
+            if let (Some((reset, shortest)), true) = (resets, round < 2) {
+                let settles = key_settles(station, reset);
+                let press = [key(station, reset, Some(true)), vec![Act::Wait(settles + shortest + 1)]].concat();
+                let release = [key(station, reset, None), vec![Act::Wait(settles)]].concat();
+                ranked.push((1, [press.clone(), plain.clone()].concat()));
+                ranked.push((1, [press, release, plain].concat()));
+            }
+            if let ([first, rest @ ..], true) = (way.as_slice(), way.len() > 1 && round < 2) {
+                let skewed = [vec![*first, Act::Wait(asked)], rest.to_vec(), vec![Act::Wait(length)], undo.clone()];
+                ranked.push((1, [skewed.concat(), tail.to_vec()].concat()));
+            }
+            if round < 4 {
+                // Again and again, with short rests.
+                let once = [way.clone(), vec![Act::Wait(length)], undo, vec![Act::Wait(length.min(9))]].concat();
+                ranked.push((3, [once.clone(), once.clone(), once, tail.to_vec()].concat()));
+            }
+        }
+    }
+    ranked.sort_by_key(|(rank, _)| *rank);
+    trials.extend(ranked.into_iter().map(|(_, acts)| acts));
+}
+
+/// A gauge out of its bounds from so long before the rise to so long after it.
+fn readings(
+    station: &Station,
+    detector: usize,
+    gauge: usize,
+    [lowest, highest, top]: [u32; 3],
+    within: Scans,
+    trials: &mut Vec<Vec<Act>>,
+) {
+    let good = |steps| Reading { steps, health: Health::Good };
+    let mut values: Vec<Reading> = Vec::new();
+    if lowest > 0 {
+        values.extend([good(lowest - 1), good(0), good(lowest / 2)]);
+    }
+    if highest < top {
+        values.extend([good(highest + 1), good(top), good(u32::midpoint(highest, top))]);
+    }
+    values.extend([Health::Doubtful, Health::Broken].map(|health| Reading { steps: 0, health }));
+    let mut after = vec![within + 20, 0, 1, 2];
+    after.extend(durations(station).into_iter().filter(|n| *n < within + 20));
+    for after in after {
+        for before in [20, 200, 5, 0] {
+            for &reading in &values {
+                let held = Act::Gauge(gauge, Some(reading));
+                let acts = vec![
+                    Act::Near(detector, i64::from(before) * 8),
+                    held,
+                    Act::Rise(detector),
+                    Act::Wait(after),
+                    Act::Gauge(gauge, None),
+                    Act::Wait(within + 4),
+                ];
+                trials.push(acts.clone());
+                if before == 5 {
+                    let here = vec![held, Act::Carrier(detector), Act::Wait(after), Act::Gauge(gauge, None)];
+                    trials.push([here, vec![Act::Wait(within + 4)]].concat());
+                }
+            }
+        }
+    }
+}
+
+/// Carriers that come at ages around every limit, at several speeds, or never.
+fn arrivals(
+    shop: &Shop<'_>,
+    boots: &Boots<'_>,
+    [from, to]: [usize; 2],
+    measured: Measured,
+    window: [u32; 2],
+    within: Scans,
+    trials: &mut Vec<Vec<Act>>,
+) {
+    let station = shop.station;
+    let rope = matches!(measured, Measured::Rope(_));
+    let mut limits = window.to_vec();
+    for watch in &station.watches {
+        if let WatchKind::Travel(t) = &watch.kind
+            && shop.routes.number(t.from) == Some(from)
+            && shop.routes.number(t.to) == Some(to)
+        {
+            limits.extend([t.earliest, t.latest]);
+        }
+    }
+    let pulse = if rope { shop.routes.pulses.get(shop.routes.rope).copied().unwrap_or(1) } else { 1 };
+    let mut ages: Vec<Option<i64>> = vec![Some(i64::from(window[0]) / 2), None];
+    let [earliest, latest] = window.map(i64::from);
+    ages.extend([Some(earliest - pulse), Some(latest + pulse), Some(earliest / 8), Some(latest + 3 * pulse)]);
+    for limit in limits.into_iter().map(i64::from) {
+        for by in [1, 2, 4, 8, 12, 16, 24] {
+            ages.extend([Some(limit - by * pulse), Some(limit + by * pulse)]);
+        }
+    }
+    ages.retain(|age| age.is_none_or(|age| age > 0 && (age < earliest || age > latest)));
+    ages.dedup();
+    let pulse_mm = shop.routes.pulses.get(shop.routes.rope).copied().unwrap_or(1);
+    let step = pulse_mm * boots.cruise.scans;
+    let slow = |part: i64| Act::Speed(Rate { mm: even(boots.cruise.mm / part, step), scans: boots.cruise.scans });
+    let cruise = Act::Speed(boots.cruise);
+    let still = boot::first_pace(station).map_or(0, |(_, p)| i64::from(p.still));
+    let tiny = Act::Speed(Rate { mm: (still / pulse_mm + 1) * pulse_mm, scans: boots.cruise.scans });
+    let schedules = [
+        (None, None),
+        (Some(cruise), Some(slow(10))),
+        (Some(slow(10)), Some(slow(10))),
+        (Some(slow(10)), Some(cruise)),
+        (None, Some(tiny)),
+        (Some(slow(4)), None),
+        (Some(tiny), Some(cruise)),
+    ];
+    let tail = u32::try_from(latest * boots.cruise.scans / boots.cruise.mm.max(1)).unwrap_or(0) + within + 40;
+    let mut deeper = Vec::new();
+    for (at_start, at_end) in schedules {
+        for &age in &ages {
+            for direct in [false, true] {
+                let left = age.map(|age| if rope { Left::Rope(age) } else { Left::Scans(age) });
+                let mut acts = vec![Act::Deviate(from, to, left)];
+                acts.extend(at_start);
+                acts.extend(if direct { vec![Act::Carrier(from), Act::Wait(1)] } else { vec![Act::Rise(from)] });
+                match (at_end, age) {
+                    (Some(end), Some(_)) => acts.extend([Act::Wait(6), cruise, Act::Near(to, 150), end]),
+                    // It does not come, and the rope creeps while that is told.
+                    (Some(end), None) => {
+                        acts.extend([Act::Wait(6), cruise, Act::Roll(latest - 400), end, Act::Wait(600)]);
+                    }
+                    (None, _) => {}
+                }
+                if age.is_some() {
+                    acts.extend([Act::Rise(to), Act::Wait(within + 4)]);
+                } else {
+                    acts.extend([cruise, Act::Roll(latest + 200), Act::Wait(within + 4)]);
+                }
+                trials.push(acts.clone());
+                // Then the next ones, as many as are followed and one more.
+                let rest = [Act::Carrier(from), Act::Wait(tail), Act::Carrier(from), Act::Wait(tail)];
+                deeper.push([acts, rest.to_vec()].concat());
+            }
+        }
+    }
+    trials.extend(deeper);
+}
+
+/// Every alarm brought about, then whatever might clear its stop: every key, pressed and let go.
+fn stops(shop: &Shop<'_>, boots: &Boots<'_>, trials: &mut Vec<Vec<Act>>) {
+    let station = shop.station;
+    let keys: Vec<InputId> = (0..station.inputs.len())
+        .filter(|&i| matches!(station.inputs.get(i).map(|i| &i.kind), Some(InputKind::Key(_))))
+        .collect();
+    let press = |k: InputId| {
+        let settles = key_settles(station, k);
+        let down = [key(station, k, Some(true)), vec![Act::Wait(settles + 15)]].concat();
+        [down, key(station, k, None), vec![Act::Wait(settles + 10)]].concat()
+    };
+    for alarm in super::solve::alarms(station) {
+        for way in ways_to(station, alarm, true).into_iter().take(3) {
+            let undo: Vec<Act> = way.iter().filter_map(|act| act.undone(Rate { mm: 0, scans: 1 })).collect();
+            let mut acts = [way, vec![Act::Wait(60)], undo].concat();
+            acts.extend([Act::Speed(Rate { mm: 0, scans: 1 }), Act::Wait(720)]);
+            acts.extend(keys.iter().flat_map(|k| press(*k)));
+            acts.extend([Act::Speed(boots.cruise), Act::Wait(100), Act::Free(1)]);
+            trials.push(acts);
+        }
+    }
+}
