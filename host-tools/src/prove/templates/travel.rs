@@ -120,6 +120,14 @@ fn window(scene: &mut Scene<'_>, own: &Own, rule: &Rule, travel: &Travel, measur
             scene.when(&now(&[Claim::Is(own.known)]), &[same.clone(), nobody.clone()]);
             scene.when(&now(&[Claim::Is(own.known)]), &[same, Claim::below(own.inside, pending)]);
             scene.when(&now(&[]), &[Claim::AtMost(Sum::cell(own.inside), there.clone())]);
+            if pending == 1 {
+                // A start that settles still is counted, unless the count began anew since.
+                for scans in 1..=from_lag {
+                    let so_far = Claim::Same(Sum::cell(from.settle), Sum::number(scans));
+                    let forgotten = [Claim::Not(own.known), Claim::below(own.inside, 0), so_far];
+                    scene.when(&now(&forgotten), &[Claim::below(own.run, step.saturating_mul(scans - 1))]);
+                }
+            }
             if coming == 1 {
                 scene.when(&now(&[Claim::Not(own.known)]), &[Claim::below(own.inside, pending)]);
             }
