@@ -8,7 +8,7 @@ use super::lemma::{CellId, Lemma, Value};
 use super::model::{Given, Memory, Model, Told, Visit};
 use logic_rules::plan::Fault;
 use logic_rules::{Gates, Sliced, Slices};
-use varisat::{CnfFormula, ExtendFormula, Lit, Solver, Var};
+use varisat::{ExtendFormula, Lit, Solver, Var};
 
 /// A truth value: known, or a literal of the solver.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -19,26 +19,105 @@ pub enum Truth {
     Open(Lit),
 }
 
-/// Gates that write their clauses as they are made.
+/// What defines a literal.
+#[derive(Debug, Clone, Copy)]
+enum Gate {
+    Free,
+    And(Truth, Truth),
+    Xor(Truth, Truth),
+    Mux(Truth, Truth, Truth),
+}
+
+/// Gates by the variable that stands for them; clauses are written for those that a question reaches.
 #[derive(Default)]
 pub struct Clauses {
-    formula: CnfFormula,
-    count: usize,
+    gates: Vec<Gate>,
 }
 
 impl Clauses {
-    fn fresh(&mut self) -> Lit {
-        let var = Var::from_index(self.count);
-        self.count = self.count.saturating_add(1);
-        var.positive()
+    fn make(&mut self, gate: Gate) -> Truth {
+        let var = Var::from_index(self.gates.len());
+        self.gates.push(gate);
+        Truth::Open(var.positive())
+    }
+}
+
+/// A solver that knows the gates that its questions reach.
+struct Asked {
+    solver: Solver<'static>,
+    known: Vec<bool>,
+}
+
+impl Asked {
+    fn new() -> Self {
+        Self { solver: Solver::new(), known: Vec::new() }
     }
     fn clause(&mut self, lits: &[Truth]) {
         if lits.contains(&Truth::Known(true)) {
             return;
         }
-        let open = lits.iter().filter_map(|truth| if let Truth::Open(lit) = truth { Some(*lit) } else { None });
-        let open: Vec<Lit> = open.collect();
-        self.formula.add_clause(&open);
+        let open: Vec<Lit> =
+            lits.iter().filter_map(|truth| if let Truth::Open(lit) = truth { Some(*lit) } else { None }).collect();
+        self.solver.add_clause(&open);
+    }
+    /// Writes the clauses of everything that a truth rests on.
+    fn reach(&mut self, clauses: &Clauses, truth: Truth) {
+        self.known.resize(clauses.gates.len().max(self.known.len()), false);
+        let mut stack = vec![truth];
+        while let Some(truth) = stack.pop() {
+            let Truth::Open(lit) = truth else { continue };
+            let index = lit.var().index();
+            let Some(known) = self.known.get_mut(index) else { continue };
+            if std::mem::replace(known, true) {
+                continue;
+            }
+            let out = Truth::Open(lit.var().positive());
+            match clauses.gates.get(index).copied().unwrap_or(Gate::Free) {
+                Gate::Free => {}
+                Gate::And(a, b) => {
+                    self.clause(&[not(out), a]);
+                    self.clause(&[not(out), b]);
+                    self.clause(&[out, not(a), not(b)]);
+                    stack.extend([a, b]);
+                }
+                Gate::Xor(a, b) => {
+                    self.clause(&[not(out), a, b]);
+                    self.clause(&[not(out), not(a), not(b)]);
+                    self.clause(&[out, not(a), b]);
+                    self.clause(&[out, a, not(b)]);
+                    stack.extend([a, b]);
+                }
+                Gate::Mux(c, t, e) => {
+                    self.clause(&[not(c), not(t), out]);
+                    self.clause(&[not(c), t, not(out)]);
+                    self.clause(&[c, not(e), out]);
+                    self.clause(&[c, e, not(out)]);
+                    stack.extend([c, t, e]);
+                }
+            }
+        }
+    }
+    /// Whether all of these can hold together.
+    fn possible(&mut self, clauses: &Clauses, all: &[Truth]) -> Result<bool, Refused> {
+        if all.contains(&Truth::Known(false)) {
+            return Ok(false);
+        }
+        let mut open = Vec::new();
+        for &truth in all {
+            self.reach(clauses, truth);
+            if let Truth::Open(lit) = truth {
+                open.push(lit);
+            }
+        }
+        self.solver.assume(&open);
+        self.solver.solve().map_err(|error| Refused::Unknown(error.to_string()))
+    }
+    /// These hold from now on.
+    fn hold(&mut self, clauses: &Clauses, all: &[Truth]) {
+        for &truth in all {
+            self.reach(clauses, truth);
+            self.clause(&[truth]);
+        }
     }
 }
 
@@ -68,13 +147,7 @@ impl Gates for Clauses {
             }
             _ if a == b => a,
             _ if a == not(b) => Truth::Known(false),
-            _ => {
-                let out = Truth::Open(self.fresh());
-                self.clause(&[not(out), a]);
-                self.clause(&[not(out), b]);
-                self.clause(&[out, not(a), not(b)]);
-                out
-            }
+            _ => self.make(Gate::And(a, b)),
         }
     }
     fn or(&mut self, a: Truth, b: Truth) -> Truth {
@@ -91,14 +164,7 @@ impl Gates for Clauses {
             }
             _ if a == b => Truth::Known(false),
             _ if a == not(b) => Truth::Known(true),
-            _ => {
-                let out = Truth::Open(self.fresh());
-                self.clause(&[not(out), a, b]);
-                self.clause(&[not(out), not(a), not(b)]);
-                self.clause(&[out, not(a), b]);
-                self.clause(&[out, a, not(b)]);
-                out
-            }
+            _ => self.make(Gate::Xor(a, b)),
         }
     }
     fn mux(&mut self, c: Truth, t: Truth, e: Truth) -> Truth {
@@ -108,13 +174,7 @@ impl Gates for Clauses {
         if t == e {
             return t;
         }
-        // Two implications each way, and no node for the arms: not how the search writes it.
-        let out = Truth::Open(self.fresh());
-        self.clause(&[not(c), not(t), out]);
-        self.clause(&[not(c), t, not(out)]);
-        self.clause(&[c, not(e), out]);
-        self.clause(&[c, e, not(out)]);
-        out
+        self.make(Gate::Mux(c, t, e))
     }
     fn possible(&mut self, a: Truth) -> bool {
         a != Truth::Known(false)
@@ -146,11 +206,11 @@ struct Anything<'t> {
 impl Visit<Reading> for Anything<'_> {
     fn bit(&mut self, cell: &mut Truth) {
         self.widths.next();
-        *cell = Truth::Open(self.clauses.fresh());
+        *cell = self.clauses.make(Gate::Free);
     }
     fn word(&mut self, cell: &mut Slices<Truth>) {
         let width = self.widths.next().copied().unwrap_or(0);
-        let bits: Vec<Truth> = (0..width).map(|_| Truth::Open(self.clauses.fresh())).collect();
+        let bits: Vec<Truth> = (0..width).map(|_| self.clauses.make(Gate::Free)).collect();
         *cell = Slices::from_bits(&bits, Truth::Known(false));
     }
 }
@@ -197,7 +257,6 @@ impl From<Fault> for Refused {
 
 /// Scans in a row.
 struct Course {
-    solver: Solver<'static>,
     a: Reading,
     states: Vec<Vec<Cell>>,
     told: Vec<Told<Reading>>,
@@ -214,10 +273,10 @@ impl Course {
             let widths = circuit::widths(model)?;
             memory.visit(&mut Anything { clauses: &mut a.0, widths: widths.iter() });
         }
-        let mut course = Self { solver: Solver::new(), a, states: Vec::new(), told: Vec::new() };
+        let mut course = Self { a, states: Vec::new(), told: Vec::new() };
         course.look(&mut memory);
         for _ in 0..depth {
-            let given: Given<Reading> = circuit::given(model, &mut course.a, &mut |g| Truth::Open(g.fresh()));
+            let given: Given<Reading> = circuit::given(model, &mut course.a, &mut |g| g.make(Gate::Free));
             course.told.push(model.scan(&mut course.a, &mut memory, &given)?);
             course.look(&mut memory);
         }
@@ -237,17 +296,6 @@ impl Course {
             })
         };
         lemma.holds(&mut self.a, &value)
-    }
-    /// Whether all of these can hold together.
-    fn possible(&mut self, all: &[Truth]) -> Result<bool, Refused> {
-        if all.contains(&Truth::Known(false)) {
-            return Ok(false);
-        }
-        self.solver.add_formula(&std::mem::take(&mut self.a.0.formula));
-        let open: Vec<Lit> =
-            all.iter().filter_map(|truth| if let Truth::Open(lit) = truth { Some(*lit) } else { None }).collect();
-        self.solver.assume(&open);
-        self.solver.solve().map_err(|error| Refused::Unknown(error.to_string()))
     }
     /// Assumptions in the first so many scans.
     fn given(&self, claimed: &Claimed, scans: usize) -> Result<Vec<Truth>, Refused> {
@@ -300,17 +348,18 @@ impl<'m> Checker<'m> {
         Self::keeps(any, claimed)
     }
     fn begins(course: &mut Course, claimed: &Claimed) -> Result<(), Refused> {
+        let mut asked = Asked::new();
         for at in 0..claimed.depth {
             for (i, lemma) in claimed.lemmas.iter().enumerate() {
                 let mut all = course.given(claimed, at)?;
                 all.push(not(course.lemma(at, lemma)));
-                if course.possible(&all)? {
+                if asked.possible(&course.a.0, &all)? {
                     return Err(Refused::NotAtFirst(i));
                 }
             }
             let mut all = course.given(claimed, at.saturating_add(1))?;
             all.push(course.missed(at, claimed.requirement)?);
-            if course.possible(&all)? {
+            if asked.possible(&course.a.0, &all)? {
                 return Err(Refused::MissedAtFirst);
             }
         }
@@ -318,6 +367,7 @@ impl<'m> Checker<'m> {
     }
     fn keeps(course: &mut Course, claimed: &Claimed) -> Result<(), Refused> {
         let depth = claimed.depth;
+        let mut asked = Asked::new();
         let mut all = course.given(claimed, depth)?;
         for at in 0..depth {
             for lemma in &claimed.lemmas {
@@ -327,20 +377,17 @@ impl<'m> Checker<'m> {
         for at in 0..depth.saturating_sub(1) {
             all.push(not(course.missed(at, claimed.requirement)?));
         }
+        asked.hold(&course.a.0, &all);
         let last = course.missed(depth.saturating_sub(1), claimed.requirement)?;
-        all.push(last);
-        if course.possible(&all)? {
+        if asked.possible(&course.a.0, &[last])? {
             return Err(Refused::NotSafe);
         }
-        all.pop();
-        all.push(not(last));
+        asked.hold(&course.a.0, &[not(last)]);
         for (i, lemma) in claimed.lemmas.iter().enumerate() {
             let after = course.lemma(depth, lemma);
-            all.push(not(after));
-            if course.possible(&all)? {
+            if asked.possible(&course.a.0, &[not(after)])? {
                 return Err(Refused::NotKept(i));
             }
-            all.pop();
         }
         Ok(())
     }
