@@ -16,6 +16,7 @@ mod format;
 mod manual;
 mod output;
 mod progress;
+mod prove;
 mod replay;
 mod simulate;
 mod stages;
@@ -40,6 +41,7 @@ enum Command {
     Format(format::Format),
     Explain(explain::Explain),
     Simulate(simulate::Simulate),
+    Prove(prove::Prove),
     Replay(replay::Replay),
     Demo(demo::Demo),
     Manual(manual::Manual),
@@ -80,6 +82,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Format(command)) => command.run(),
         Some(Command::Explain(command)) => command.run(),
         Some(Command::Simulate(command)) => command.run(),
+        Some(Command::Prove(command)) => command.run(),
         Some(Command::Replay(command)) => command.run(),
         Some(Command::Demo(command)) => command.run(),
         Some(Command::Manual(command)) => command.run(),

@@ -2,14 +2,17 @@
 
 pub mod attempt;
 pub mod cells;
+pub mod certificate;
 pub mod circuit;
 pub mod frames;
 pub mod graph;
+pub mod history;
 pub mod lemma;
 pub mod model;
 pub mod recheck;
 pub mod search;
 pub mod templates;
+pub mod verdict;
 
 #[cfg(test)]
 mod tests;

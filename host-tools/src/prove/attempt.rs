@@ -75,16 +75,7 @@ pub fn attempt(model: &Model<'_>, system: &mut System, requirement: usize) -> Op
         let given = given(system, &signals, &assumptions);
         let keep = |cut: Cut| stage.whole || own.contains(&cut);
         let task = Task { bad, given: &given, lemmas: &offered, keep: &keep, depth: stage.depth };
-        let t0 = std::time::Instant::now();
-        let found = search(system, &task);
-        if std::env::var("PROVE_DEBUG").is_ok() && let Outcome::Open { left, case } = &found {
-            println!("--- {:?} {:?} {} of {} lemmas left", t0.elapsed(), stage, left.len(), offered.len());
-            for (cell, value) in case { if *value != 0 { println!("    {} = {value}", system.cells[*cell].name); } }
-            if std::env::var("PROVE_DEBUG").unwrap() == "2" {
-                for (i, (lemma, _)) in offered.iter().enumerate() { println!("  {} {}", if left.contains(&i) {"+"} else {"-"}, lemma.text(&|id| system.cells[id].name.clone())); }
-            }
-        }
-        if let Outcome::Proved { lemmas, cells } = found
+        if let Outcome::Proved { lemmas, cells } = search(system, &task)
             && (stage.depth == 1 || begins(system, &task, &lemmas))
         {
             let lemmas = lemmas.iter().filter_map(|&i| offered.get(i)).map(|(lemma, _)| lemma.clone()).collect();

@@ -1,0 +1,258 @@
+//! `haltproof prove`.
+
+use std::fs;
+use std::io::Write;
+use std::path::PathBuf;
+
+use clap::Args;
+use serde::Serialize;
+
+use super::output::{Output, complain};
+use super::{Failure, Outcome, Shape, files, stages};
+use host_tools::json::document;
+use host_tools::lower::lower;
+use host_tools::monitor::MonitorPlan;
+use host_tools::prove::certificate::{self, digest};
+use host_tools::prove::circuit::System;
+use host_tools::prove::history::{recording, timeline};
+use host_tools::prove::model::Model;
+use host_tools::prove::recheck::Checker;
+use host_tools::prove::verdict::{Judgement, Verdict, judge, taken_for_granted, why};
+use host_tools::refute::Effort;
+use host_tools::station::Station;
+
+/// Proves that no history of inputs skips a required stop, or shows one that does.
+///
+/// Of each requirement it says *proved*, with a certificate that another solver has checked; *refuted*, with a
+/// history that was replayed and misses the stop; or *undecided*. It supports the judgement of those who are
+/// licensed to judge and replaces none of it.
+#[derive(Debug, Args)]
+#[command(after_help = "Example: haltproof prove drive.rules requirements.rules --certificates proofs\n\
+    Exit status: 0 all requirements are proved, 1 one is refuted or undecided, 2 it could not be done.")]
+pub(super) struct Prove {
+    /// Rule files, read as one station.
+    #[arg(required = true)]
+    rules: Vec<PathBuf>,
+    /// Only this requirement; may be given several times.
+    #[arg(long)]
+    only: Vec<String>,
+    /// Where certificates go, `REQUIREMENT.proof` each; the folder is made.
+    #[arg(long)]
+    certificates: Option<PathBuf>,
+    /// Checks the certificates in this folder instead of searching.
+    #[arg(long, conflicts_with_all = ["certificates", "histories"])]
+    recheck: Option<PathBuf>,
+    /// Where histories that miss a stop go, `REQUIREMENT.csv` each; the folder is made.
+    #[arg(long)]
+    histories: Option<PathBuf>,
+    /// Scans of trials by which a history is looked for where there is no proof.
+    #[arg(long, default_value_t = 2_000_000)]
+    trials: u64,
+    /// For people or for machines.
+    #[arg(long, value_enum, default_value_t = Shape::Text)]
+    format: Shape,
+}
+
+#[derive(Serialize)]
+struct Judged<'a> {
+    requirement: &'a str,
+    title: &'a str,
+    verdict: &'static str,
+    /// What a proof takes for granted.
+    assuming: Vec<String>,
+    /// Lemmas of the certificate.
+    lemmas: usize,
+    /// Cells of its slice.
+    cells: usize,
+    searched_ms: u64,
+    checked_ms: u64,
+    /// Scans of the history that misses it.
+    scans: Option<u64>,
+    reason: Option<String>,
+}
+
+#[derive(Serialize)]
+struct Content<'a> {
+    station: &'a str,
+    revision: u32,
+    requirements: Vec<Judged<'a>>,
+    status: u8,
+}
+
+impl Prove {
+    pub(super) fn run(&self) -> Outcome {
+        let sources = files::read_all(&self.rules)?;
+        let parts: Vec<&[u8]> = sources.iter().map(|source| source.bytes.as_slice()).collect();
+        let rules = digest(&parts);
+        let station = stages::sound_station(sources)?;
+        let (program, monitors) = (lower(&station), MonitorPlan::new(&station));
+        let no_plan = |fault| Failure::Said(format!("the station is no plan: {fault:?}"));
+        let (plan, raw) = (program.plan().map_err(no_plan)?, monitors.plan().map_err(no_plan)?);
+        let model = Model::new(&station, &program, &plan, &monitors, &raw);
+        let wanted = self.wanted(&station)?;
+        if let Some(folder) = &self.recheck {
+            return recheck(&model, &rules, &wanted, folder);
+        }
+        for folder in self.certificates.iter().chain(&self.histories) {
+            fs::create_dir_all(folder).map_err(|e| Failure::Said(format!("{}: {e}", folder.display())))?;
+        }
+        let mut to = Output::open(None)?;
+        let mut system = System::new(&model).map_err(no_plan)?;
+        let mut checker = Checker::new(&model);
+        let effort = Effort { scans: self.trials, ..Effort::default() };
+        let (mut all, mut status) = (Vec::new(), 0);
+        for requirement in wanted {
+            let judged = judge(&model, &mut system, &mut checker, requirement, effort).map_err(no_plan)?;
+            if !matches!(judged.verdict, Verdict::Proved(_)) {
+                status = 1;
+            }
+            self.keep(&model, &rules, &judged)?;
+            let told = tell(&model, &judged);
+            if self.format == Shape::Text {
+                say(&mut to, &station, &judged, &told)?;
+            }
+            all.push(told);
+        }
+        let proved = all.iter().filter(|told| told.verdict == "proved").count();
+        match self.format {
+            Shape::Json => {
+                let content =
+                    Content { station: &station.title, revision: station.revision, requirements: all, status };
+                document(&mut to, "proof", &content)?;
+            }
+            Shape::Text => {
+                writeln!(to, "\n{}: {proved} of {} requirements proved.", station.about(), all.len())?;
+                writeln!(
+                    to,
+                    "Proved is: of these rules, as the controller runs them, for every history of inputs from power-up, under\n\
+                     what is said to be taken for granted. It says nothing of sensors, wiring, brakes, or of what no\n\
+                     requirement asks. Local codes and the competent authority decide."
+                )?;
+            }
+        }
+        to.finish()?;
+        Ok(status)
+    }
+    fn wanted(&self, station: &Station) -> Result<Vec<usize>, Failure> {
+        let all = || station.requirements.iter().map(|r| r.name.text.as_str());
+        if let Some(unknown) = self.only.iter().find(|name| all().all(|known| known != name.as_str())) {
+            let known: Vec<&str> = all().collect();
+            return Err(Failure::Said(format!("no requirement is called {unknown}; there are {}", known.join(", "))));
+        }
+        let asked = |name: &str| self.only.is_empty() || self.only.iter().any(|only| only == name);
+        let wanted: Vec<usize> = all().enumerate().filter(|(_, name)| asked(name)).map(|(i, _)| i).collect();
+        if wanted.is_empty() {
+            return Err(Failure::Said("the files hold no requirement: give the file with the `require` statements too".into()));
+        }
+        Ok(wanted)
+    }
+    /// Writes the certificate or the history.
+    fn keep(&self, model: &Model<'_>, rules: &str, judged: &Judgement) -> Result<(), Failure> {
+        let Some(requirement) = model.station.requirements.get(judged.requirement) else { return Ok(()) };
+        let name = &requirement.name.text;
+        let (path, bytes) = match (&judged.verdict, &self.certificates, &self.histories) {
+            (Verdict::Proved(claimed), Some(folder), _) => {
+                (folder.join(format!("{name}.proof")), certificate::write(model, rules, claimed).into_bytes())
+            }
+            (Verdict::Refuted(found), _, Some(folder)) => {
+                let note = format!("misses requirement {name} in its last scan");
+                (folder.join(format!("{name}.csv")), recording(model.station, &found.history, vec![note])?)
+            }
+            _ => return Ok(()),
+        };
+        let mut to = Output::open(Some(&path))?;
+        to.write_all(&bytes)?;
+        to.finish()?;
+        Ok(())
+    }
+}
+
+fn tell<'a>(model: &Model<'a>, judged: &Judgement) -> Judged<'a> {
+    let requirement = model.station.requirements.get(judged.requirement);
+    let ms = |time: std::time::Duration| u64::try_from(time.as_millis()).unwrap_or(u64::MAX);
+    let mut out = Judged {
+        requirement: requirement.map_or("", |r| r.name.text.as_str()),
+        title: requirement.map_or("", |r| r.title.as_str()),
+        verdict: "undecided",
+        assuming: Vec::new(),
+        lemmas: 0,
+        cells: judged.cells,
+        searched_ms: ms(judged.searched),
+        checked_ms: ms(judged.checked),
+        scans: None,
+        reason: None,
+    };
+    match &judged.verdict {
+        Verdict::Proved(claimed) => {
+            out.verdict = "proved";
+            out.lemmas = claimed.lemmas.len();
+            out.assuming = taken_for_granted(model, claimed);
+        }
+        Verdict::Refuted(found) => {
+            out.verdict = "refuted";
+            out.scans = Some(found.history.scans());
+        }
+        Verdict::Undecided(reason) => out.reason = Some(reason.clone()),
+    }
+    out
+}
+
+fn say(to: &mut Output, station: &Station, judged: &Judgement, told: &Judged<'_>) -> Result<(), Failure> {
+    writeln!(to, "{:<10} {:<6} {}", told.verdict, told.requirement, told.title)?;
+    match &judged.verdict {
+        Verdict::Proved(_) => {
+            writeln!(
+                to,
+                "                  {} lemmas over {} cells, found in {} ms, checked again in {} ms",
+                told.lemmas, told.cells, told.searched_ms, told.checked_ms
+            )?;
+            for granted in &told.assuming {
+                writeln!(to, "                  taken for granted: {granted}")?;
+            }
+        }
+        Verdict::Refuted(found) => {
+            let bytes = recording(station, &found.history, Vec::new())?;
+            writeln!(to, "                  a history of {} scans misses it; replayed from power-up:", found.history.scans())?;
+            for line in timeline(station, &bytes)?.lines() {
+                writeln!(to, "    {line}")?;
+            }
+        }
+        Verdict::Undecided(reason) => writeln!(to, "                  {reason}")?,
+    }
+    to.flush()?;
+    Ok(())
+}
+
+fn recheck(model: &Model<'_>, rules: &str, wanted: &[usize], folder: &std::path::Path) -> Outcome {
+    let mut checker = Checker::new(model);
+    let mut to = Output::open(None)?;
+    let mut status = 0;
+    for &requirement in wanted {
+        let name = model.station.requirements.get(requirement).map_or("", |r| r.name.text.as_str());
+        let path = folder.join(format!("{name}.proof"));
+        let Ok((shown, text)) = files::read_text(&path) else {
+            writeln!(to, "not proved {name:<6} there is no certificate {}", path.display())?;
+            status = 1;
+            continue;
+        };
+        match certificate::read(model, rules, &text) {
+            Ok(claimed) if claimed.requirement != requirement => {
+                status = 1;
+                complain(&format!("{shown}: it is the certificate of another requirement"));
+            }
+            Ok(claimed) => match checker.check(&claimed) {
+                Ok(()) => writeln!(to, "proved     {name:<6} {} lemmas checked", claimed.lemmas.len())?,
+                Err(refused) => {
+                    status = 1;
+                    writeln!(to, "not proved {name:<6} {}", why(&refused))?;
+                }
+            },
+            Err(unusable) => {
+                status = 1;
+                complain(&format!("{shown}, line {}: {}", unusable.line, unusable.what));
+            }
+        }
+    }
+    to.finish()?;
+    Ok(status)
+}

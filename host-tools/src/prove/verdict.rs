@@ -1,0 +1,108 @@
+//! What is said of each requirement, and on what grounds.
+
+use super::attempt::attempt;
+use super::cells::channel;
+use super::circuit::System;
+use super::model::Model;
+use super::recheck::{Checker, Claimed, Refused};
+use crate::refute::{Effort, Refutation, hunt};
+use logic_rules::plan::Fault;
+use std::time::{Duration, Instant};
+
+/// A verdict.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Verdict {
+    /// For all histories: an invariant was found, and the checker accepted it.
+    Proved(Claimed),
+    /// A history misses the stop; it was replayed.
+    Refuted(Box<Refutation>),
+    /// Neither.
+    Undecided(String),
+}
+
+/// What came of a requirement.
+#[derive(Debug, Clone)]
+pub struct Judgement {
+    /// Its number.
+    pub requirement: usize,
+    /// The verdict.
+    pub verdict: Verdict,
+    /// Time of the search for a proof.
+    pub searched: Duration,
+    /// Time of the check.
+    pub checked: Duration,
+    /// Cells in its slice.
+    pub cells: usize,
+}
+
+/// Judges one requirement: proof, check, and where there is no proof, the hunt for a history.
+///
+/// # Errors
+/// None that a verified plan can cause.
+pub fn judge(
+    model: &Model<'_>,
+    system: &mut System,
+    checker: &mut Checker<'_>,
+    requirement: usize,
+    effort: Effort,
+) -> Result<Judgement, Fault> {
+    let start = Instant::now();
+    let proof = attempt(model, system, requirement);
+    let searched = start.elapsed();
+    let start = Instant::now();
+    let mut cells = 0;
+    let mut reason = "no lemmas that are known here prove it".to_string();
+    if let Some(proof) = proof {
+        cells = proof.cells;
+        let claimed = Claimed {
+            requirement,
+            depth: proof.depth,
+            signals: proof.signals,
+            assumptions: proof.assumptions,
+            lemmas: proof.lemmas,
+        };
+        match checker.check(&claimed) {
+            Ok(()) => {
+                let checked = start.elapsed();
+                return Ok(Judgement { requirement, verdict: Verdict::Proved(claimed), searched, checked, cells });
+            }
+            Err(refused) => reason = format!("a proof was found, but the checker refused it: {}", why(&refused)),
+        }
+    }
+    let checked = start.elapsed();
+    let found = hunt(model.station, &[requirement], effort)?.into_iter().flatten().next();
+    let verdict = match found {
+        Some(refutation) => Verdict::Refuted(Box::new(refutation)),
+        None => Verdict::Undecided(format!("{reason}, and no history of those that were tried misses it")),
+    };
+    Ok(Judgement { requirement, verdict, searched, checked, cells })
+}
+
+/// Why the checker refused, in words.
+pub fn why(refused: &Refused) -> String {
+    match refused {
+        Refused::NotAtFirst(i) => format!("lemma {} does not hold at power-up", i + 1),
+        Refused::MissedAtFirst => "the requirement is missed right after power-up".into(),
+        Refused::NotKept(i) => format!("lemma {} is not kept by every scan", i + 1),
+        Refused::NotSafe => "the lemmas do not exclude that the requirement is missed".into(),
+        Refused::Unknown(what) => format!("the solver gave up: {what}"),
+        Refused::Plan(fault) => format!("the plan is no plan: {fault:?}"),
+        Refused::Nonsense => "it speaks of a requirement, signal, assumption or depth that is not there".into(),
+    }
+}
+
+/// What a proof takes for granted, in words.
+pub fn taken_for_granted(model: &Model<'_>, claimed: &Claimed) -> Vec<String> {
+    let station = model.station;
+    let ms = |scans: u32| station.ms(scans);
+    let signals = claimed.signals.iter().filter_map(|&i| model.signals.get(i)).map(|signal| {
+        let name = channel(station, signal.channel);
+        match (signal.low, signal.high) {
+            (low, 1) => format!("{name} is low for at least {} ms whenever it goes low", ms(low)),
+            (1, high) => format!("{name} is high for at least {} ms whenever it goes high", ms(high)),
+            (low, high) => format!("{name} stays low for at least {} ms and high for at least {} ms", ms(low), ms(high)),
+        }
+    });
+    let assumptions = claimed.assumptions.iter().filter_map(|&i| station.assumptions.get(i));
+    signals.chain(assumptions.map(|a| format!("{}: {}", a.name.text, a.title))).collect()
+}
