@@ -13,6 +13,7 @@ mod inputs;
 mod line;
 mod operator;
 mod raw;
+mod requirements;
 mod rng;
 mod watches;
 
@@ -114,6 +115,7 @@ pub fn case(seed: u64) -> Case {
     inputs::fill(&mut rng, &mut plan, &mut station);
     watches::fill(&mut rng, &plan, &mut station);
     answers::keys(&mut rng, &mut plan, &mut station);
+    requirements::fill(&mut rng, &plan, &mut station);
     Case { station, plan }
 }
 

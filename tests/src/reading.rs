@@ -202,7 +202,8 @@ pub fn compare(
     counts.expect(station, &all);
     let mut oracle = Oracle::power_up(station);
     let text = render(station, seed);
-    let read = read_back(&text).unwrap_or_else(|errors| panic!("seed {seed}: a generated station is refused\n{errors}"));
+    let read =
+        read_back(&text).unwrap_or_else(|errors| panic!("seed {seed}: a generated station is refused\n{errors}"));
     assert_eq!(ways(&read), all, "seed {seed}: the ways are others in the text\n{text}");
     let mut reading = make(&read);
     let mut lively = History::new(&case, seed ^ 0x5DEE_CE66);

@@ -65,7 +65,7 @@ pub(super) fn outputs_and_answers(rng: &mut Rng, plan: &Plan, station: &mut Stat
         station.outputs.push(Output {
             name: name(format!("o{i}")),
             terminal: format!("DO-{i:02}"),
-            off_within_us: 20_000,
+            off_within_us: rng.small(0, 4) * 15_000,
             read_back,
             not_together: Vec::new(),
         });
