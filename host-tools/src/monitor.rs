@@ -107,6 +107,7 @@ impl<'p> Monitors<'p> {
             let active = u32::try_from(i).ok().and_then(|i| self.active_before.checked_shr(i)).unwrap_or(0) & 1 == 1;
             self.sample.channels.push(active);
         }
+        self.sample.travel.resize(self.plan.station.sources.len().max(sample.travel.len()), 0);
         let trips = &mut self.raw_trips;
         let program = &self.plan.program;
         let scanned = self.machine.scan(&self.sample);

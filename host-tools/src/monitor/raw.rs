@@ -3,7 +3,7 @@
 
 use crate::lower::{Program, lower};
 use crate::station::{
-    Backing, Claim, Condition, Contact, Form, Guard, Input, InputId, InputKind, Lasting, Measure, Measured, Name,
+    Backing, Claim, Condition, Contact, Form, Guard, Input, InputId, InputKind, Lasting, Measure, Measured, Name, Pace,
     Settle, Spacing, Station, Watch, WatchKind, When,
 };
 use logic_rules::plan::Plan;
@@ -169,14 +169,8 @@ impl MonitorPlan {
                     spacing(&mut raw, &assumption.name, *detector, Measured::Rope(*pace), *mm);
                 }
                 Claim::ScansApart(detector, scans) => {
-                    let pace = raw.inputs.iter().position(|i| matches!(i.kind, InputKind::Pace(_))).unwrap_or(0);
-                    spacing(
-                        &mut raw,
-                        &assumption.name,
-                        *detector,
-                        Measured::Time { pace, least: 0, most: 1 << 27 },
-                        *scans,
-                    );
+                    let band = Measured::Time { pace: resting(&mut raw, &assumption.name), least: 0, most: 0 };
+                    spacing(&mut raw, &assumption.name, *detector, band, *scans);
                 }
                 Claim::Always(condition) => guard(&mut raw, &assumption.name, translate.condition(condition)),
             }
@@ -197,6 +191,25 @@ fn push(raw: &mut Station, name: &Name, kind: WatchKind) {
 }
 fn guard(raw: &mut Station, name: &Name, when: Condition) {
     push(raw, name, WatchKind::Guard(Guard { when, lasting: Lasting::Unbroken(0), answer: 1 }));
+}
+/// A pace that never moves, as is known from the first scan on: a time that is assumed counts at any speed, and a spacing
+/// in time has a band. Its source stands behind those of the station.
+fn resting(raw: &mut Station, name: &Name) -> InputId {
+    let source = raw.sources.len();
+    raw.sources.push(format!("rest {}", name.text));
+    let pace = Pace {
+        source,
+        backing: Backing::None,
+        mm_a_pulse: 1,
+        signed: false,
+        top: 1,
+        top_scan: 1,
+        span: 1,
+        still: 0,
+        fault_after: 0,
+    };
+    raw.inputs.push(Input { name: name.clone(), kind: InputKind::Pace(pace) });
+    raw.inputs.len() - 1
 }
 fn spacing(raw: &mut Station, name: &Name, detector: InputId, measured: Measured, least: u32) {
     push(raw, name, WatchKind::Spacing(Spacing { detector, measured, least, most: None, closer: 1, farther: 1 }));
