@@ -23,8 +23,8 @@ enum Judge {
     Obligation { bit: usize, unless: Option<usize>, deadline: Deadline, least: u8, state: Obligation<Plain> },
     Follow(Box<Follow>),
     Never { bit: usize, least: u8 },
-    Released { bit: usize, since: u32, longest: u32, stopped: bool },
-    Together(usize, usize),
+    Released { bit: usize, unless: Option<usize>, since: u32, longest: u32, stopped: bool },
+    Together { outputs: [usize; 2], unless: Option<usize> },
 }
 
 /// A requirement that follows carriers, as many at once as it says.
@@ -180,12 +180,13 @@ fn judge(a: &mut Plain, station: &Station, form: &Form, shape: Shape, stopped: b
             let press = station.reset.as_ref().map_or(0, |r| r.longest);
             Judge::Released {
                 bit: shape.bit,
+                unless: shape.unless,
                 since: u32::MAX,
                 longest: press.saturating_add(settle).saturating_add(2),
                 stopped,
             }
         }
-        Form::NeverTogether(x, y) => Judge::Together(*x, *y),
+        Form::NeverTogether(x, y) => Judge::Together { outputs: [*x, *y], unless: shape.unless },
         Form::After { from, to, measured, earliest, latest, capacity, least, within } => {
             let channel = |detector: &InputId| match station.inputs.get(*detector).map(|i| &i.kind) {
                 Some(InputKind::Detector(d)) => d.channel,
@@ -233,16 +234,16 @@ fn step(
             (outcome.met.then_some(outcome.waited.saturating_sub(1)), outcome.missed)
         }
         Judge::Never { bit: own, least } => (None, bit(*own) && !stands(told, *least)),
-        Judge::Released { bit: own, since, longest, stopped } => {
+        Judge::Released { bit: own, unless, since, longest, stopped } => {
             *since = if bit(*own) { 0 } else { since.saturating_add(1) };
             let stops = told.answer >= first_stop;
             let released = *stopped && !stops;
             *stopped = stops;
-            (None, released && *since > *longest)
+            (None, released && *since > *longest && unless.is_none_or(bit))
         }
-        Judge::Together(x, y) => {
+        Judge::Together { outputs: [x, y], unless } => {
             let off = |i: usize| u32::try_from(i).ok().and_then(|i| told.off.checked_shr(i)).unwrap_or(0) & 1 == 1;
-            (None, off(*x) && off(*y))
+            (None, off(*x) && off(*y) && unless.is_none_or(bit))
         }
         Judge::Follow(follow) => follow.step(&mut a, rises, travel, &bit, worst_before, told.answer),
     }

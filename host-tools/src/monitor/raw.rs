@@ -135,10 +135,7 @@ impl MonitorPlan {
                         answer: 1,
                     };
                     push(&mut raw, &requirement.name, WatchKind::Measure(measure));
-                    shape.unless = unless.clone().map(|c| {
-                        guard(&mut raw, &requirement.name, Condition::Not(Box::new(c)));
-                        raw.watches.len() - 1
-                    });
+                    shape.unless = denied(&mut raw, &requirement.name, unless);
                 }
                 Form::After { measured, .. } => {
                     if let Measured::Time { pace, least, most } = measured {
@@ -151,13 +148,13 @@ impl MonitorPlan {
                         guard(&mut raw, &requirement.name, Condition::Not(Box::new(inside)));
                         shape.band = Some(raw.watches.len() - 1);
                     }
-                    shape.unless = unless.clone().map(|c| {
-                        guard(&mut raw, &requirement.name, Condition::Not(Box::new(c)));
-                        raw.watches.len() - 1
-                    });
+                    shape.unless = denied(&mut raw, &requirement.name, unless);
                 }
-                Form::NeverReleased { key } => guard(&mut raw, &requirement.name, Condition::High(*key)),
-                Form::NeverTogether(..) => {}
+                Form::NeverReleased { key } => {
+                    guard(&mut raw, &requirement.name, Condition::High(*key));
+                    shape.unless = denied(&mut raw, &requirement.name, unless);
+                }
+                Form::NeverTogether(..) => shape.unless = denied(&mut raw, &requirement.name, unless),
             }
             requirements.push(shape);
         }
@@ -191,6 +188,13 @@ fn push(raw: &mut Station, name: &Name, kind: WatchKind) {
 }
 fn guard(raw: &mut Station, name: &Name, when: Condition) {
     push(raw, name, WatchKind::Guard(Guard { when, lasting: Lasting::Unbroken(0), answer: 1 }));
+}
+/// A guard that trips while an `unless` is not known to hold.
+fn denied(raw: &mut Station, name: &Name, unless: Option<Condition>) -> Option<usize> {
+    unless.map(|unless| {
+        guard(raw, name, Condition::Not(Box::new(unless)));
+        raw.watches.len() - 1
+    })
 }
 /// A pace that never moves, as is known from the first scan on: a time that is assumed counts at any speed, and a spacing
 /// in time has a band. Its source stands behind those of the station.
