@@ -263,14 +263,13 @@ impl Follow {
         let [forward, back, _] = travel.get(self.pace).copied().unwrap_or_default();
         let served = worst_before >= self.least;
         // The guard of an `unless` trips while it is not known to hold; that of a band trips while the speed may be outside.
-        let excused = self.unless.is_some_and(|u| !bit(u)) || self.band.is_some_and(bit);
-        let lost = served || excused;
+        let outside = self.band.is_some_and(bit);
+        let lost = served || outside || self.unless.is_some_and(|u| !bit(u));
         if served {
             self.inside = 0;
-            self.run = 0;
         }
-        // Until the rope has run the stretch once, nobody can say who was parked on it.
-        if !self.rope && excused {
+        // Until the rope has run the stretch once (in time: within the band), nobody can say who was parked on it.
+        if served || outside {
             self.run = 0;
         }
         let grows = if self.rope { forward } else { 1 };
