@@ -30,9 +30,9 @@ pub(super) fn a_permission(rng: &mut Rng, plan: &Plan, station: &Station, but: &
     }
 }
 
-/// Anything, whatever its value in health.
+/// Anything on raw inputs, whatever its value in health.
 pub(super) fn anything(rng: &mut Rng, plan: &Plan, station: &Station) -> Condition {
-    let mut all = Speaker::new(plan, station, &[]);
+    let mut all = Speaker { raw: true, ..Speaker::new(plan, station, &[]) };
     let (condition, nominal) = all.tree(rng, 2);
     if nominal == Some(true) && rng.chance(80) { Condition::Not(Box::new(condition)) } else { condition }
 }
@@ -43,6 +43,8 @@ struct Speaker<'a> {
     station: &'a Station,
     inputs: Vec<InputId>,
     outputs: Vec<usize>,
+    /// Contacts, pairs and detectors have no fault there.
+    raw: bool,
 }
 
 impl<'a> Speaker<'a> {
@@ -52,6 +54,7 @@ impl<'a> Speaker<'a> {
             station,
             inputs: (0..station.inputs.len()).filter(|input| !but.contains(input)).collect(),
             outputs: (0..station.outputs.len()).filter(|&i| station.outputs[i].read_back.is_some()).collect(),
+            raw: false,
         }
     }
 
@@ -96,14 +99,15 @@ impl<'a> Speaker<'a> {
         }
         let at = rng.index(self.inputs.len());
         let input = self.inputs.swap_remove(at);
-        simple(rng, self.plan, self.station, input)
+        simple(rng, self.plan, self.station, input, self.raw)
     }
 }
 
-fn simple(rng: &mut Rng, plan: &Plan, station: &Station, input: InputId) -> (Condition, Nominal) {
+fn simple(rng: &mut Rng, plan: &Plan, station: &Station, input: InputId, raw: bool) -> (Condition, Nominal) {
     let fails = match &station.inputs[input].kind {
-        InputKind::Contact(contact) => contact.most_changes.is_some(),
-        InputKind::Detector(detector) => detector.covered_at_most.is_some(),
+        InputKind::Contact(contact) => contact.most_changes.is_some() && !raw,
+        InputKind::Detector(detector) => detector.covered_at_most.is_some() && !raw,
+        InputKind::Pair(_) => !raw,
         InputKind::Key(_) => false,
         _ => true,
     };

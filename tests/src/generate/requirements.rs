@@ -88,12 +88,33 @@ fn condition(rng: &mut Rng, plan: &Plan, station: &Station) -> (Condition, u32, 
     let guards: Vec<_> = (station.watches.iter())
         .filter_map(|watch| if let WatchKind::Guard(guard) = &watch.kind { Some(guard) } else { None })
         .collect();
-    if rng.chance(50) && !guards.is_empty() {
-        let guard = rng.pick(&guards);
+    let seen: Vec<_> = guards.into_iter().filter(|guard| !speaks_of_faults(station, &guard.when)).collect();
+    if rng.chance(50) && !seen.is_empty() {
+        let guard = rng.pick(&seen);
         let hold = if let Lasting::Unbroken(hold) = guard.lasting { hold } else { 3 };
         return (guard.when.clone(), hold, guard.answer);
     }
-    (anything(rng, plan, station), rng.small(0, 4), an_answer(rng, station))
+    let any = anything(rng, plan, station);
+    let bypass = Condition::Bypassed(rng.index(station.bypasses.len()));
+    let any = match rng.below(8) {
+        0 => Condition::All(vec![any, bypass]),
+        1 => Condition::Any(vec![any, Condition::Not(Box::new(bypass))]),
+        _ => any,
+    };
+    (any, rng.small(0, 4), an_answer(rng, station))
+}
+
+/// A fault that raw inputs do not show may be all that a condition waits for.
+fn speaks_of_faults(station: &Station, condition: &Condition) -> bool {
+    match condition {
+        Condition::All(parts) | Condition::Any(parts) => parts.iter().any(|part| speaks_of_faults(station, part)),
+        Condition::Not(part) => speaks_of_faults(station, part),
+        Condition::Faulty(input) => {
+            let kind = &station.inputs[*input].kind;
+            matches!(kind, InputKind::Contact(_) | InputKind::Pair(_) | InputKind::Detector(_))
+        }
+        _ => false,
+    }
 }
 
 type Due = Option<(Rank, u32)>;
@@ -158,11 +179,14 @@ fn assumptions(rng: &mut Rng, plan: &Plan, station: &mut Station) {
         let scans = limit(plan.spacing / plan.speed - rng.within(-2, 3));
         claims.push((Claim::ScansApart(detector, scans), evidence()));
         claims.push((Claim::Always(Condition::Not(Box::new(anything(rng, plan, station)))), evidence()));
+        claims.push((Claim::Always(anything(rng, plan, station)), evidence()));
     }
     for (i, watch) in station.watches.iter().enumerate() {
         // A watch may hold what it stops for.
         let claim = match &watch.kind {
-            WatchKind::Guard(guard) => Claim::Always(Condition::Not(Box::new(guard.when.clone()))),
+            WatchKind::Guard(guard) if !speaks_of_faults(station, &guard.when) => {
+                Claim::Always(Condition::Not(Box::new(guard.when.clone())))
+            }
             WatchKind::Spacing(spacing) => match spacing.measured {
                 Measured::Rope(pace) => Claim::RopeApart(spacing.detector, pace, spacing.least),
                 Measured::Time { .. } => Claim::ScansApart(spacing.detector, spacing.least),

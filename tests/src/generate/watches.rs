@@ -11,7 +11,7 @@ use super::inputs::{limit, name};
 use super::{Plan, Rng, Role};
 use crate::render::{run_in_time, scan_travel};
 
-/// Eight to fourteen watches.
+/// Eight to fifteen watches.
 pub(super) fn fill(rng: &mut Rng, plan: &Plan, station: &mut Station) {
     let mut kinds = Vec::new();
     for kind in 0..8 {
@@ -19,6 +19,10 @@ pub(super) fn fill(rng: &mut Rng, plan: &Plan, station: &mut Station) {
     }
     for _ in 0..rng.size(0, 6) {
         kinds.push(rng.below(8));
+    }
+    // A confirm is seldom first-out.
+    if rng.chance(40) {
+        kinds.push(5);
     }
     rng.shuffle(&mut kinds);
     for (i, kind) in kinds.into_iter().enumerate() {
