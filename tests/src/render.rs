@@ -2,6 +2,7 @@
 //!
 //! It is written from `host-tools/manual/language.md` and the manual's table of rounding, and shares no code with the
 //! reader of that text. What it writes must be read as the very station that it was written from.
+#![allow(clippy::format_push_string, reason = "a statement is put together clause by clause")]
 
 use std::collections::VecDeque;
 

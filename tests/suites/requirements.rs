@@ -189,12 +189,12 @@ fn difference(read: &Station, text: &str, mine: &Judgement, theirs: &Judgement) 
     for (i, requirement) in read.requirements.iter().enumerate() {
         let in_one = |all: &Judgement| (all.missed.contains(&i), all.met.iter().find(|met| met.0 == i).copied());
         if in_one(mine) != in_one(theirs) {
-            out += &format!("{}: {:?} unless {:?}\n", form(read, i), requirement.form, requirement.unless);
+            out += &[form(read, i), format!(": {:?} unless {:?}\n", requirement.form, requirement.unless)].concat();
         }
     }
     for (i, assumption) in read.assumptions.iter().enumerate() {
         if mine.broken.contains(&i) != theirs.broken.contains(&i) {
-            out += &format!("{}: {:?}\n", claim(read, i), assumption.claim);
+            out += &[claim(read, i), &format!(": {:?}\n", assumption.claim)].concat();
         }
     }
     out
@@ -204,7 +204,7 @@ fn difference(read: &Station, text: &str, mine: &Judgement, theirs: &Judgement) 
 fn the_monitors_judge_as_the_oracle_does() {
     let heavy = std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1");
     // A station has each form of requirement twice.
-    let (stations, scans, floor) = if heavy { (1_000, 1_500, 1_000) } else { (100, 1_000, 10) };
+    let (stations, scans, floor) = if heavy { (2_000, 1_500, 400) } else { (100, 1_000, 10) };
     let runs = [
         (Style::Lively, Verdicts::Rules, scans),
         (Style::Lively, Verdicts::Chance, scans / 2),

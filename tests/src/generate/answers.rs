@@ -93,7 +93,7 @@ pub(super) fn outputs_and_answers(rng: &mut Rng, plan: &Plan, station: &mut Stat
         station.stops.push(Stop {
             name: name(format!("stop{i}")),
             category: u8::from(then.is_some()),
-            for_emergencies: false,
+            for_emergencies: rng.chance(30),
             releases: rng.some_of(outputs, 1),
             then,
             bites_us: 100_000,

@@ -127,6 +127,12 @@ fn simple(rng: &mut Rng, plan: &Plan, station: &Station, input: InputId, raw: bo
         }
         InputKind::Gauge(gauge) => {
             let nominal = plan.nominal - gauge.lowest;
+            if rng.chance(30) {
+                let above = Condition::AtLeast(input, limit(nominal + rng.within(2, 5)));
+                let between =
+                    vec![Condition::AtLeast(input, limit(nominal - rng.within(2, 5))), Condition::Not(Box::new(above))];
+                return (Condition::All(between), Some(true));
+            }
             let above = rng.chance(50);
             let slack = rng.within(2, 5);
             let steps = if above { nominal + slack } else { nominal - slack };

@@ -97,6 +97,12 @@ struct Found {
     missed: Vec<usize>,
 }
 
+/// What must be so in each scan in which it is asked.
+fn at_once(asked: Vec<usize>, kept: impl Fn(usize) -> bool) -> Found {
+    let armed = asked.len() as u64;
+    Found { armed, met: Vec::new(), missed: asked.into_iter().filter(|&scan| !kept(scan)).collect() }
+}
+
 impl Past<'_> {
     /// The judged scans.
     fn scans(&self) -> std::ops::Range<usize> {
@@ -150,7 +156,7 @@ impl Past<'_> {
             }
             Form::Never { condition, least } => {
                 let asked: Vec<usize> = self.scans().filter(|&scan| holds(scan, condition)).collect();
-                self.at_once(asked, |scan| self.records[scan].answer >= *least)
+                at_once(asked, |scan| self.records[scan].answer >= *least)
             }
             Form::NeverReleased { key } => {
                 let first_stop = self.station.first_stop();
@@ -160,14 +166,14 @@ impl Past<'_> {
                         && !self.excused(scan, unless)
                 };
                 let window = self.press(*key);
-                self.at_once(self.scans().filter(|&scan| released(scan)).collect(), |scan| {
+                at_once(self.scans().filter(|&scan| released(scan)).collect(), |scan| {
                     let first = scan.saturating_sub(window).max(self.from);
                     (first..=scan).any(|scan| self.views[scan].inputs[*key].high.may)
                 })
             }
             Form::NeverTogether(one, other) => {
                 let asked = self.scans().filter(|&scan| !self.excused(scan, unless)).collect();
-                self.at_once(asked, |scan| !(self.records[scan].off[*one] && self.records[scan].off[*other]))
+                at_once(asked, |scan| !(self.records[scan].off[*one] && self.records[scan].off[*other]))
             }
         }
     }
@@ -178,12 +184,6 @@ impl Past<'_> {
         let InputKind::Key(key) = &self.station.inputs[key].kind else { panic!("no key") };
         let longest = self.station.reset.as_ref().map_or(0, |reset| reset.longest);
         (longest + key.settle.up.max(key.settle.down) + 2) as usize
-    }
-
-    /// What must be so in each scan in which it is asked.
-    fn at_once(&self, asked: Vec<usize>, kept: impl Fn(usize) -> bool) -> Found {
-        let armed = asked.len() as u64;
-        Found { armed, met: Vec::new(), missed: asked.into_iter().filter(|&scan| !kept(scan)).collect() }
     }
 
     /// An answer within so many scans of a condition that has lasted.

@@ -4,9 +4,22 @@ use host_tools::station::{Condition, InputKind};
 
 use super::quantities::{Pen, Round};
 
+/// Gauge, least and greatest step, if a condition says that the value lies between them.
+fn between(condition: &Condition) -> Option<(usize, u32, u32)> {
+    let Condition::All(parts) = condition else { return None };
+    let [Condition::AtLeast(gauge, least), Condition::Not(above)] = parts.as_slice() else { return None };
+    match above.as_ref() {
+        Condition::AtLeast(other, beyond) if gauge == other => Some((*gauge, *least, beyond - 1)),
+        _ => None,
+    }
+}
+
 impl Pen<'_> {
     /// A condition; one that is joined stands in parentheses where something is joined to it.
     pub(super) fn condition(&mut self, condition: &Condition) -> String {
+        if let Some(bounds) = between(condition) {
+            return self.bounds(bounds, "between", "and");
+        }
         match condition {
             Condition::All(parts) => self.parts(parts, "and"),
             Condition::Any(parts) => self.parts(parts, "or"),
@@ -33,6 +46,12 @@ impl Pen<'_> {
         }
     }
 
+    fn bounds(&mut self, (gauge, least, most): (usize, u32, u32), said: &str, joint: &str) -> String {
+        let least = self.steps(gauge, i64::from(least), Round::Up);
+        let most = self.steps(gauge, i64::from(most), Round::Down);
+        format!("{} {said} {least} {joint} {most}", self.input(gauge))
+    }
+
     fn parts(&mut self, parts: &[Condition], joint: &str) -> String {
         let comma = if self.rng.chance(20) { "," } else { "" };
         let parts: Vec<String> = parts.iter().map(|part| self.part(part)).collect();
@@ -43,7 +62,6 @@ impl Pen<'_> {
         let text = self.condition(part);
         let joined = match part {
             Condition::All(_) | Condition::Any(_) => true,
-            // `outside` is one simple condition, in whatever way it is resolved.
             _ => self.rng.chance(5),
         };
         if joined { format!("({text})") } else { text }
@@ -52,6 +70,9 @@ impl Pen<'_> {
     fn opposite(&mut self, part: &Condition) -> String {
         if self.rng.chance(30) {
             return format!("not {}", self.part(part));
+        }
+        if let Some(bounds) = between(part) {
+            return self.bounds(bounds, "outside", "to");
         }
         match part {
             Condition::High(input) => {

@@ -65,7 +65,7 @@ impl Pen<'_> {
             WatchKind::Count(count) => self.count(count),
         });
         self.rng.shuffle(&mut clauses);
-        text + &clauses.iter().map(|clause| format!("\n    {clause}")).collect::<String>()
+        format!("{text}\n    {}", clauses.join("\n    "))
     }
 
     fn guard(&mut self, guard: &Guard) -> Vec<String> {
