@@ -75,6 +75,7 @@ impl<'p> Monitors<'p> {
         self.sample.clone_from(sample);
         let bypasses = self.plan.station.channels.len().saturating_sub(sample.channels.len());
         self.sample.channels.extend((0..bypasses).map(|i| bit(self.active_before, i)));
+        self.sample.travel.resize(self.plan.station.sources.len().max(sample.travel.len()), 0);
         let scanned = self.machine.scan(&self.sample);
         let (scene, plan) = (&mut self.scene, self.plan);
         let looked = self.machine.look(|bound| {

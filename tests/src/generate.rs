@@ -1,7 +1,7 @@
 //! Random stations and lively histories, each from one seed.
 //!
-//! A station is made as a resolved tree, valid by construction, with limits so small that things
-//! happen within a few scans. Its [`Plan`] says what it was made for (speed of the rope, places of
+//! A station is made as a resolved tree that can be said in the rule language and passes `check`, with limits so
+//! small that things happen within a few scans. Its [`Plan`] says what it was made for (speed of the rope, places of
 //! the detectors, values at rest), so that a history can keep it mostly healthy: carriers pass the
 //! detectors at about the right age, an operator resets, and faults are put in one at a time.
 
@@ -13,6 +13,7 @@ mod inputs;
 mod line;
 mod operator;
 mod raw;
+mod requirements;
 mod rng;
 mod watches;
 
@@ -74,6 +75,10 @@ pub struct Plan {
     pub at: Vec<i64>,
     /// Settling of each detector.
     pub settle: Vec<Settle>,
+    /// Unit of the gauges, and millionths of it that are a step.
+    pub unit: &'static str,
+    /// See [`Plan::unit`].
+    pub step: i64,
     /// Value of the gauges at rest, in steps from zero.
     pub nominal: i64,
     /// The rope stops while a stop stands.
@@ -110,6 +115,7 @@ pub fn case(seed: u64) -> Case {
     inputs::fill(&mut rng, &mut plan, &mut station);
     watches::fill(&mut rng, &plan, &mut station);
     answers::keys(&mut rng, &mut plan, &mut station);
+    requirements::fill(&mut rng, &plan, &mut station);
     Case { station, plan }
 }
 
@@ -129,12 +135,16 @@ fn draw_plan(rng: &mut Rng) -> Plan {
     }
     rng.shuffle(&mut roles);
     let mut at = vec![rng.within(0, 10)];
-    at.push(at[0] + rng.within(15, 20));
+    at.push(at[0] + rng.within(18, 22));
     while at.len() < detectors {
         let last = at[at.len() - 1];
         at.push(last + rng.within(18, 40));
     }
-    let settle = |rng: &mut Rng| Settle { up: rng.small(0, 3), down: rng.small(0, 2) };
+    // Detectors settle nearly alike, so that a window starts no sooner than a scan's rope.
+    let up = rng.small(0, 2);
+    let settle = |rng: &mut Rng| Settle { up: up + rng.small(0, 1), down: rng.small(0, 2) };
+    let (unit, step) =
+        rng.pick(&[("N", 1_000_000), ("N", 10_000_000), ("mm", 500_000), ("%", 250_000), ("kN", 20_000)]);
     Plan {
         roles,
         speed,
@@ -145,6 +155,8 @@ fn draw_plan(rng: &mut Rng) -> Plan {
         settle: at.iter().map(|_| settle(rng)).collect(),
         at,
         nominal: rng.within(20, 30),
+        unit,
+        step,
         obeys: rng.chance(50),
     }
 }

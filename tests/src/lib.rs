@@ -14,6 +14,7 @@ pub mod generate;
 pub mod machines;
 pub mod oracle;
 pub mod reading;
+pub mod render;
 pub mod runner;
 pub mod small;
 pub mod told;

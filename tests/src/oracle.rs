@@ -10,6 +10,7 @@ mod inputs;
 mod latches;
 mod modes;
 mod outputs;
+pub mod requirements;
 mod reset;
 mod timing;
 mod watches;

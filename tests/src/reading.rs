@@ -12,6 +12,7 @@ use logic_rules::{Eager, Inverted, Lanes, Plain, Sliced};
 use crate::generate::{Case, History, Raw, Rng, case};
 use crate::machines::Stepped;
 use crate::oracle::Oracle;
+use crate::render::{read_back, render};
 use crate::told::Told;
 
 /// Anything that takes the scans of a station and tells what it makes of them.
@@ -159,6 +160,7 @@ pub fn key(station: &Station, way: &WayOf) -> String {
 #[derive(Debug, Clone)]
 pub struct Difference {
     case: Case,
+    text: String,
     seed: u64,
     scan: u64,
     style: Style,
@@ -170,6 +172,7 @@ pub struct Difference {
 impl fmt::Display for Difference {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         writeln!(f, "station: {:#?}", self.case.station)?;
+        writeln!(f, "rules:\n{}", self.text)?;
         writeln!(f, "plan: {:?}", self.case.plan)?;
         for (back, sample) in self.last.iter().rev().enumerate().rev() {
             writeln!(f, "{back} scans before: {sample:?}")?;
@@ -184,7 +187,8 @@ impl fmt::Display for Difference {
     }
 }
 
-/// Runs the station and the history of one seed through the oracle and a reading.
+/// Runs the station and the history of one seed through the oracle and a reading. The oracle gets the station as it was
+/// made, the reading what the text of its rule file means.
 pub fn compare(
     seed: u64,
     scans: u64,
@@ -197,7 +201,11 @@ pub fn compare(
     let all = ways(station);
     counts.expect(station, &all);
     let mut oracle = Oracle::power_up(station);
-    let mut reading = make(station);
+    let text = render(station, seed);
+    let read =
+        read_back(&text).unwrap_or_else(|errors| panic!("seed {seed}: a generated station is refused\n{errors}"));
+    assert_eq!(ways(&read), all, "seed {seed}: the ways are others in the text\n{text}");
+    let mut reading = make(&read);
     let mut lively = History::new(&case, seed ^ 0x5DEE_CE66);
     let mut raw = Raw::new(station, seed ^ 0x5DEE_CE66);
     // Some runs are field recordings: their lead ends after so many scans.
@@ -224,7 +232,7 @@ pub fn compare(
             };
             let differing_ways = (0..all.len()).filter(differs).map(|i| all[i]).collect();
             let fields = mine.differences(&theirs);
-            return Err(Box::new(Difference { case, seed, scan, style, last, fields, differing_ways }));
+            return Err(Box::new(Difference { case, text, seed, scan, style, last, fields, differing_ways }));
         }
         counts.take(station, &all, stopped_before, &mine);
         told = Some(mine);

@@ -10,8 +10,10 @@
     reason = "counts are what one wants to read of this suite; a difference is a failed test"
 )]
 
+use cross_tests::generate::case;
 use cross_tests::oracle::Oracle;
 use cross_tests::reading::{Counts, Reading, Style, compare, readings};
+use cross_tests::render::{read_back, render, without_places};
 use cross_tests::told::Told;
 use host_tools::sample::Sample;
 use host_tools::station::Station;
@@ -79,6 +81,29 @@ fn hold_named(name: &str) {
         }
     }
     panic!("there is no reading called {name}");
+}
+
+/// The reader of rule files makes of the text of a station the very station it was written from: names, units,
+/// rounding and defaults.
+#[test]
+fn the_text_of_a_station_means_that_station() {
+    for seed in 0..effort().stations * 4 {
+        let station = case(seed).station;
+        let text = render(&station, seed);
+        match read_back(&text) {
+            Ok(read) => {
+                let read = without_places(read);
+                for (mine, theirs) in station.watches.iter().zip(&read.watches) {
+                    assert_eq!(mine, theirs, "seed {seed}\n{text}");
+                }
+                for (mine, theirs) in station.inputs.iter().zip(&read.inputs) {
+                    assert_eq!(mine, theirs, "seed {seed}\n{text}");
+                }
+                assert_eq!(station, read, "seed {seed}\n{text}");
+            }
+            Err(errors) => panic!("seed {seed} is refused: {errors}"),
+        }
+    }
 }
 
 #[test]

@@ -20,12 +20,12 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
     for requirement in &station.requirements {
         let name = &requirement.name;
         if let Form::Whenever { condition, .. } | Form::Never { condition, .. } = &requirement.form
-            && let Some(Can { hold: false, .. }) = seen(station, condition, name, found)
+            && let Some(Can { hold: false, .. }) = seen(station, &raw(station, condition), name, found)
         {
             empty(name, "its condition can never hold", found);
         }
         if let Some(unless) = &requirement.unless
-            && let Some(Can { fail: false, .. }) = seen(station, unless, name, found)
+            && let Some(Can { fail: false, .. }) = seen(station, &raw(station, unless), name, found)
         {
             empty(name, "its 'unless' always holds", found);
         }
@@ -35,7 +35,7 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
             continue;
         };
         let name = &assumption.name;
-        if let Some(Can { hold: false, .. }) = seen(station, condition, name, found) {
+        if let Some(Can { hold: false, .. }) = seen(station, &raw(station, condition), name, found) {
             let message = format!("assumption '{}' can never be true", name.text);
             found.push(
                 Finding::new(Code::AssumptionFalse, message)
@@ -43,6 +43,21 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
                     .help("state what is the case"),
             );
         }
+    }
+}
+
+/// A condition as requirements and assumptions are judged by it: on raw inputs a contact, a pair or a detector has no fault.
+fn raw(station: &Station, condition: &Condition) -> Condition {
+    let parts = |parts: &[Condition]| parts.iter().map(|part| raw(station, part)).collect();
+    match condition {
+        Condition::All(all) => Condition::All(parts(all)),
+        Condition::Any(any) => Condition::Any(parts(any)),
+        Condition::Not(part) => Condition::Not(Box::new(raw(station, part))),
+        Condition::Faulty(at) => match station.inputs.get(*at).map(|input| &input.kind) {
+            Some(InputKind::Contact(_) | InputKind::Pair(_) | InputKind::Detector(_)) => Condition::Any(Vec::new()),
+            _ => condition.clone(),
+        },
+        _ => condition.clone(),
     }
 }
 

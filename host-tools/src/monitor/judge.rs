@@ -25,6 +25,12 @@ impl<A: Algebra> Seen<'_, A> {
     fn trip(&self, a: &mut A, watch: usize) -> A::Bit {
         self.trips.get(watch).copied().unwrap_or_else(|| a.bit(true))
     }
+    /// What is asked, where nothing excuses: the guard of an `unless` trips while it is not known to hold.
+    fn unless(&self, a: &mut A, asked: A::Bit, unless: Option<usize>) -> A::Bit {
+        let Some(unless) = unless else { return asked };
+        let open = self.trip(a, unless);
+        a.and(asked, open)
+    }
     fn stood(&self, a: &mut A, least: Rank) -> A::Bit {
         self.before.get(usize::from(least)).copied().unwrap_or_else(|| a.bit(false))
     }
@@ -62,6 +68,8 @@ pub enum Judge<A: Algebra> {
     Released {
         /// Trips while the key is held.
         bit: usize,
+        /// Trips where nothing excuses.
+        unless: Option<usize>,
         /// Scans that a press and its settling take at most.
         longest: u32,
         /// Rank of the mildest stop.
@@ -70,7 +78,12 @@ pub enum Judge<A: Algebra> {
         state: Release<A>,
     },
     /// Two outputs are never off together.
-    Together(usize, usize),
+    Together {
+        /// Outputs.
+        outputs: [usize; 2],
+        /// Trips where nothing excuses.
+        unless: Option<usize>,
+    },
 }
 
 /// A requirement that follows carriers.
@@ -121,12 +134,13 @@ impl<A: Algebra> Judge<A> {
                 let longest = press.saturating_add(settle).saturating_add(2);
                 Self::Released {
                     bit: shape.bit,
+                    unless: shape.unless,
                     longest,
                     first_stop: station.first_stop(),
                     state: Release::new(a, longest, stopped),
                 }
             }
-            Form::NeverTogether(x, y) => Self::Together(*x, *y),
+            Form::NeverTogether(x, y) => Self::Together { outputs: [*x, *y], unless: shape.unless },
             Form::After { from, to, measured, earliest, latest, capacity, least, within } => {
                 let channel = |detector: &InputId| match station.inputs.get(*detector).map(|i| &i.kind) {
                     Some(InputKind::Detector(d)) => d.channel,
@@ -157,12 +171,8 @@ impl<A: Algebra> Judge<A> {
         let only = |missed| Outcome { met: no, missed, waited: none };
         match self {
             Self::Obliged { bit, unless, deadline, least, state } => {
-                // The guard of an `unless` trips while it is not known to hold.
-                let mut asked = seen.trip(a, *bit);
-                if let Some(unless) = unless {
-                    let open = seen.trip(a, *unless);
-                    asked = a.and(asked, open);
-                }
+                let asked = seen.trip(a, *bit);
+                let asked = seen.unless(a, asked, *unless);
                 let (stood, stands) = (seen.stood(a, *least), seen.stands(a, *least));
                 state.scan(a, *deadline, asked, stood, stands)
             }
@@ -170,14 +180,16 @@ impl<A: Algebra> Judge<A> {
                 let (asked, stands) = (seen.trip(a, *bit), seen.stands(a, *least));
                 only(a.but(asked, stands))
             }
-            Self::Released { bit, longest, first_stop, state } => {
+            Self::Released { bit, unless, longest, first_stop, state } => {
                 let (held, stop) = (seen.trip(a, *bit), seen.stands(a, *first_stop));
-                only(state.scan(a, *longest, held, stop))
+                let missed = state.scan(a, *longest, held, stop);
+                only(seen.unless(a, missed, *unless))
             }
-            Self::Together(x, y) => {
+            Self::Together { outputs: [x, y], unless } => {
                 let off = |a: &mut A, output: usize| seen.off.get(output).copied().unwrap_or_else(|| a.bit(true));
                 let (one, other) = (off(a, *x), off(a, *y));
-                only(a.and(one, other))
+                let both = a.and(one, other);
+                only(seen.unless(a, both, *unless))
             }
             Self::Follow(follow) => follow.scan(a, seen, picks),
         }

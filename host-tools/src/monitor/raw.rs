@@ -5,7 +5,7 @@ use super::judge::Judge;
 use crate::lower::{Program, lower};
 use crate::station::ways::Source;
 use crate::station::{
-    Backing, Claim, Condition, Contact, Form, Guard, Input, InputId, InputKind, Lasting, Measure, Measured, Name,
+    Backing, Claim, Condition, Contact, Form, Guard, Input, InputId, InputKind, Lasting, Measure, Measured, Name, Pace,
     Pair, Rank, Settle, Spacing, Station, Watch, WatchKind, When,
 };
 use logic_rules::Algebra;
@@ -155,10 +155,7 @@ impl MonitorPlan {
                         answer: 1,
                     };
                     push(&mut raw, &requirement.name, WatchKind::Measure(measure));
-                    shape.unless = unless.clone().map(|c| {
-                        guard(&mut raw, &requirement.name, Condition::Not(Box::new(c)));
-                        raw.watches.len() - 1
-                    });
+                    shape.unless = denied(&mut raw, &requirement.name, unless);
                 }
                 Form::After { measured, .. } => {
                     if let Measured::Time { pace, least, most } = measured {
@@ -171,13 +168,13 @@ impl MonitorPlan {
                         guard(&mut raw, &requirement.name, Condition::Not(Box::new(inside)));
                         shape.band = Some(raw.watches.len() - 1);
                     }
-                    shape.unless = unless.clone().map(|c| {
-                        guard(&mut raw, &requirement.name, Condition::Not(Box::new(c)));
-                        raw.watches.len() - 1
-                    });
+                    shape.unless = denied(&mut raw, &requirement.name, unless);
                 }
-                Form::NeverReleased { key } => guard(&mut raw, &requirement.name, Condition::High(*key)),
-                Form::NeverTogether(..) => {}
+                Form::NeverReleased { key } => {
+                    guard(&mut raw, &requirement.name, Condition::High(*key));
+                    shape.unless = denied(&mut raw, &requirement.name, unless);
+                }
+                Form::NeverTogether(..) => shape.unless = denied(&mut raw, &requirement.name, unless),
             }
             requirements.push(shape);
         }
@@ -190,14 +187,8 @@ impl MonitorPlan {
                     spacing(&mut raw, &assumption.name, *detector, Measured::Rope(*pace), *mm);
                 }
                 Claim::ScansApart(detector, scans) => {
-                    let pace = raw.inputs.iter().position(|i| matches!(i.kind, InputKind::Pace(_))).unwrap_or(0);
-                    spacing(
-                        &mut raw,
-                        &assumption.name,
-                        *detector,
-                        Measured::Time { pace, least: 0, most: 1 << 27 },
-                        *scans,
-                    );
+                    let band = Measured::Time { pace: resting(&mut raw, &assumption.name), least: 0, most: 0 };
+                    spacing(&mut raw, &assumption.name, *detector, band, *scans);
                 }
                 Claim::Always(condition) => guard(&mut raw, &assumption.name, translate.condition(condition)),
             }
@@ -249,6 +240,32 @@ fn push(raw: &mut Station, name: &Name, kind: WatchKind) {
 }
 fn guard(raw: &mut Station, name: &Name, when: Condition) {
     push(raw, name, WatchKind::Guard(Guard { when, lasting: Lasting::Unbroken(0), answer: 1 }));
+}
+/// A guard that trips while an `unless` is not known to hold.
+fn denied(raw: &mut Station, name: &Name, unless: Option<Condition>) -> Option<usize> {
+    unless.map(|unless| {
+        guard(raw, name, Condition::Not(Box::new(unless)));
+        raw.watches.len() - 1
+    })
+}
+/// A pace that never moves, as is known from the first scan on: a time that is assumed counts at any speed, and a spacing
+/// in time has a band. Its source stands behind those of the station.
+fn resting(raw: &mut Station, name: &Name) -> InputId {
+    let source = raw.sources.len();
+    raw.sources.push(format!("rest {}", name.text));
+    let pace = Pace {
+        source,
+        backing: Backing::None,
+        mm_a_pulse: 1,
+        signed: false,
+        top: 1,
+        top_scan: 1,
+        span: 1,
+        still: 0,
+        fault_after: 0,
+    };
+    raw.inputs.push(Input { name: name.clone(), kind: InputKind::Pace(pace) });
+    raw.inputs.len() - 1
 }
 fn spacing(raw: &mut Station, name: &Name, detector: InputId, measured: Measured, least: u32) {
     push(raw, name, WatchKind::Spacing(Spacing { detector, measured, least, most: None, closer: 1, farther: 1 }));

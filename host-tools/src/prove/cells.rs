@@ -25,7 +25,7 @@ pub fn names(model: &Model<'_>) -> Vec<String> {
             Judge::Obliged { .. } => &["held", "due"],
             Judge::Follow(_) => &["held", "due", "known", "inside", "run", "following", "ahead", "age"],
             Judge::Released { .. } => &["since", "stopped"],
-            Judge::Never { .. } | Judge::Together(..) => &[],
+            Judge::Never { .. } | Judge::Together { .. } => &[],
         };
         all.extend(own.iter().map(|cell| format!("{}.{cell}", requirement.name.text)));
     }

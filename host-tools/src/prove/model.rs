@@ -124,7 +124,7 @@ impl<A: Algebra> Memory<A> {
                     visit.word(&mut state.since);
                     visit.bit(&mut state.stopped);
                 }
-                Judge::Never { .. } | Judge::Together(..) => {}
+                Judge::Never { .. } | Judge::Together { .. } => {}
             }
         }
         for signal in &mut self.signals {
@@ -203,7 +203,12 @@ impl<'p> Model<'p> {
             Bound::over(self.raw, &mut memory.raw_bits, &mut memory.raw_words, &mut raw_work, &mut raw_levels)
                 .ok_or(no_room)?;
         let channels: Vec<A::Bit> = given.channels.iter().chain(&memory.active).copied().collect();
-        bare.scan(a, &Inputs { channels: &channels, ..inputs }).ok_or(no_room)?;
+        // What the bare plan has more of never moves.
+        let rest = usize::from(self.raw.tables().head.sources).saturating_sub(given.sources.len());
+        let still = std::iter::repeat_n((zero, zero), rest);
+        let sources: Vec<Moved<A>> =
+            given.sources.iter().map(|moved| (moved.forward, moved.back)).chain(still).map(|(forward, back)| Moved { forward, back }).collect();
+        bare.scan(a, &Inputs { channels: &channels, sources: &sources, ..inputs }).ok_or(no_room)?;
         let mut trips = Vec::new();
         self.monitors.trips(a, bare.work.trip, &mut trips);
         let rises: Vec<A::Bit> = bare.work.rise.iter().map(|[rise]| *rise).collect();

@@ -12,10 +12,10 @@ use super::{Plan, Rng, Role};
 /// A station with nothing in it.
 pub(super) fn empty(rng: &mut Rng) -> Station {
     Station {
-        title: String::new(),
-        revision: 1,
-        // So few scans in a second that chatter is counted in short spans.
-        scan_us: rng.pick(&[60_000, 100_000, 150_000, 200_000]),
+        title: "made by chance".to_owned(),
+        revision: rng.small(0, 9),
+        // So few scans in a second that chatter is counted in short spans; so many mm a scan are a decimal.
+        scan_us: rng.pick(&[64_000, 100_000, 160_000, 200_000]),
         on_fault: 0,
         modes: Vec::new(),
         outputs: Vec::new(),
@@ -44,6 +44,12 @@ pub(super) fn a_stop(rng: &mut Rng, station: &Station) -> Rank {
     station.first_stop() + Rank::try_from(rng.below(u64::from(count))).expect("few stops")
 }
 
+/// Rank of some stop but the most severe.
+pub(super) fn a_milder_stop(rng: &mut Rng, station: &Station) -> Rank {
+    let milder = u64::from(station.worst() - station.first_stop());
+    station.first_stop() + Rank::try_from(rng.below(milder)).expect("few stops")
+}
+
 /// Rank of some stop, or now and then of a slow order.
 pub(super) fn an_answer(rng: &mut Rng, station: &Station) -> Rank {
     if rng.chance(20) {
@@ -59,17 +65,20 @@ pub(super) fn outputs_and_answers(rng: &mut Rng, plan: &Plan, station: &mut Stat
         station.outputs.push(Output {
             name: name(format!("o{i}")),
             terminal: format!("DO-{i:02}"),
-            off_within_us: 20_000,
+            off_within_us: rng.small(0, 4) * 15_000,
             read_back,
             not_together: Vec::new(),
         });
     }
     let pace = plan.id(Role::Rope);
-    for i in 0..rng.size(1, 2) {
+    let slows = rng.size(1, 2);
+    for i in 0..slows {
+        // The more severe one is the slower one.
+        let milder = if i + 1 < slows { 3 } else { 0 };
         station.slows.push(Slow {
             name: name(format!("slow{i}")),
             pace,
-            down_to: limit(plan.slow * plan.span + rng.within(0, 2)),
+            down_to: limit(plan.slow * plan.span + milder + rng.within(0, 2).min(plan.span - 2)),
             // Up to two spans pass before the lower speed is seen, after a few scans of slowing.
             within: limit(plan.span * 2 + 3 + rng.within(0, 6)),
         });
@@ -84,8 +93,8 @@ pub(super) fn outputs_and_answers(rng: &mut Rng, plan: &Plan, station: &mut Stat
         station.stops.push(Stop {
             name: name(format!("stop{i}")),
             category: u8::from(then.is_some()),
-            for_emergencies: false,
-            releases: rng.some_of(outputs, usize::from(then.is_none())),
+            for_emergencies: rng.chance(30),
+            releases: rng.some_of(outputs, 1),
             then,
             bites_us: 100_000,
             slows: (500, 1_500),
@@ -108,22 +117,24 @@ pub(super) fn keys(rng: &mut Rng, plan: &mut Plan, station: &mut Station) {
         station.modes.push(Mode {
             name: name(format!("m{i}")),
             key: plan.id(Role::ModeKey(i)),
-            at_most: rng.chance(60).then(|| (limited, limit(allowed + rng.within(0, 2)))),
+            // Less than the greatest speed of the pace.
+            at_most: rng.chance(60).then(|| (limited, limit(allowed + rng.within(0, 2).min(plan.span - 1)))),
         });
     }
     let needs_still = rng.chance(25);
     plan.obeys |= needs_still;
-    let when = if needs_still { Condition::Not(Box::new(moving)) } else { a_permission(rng, plan, station) };
+    let when = if needs_still { Condition::Not(Box::new(moving)) } else { a_permission(rng, plan, station, &[]) };
     station.reset = Some(Reset {
         key: plan.id(Role::ResetKey),
         when,
         lasting: rng.small(0, 3),
-        shortest: rng.small(1, 2),
-        longest: rng.small(6, 20),
+        // 0.1 s rounded up, 3 s rounded down.
+        shortest: 100_000_u32.div_ceil(station.scan_us),
+        longest: 3_000_000 / station.scan_us,
     });
     let refillable = |kind: &WatchKind| matches!(kind, WatchKind::Travel(_) | WatchKind::Count(_));
     let able: Vec<usize> = (0..station.watches.len()).filter(|&i| refillable(&station.watches[i].kind)).collect();
-    let when = a_permission(rng, plan, station);
+    let when = a_permission(rng, plan, station, &[]);
     station.refills.push(Refill {
         watches: rng.some_of(able.len(), 1).into_iter().map(|i| able[i]).collect(),
         key: plan.id(Role::RefillKey),

@@ -51,6 +51,15 @@ fn some_settle(rng: &mut Rng) -> Settle {
     Settle { up: rng.small(0, 2), down: rng.small(0, 2) }
 }
 
+/// A change that is sure to be seen: longer than its settling and two scans.
+fn seen(rng: &mut Rng, station: &Station, settle: u32) -> u32 {
+    (settle + 2) * station.scan_us + 1 + rng.small(0, station.scan_us)
+}
+
+fn shortest(rng: &mut Rng, station: &Station, settle: Settle) -> Option<u32> {
+    rng.chance(30).then(|| seen(rng, station, settle.up.max(settle.down)))
+}
+
 fn contact(rng: &mut Rng, station: &mut Station, at_rest: bool) -> InputKind {
     // What follows the line must follow it at once, or its condition comes at the wrong time.
     let settle = if at_rest { some_settle(rng) } else { Settle::default() };
@@ -58,7 +67,7 @@ fn contact(rng: &mut Rng, station: &mut Station, at_rest: bool) -> InputKind {
         channel: channel(station),
         rests_closed: rng.chance(70),
         line_monitored: rng.chance(50),
-        shortest_us: None,
+        shortest_us: shortest(rng, station, settle),
         settle,
         most_changes: (at_rest && rng.chance(70)).then(|| rng.small(2, 4)),
     })
@@ -71,7 +80,7 @@ fn pair(rng: &mut Rng, station: &mut Station) -> InputKind {
         channels: [channel(station), channel(station)],
         opposed,
         rests_closed: rng.chance(70),
-        shortest_us: None,
+        shortest_us: shortest(rng, station, settle),
         settle,
         differing: rng.small(0, 5),
     })
@@ -85,7 +94,7 @@ fn detector(rng: &mut Rng, plan: &Plan, station: &mut Station, at: usize) -> Inp
     InputKind::Detector(Detector {
         channel: channel(station),
         at: limit(plan.at[at]),
-        pulse_us: station.scan_us,
+        pulse_us: seen(rng, station, settle.up),
         settle,
         covered_at_most: rng.chance(60).then_some((pace, covered)),
         rises_every: rng.chance(60).then_some((pace, rises)),
@@ -95,19 +104,29 @@ fn detector(rng: &mut Rng, plan: &Plan, station: &mut Station, at: usize) -> Inp
 fn gauge(rng: &mut Rng, plan: &Plan, station: &mut Station) -> InputKind {
     let terminal = station.gauge_terminals.len();
     station.gauge_terminals.push(format!("AI-{terminal:02}"));
-    let lowest = rng.within(-8, 8);
+    // One scale has both ends beyond the trusted currents, the other just within them.
+    let zero = rng.within(-8, 8) * plan.step;
+    let ends = [(4_000, zero), (20_000, zero + 60 * plan.step)];
+    let points = if rng.chance(70) { ends } else { [(4_000, ends[1].1), (20_000, ends[0].1)] };
+    let trusted = rng.pick(&[(3_800, 20_500), (3_800, 20_500), (4_000, 20_000), (3_900, 20_400)]);
+    let value =
+        |ua: i32| (points[0].1 * 16_000 + (points[1].1 - points[0].1) * i64::from(ua - 4_000), 16_000 * plan.step);
+    let (low, high) = if points[0].1 < points[1].1 { trusted } else { (trusted.1, trusted.0) };
+    let (low, high) = (value(low), value(high));
+    let lowest = low.0.div_euclid(low.1);
+    let top = -(-high.0).div_euclid(high.1) - lowest;
     let nominal = plan.nominal - lowest;
     let detectors = plan.at.len();
     let detector = plan.id(Role::Detector(rng.index(detectors)));
     InputKind::Gauge(Gauge {
         terminal,
-        unit: "N".to_owned(),
-        step_micro: 1_000_000,
-        points: [(4_000, 0), (20_000, 60_000_000)],
-        trusted_ua: (3_800, 20_500),
+        unit: plan.unit.to_owned(),
+        step_micro: plan.step,
+        points,
+        trusted_ua: trusted,
         broken_ua: (3_600, 21_000),
         lowest,
-        top: limit(60 - lowest),
+        top: limit(top),
         moves_at_most: rng.chance(60).then(|| rng.small(4, 8)),
         rests: rng.chance(50).then(|| {
             let slack = rng.within(1, 4);
@@ -132,13 +151,16 @@ fn pace(rng: &mut Rng, plan: &Plan, station: &mut Station) -> InputKind {
             (Backing::Running(plan.id(Role::Running)), patience)
         }
     };
+    let pulse = if rng.chance(80) { 1 } else { 2 };
+    let fastest = limit(plan.speed + 2);
     InputKind::Pace(Pace {
         source,
         backing,
-        mm_a_pulse: 1,
+        mm_a_pulse: pulse,
         signed: rng.chance(80),
-        top: limit((plan.speed + 2) * plan.span),
-        top_scan: limit(plan.speed + 3),
+        top: fastest * limit(plan.span),
+        // Whole pulses, and one more.
+        top_scan: (fastest.div_ceil(pulse) + 1) * pulse,
         span: limit(plan.span),
         still: rng.small(0, 2),
         fault_after,

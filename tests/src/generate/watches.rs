@@ -1,16 +1,17 @@
 //! Watches of a random station: every kind appears, and each is content with a healthy line.
 
 use host_tools::station::{
-    Agree, Condition, Confirm, Count, Every, Exercise, Guard, InputKind, Lasting, Measure, Measured, Spacing, Station,
-    Travel, Watch, WatchKind, When,
+    Agree, Condition, Confirm, Count, Every, Exercise, Guard, InputKind, Lasting, Measure, Measured, Rank, Spacing,
+    Station, Travel, Watch, WatchKind, When,
 };
 
-use super::answers::{a_stop, an_answer};
+use super::answers::{a_milder_stop, a_stop, an_answer};
 use super::conditions::{a_permission, a_trip};
 use super::inputs::{limit, name};
 use super::{Plan, Rng, Role};
+use crate::render::{run_in_time, scan_travel};
 
-/// Eight to fourteen watches.
+/// Eight to fifteen watches.
 pub(super) fn fill(rng: &mut Rng, plan: &Plan, station: &mut Station) {
     let mut kinds = Vec::new();
     for kind in 0..8 {
@@ -18,6 +19,10 @@ pub(super) fn fill(rng: &mut Rng, plan: &Plan, station: &mut Station) {
     }
     for _ in 0..rng.size(0, 6) {
         kinds.push(rng.below(8));
+    }
+    // A confirm is seldom first-out.
+    if rng.chance(40) {
+        kinds.push(5);
     }
     rng.shuffle(&mut kinds);
     for (i, kind) in kinds.into_iter().enumerate() {
@@ -45,7 +50,8 @@ fn guard(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
     let lasting = if rng.chance(60) {
         Lasting::Unbroken(rng.small(0, 5))
     } else {
-        Lasting::Total { of: rng.small(0, 6), within: rng.small(5, 15) }
+        // No more in all than the span is long.
+        Lasting::Total { of: rng.small(0, 6), within: rng.small(6, 15) }
     };
     WatchKind::Guard(Guard { when: a_trip(rng, plan, station), lasting, answer: an_answer(rng, station) })
 }
@@ -75,23 +81,28 @@ fn travel(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
     let (earliest, latest) = match measured {
         Measured::Rope(_) => {
             let slack = plan.speed + rng.within(3, 8);
-            (rope - slack, rope + slack)
+            // Any window starts after the rope of a scan, by which it is narrowed.
+            ((rope - slack).max(plan.speed + 2), rope + slack)
         }
         Measured::Time { .. } => {
             let scans = rope / plan.speed;
-            (scans - rng.within(2, 3), scans + rng.within(3, 5))
+            ((scans - rng.within(2, 3)).max(1), scans + rng.within(3, 5))
         }
     };
-    let run = if rng.chance(80) { rope + plan.flag + rng.within(0, 10) } else { rng.within(1, 40) };
+    let run = match measured {
+        Measured::Rope(pace) => limit(latest) + scan_travel(station, pace),
+        Measured::Time { pace, most, .. } => run_in_time(station, pace, most, limit(latest)),
+    };
     let most = limit((rope + plan.speed * 2) / plan.spacing + 1);
+    let rope_told = matches!(measured, Measured::Rope(_));
     WatchKind::Travel(Travel {
         from: plan.id(Role::Detector(first)),
         to: plan.id(Role::Detector(second)),
         measured,
         earliest: limit(earliest),
         latest: limit(latest),
-        backstop: rng.chance(40).then(|| limit(apart / plan.slow + plan.span * 3 + rng.within(0, 10))),
-        run: limit(run),
+        backstop: (rope_told && rng.chance(40)).then(|| limit(apart / plan.slow + plan.span * 3 + rng.within(0, 10))),
+        run,
         capacity: most + rng.small(0, 1),
         early: a_stop(rng, station),
         late: a_stop(rng, station),
@@ -127,13 +138,14 @@ fn spacing(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
         Measured::Rope(_) => (plan.spacing - plan.speed - slack, plan.spacing + 6 + plan.speed + slack),
         Measured::Time { .. } => (plan.spacing / plan.speed - slack, (plan.spacing + 6) / plan.speed + slack + 1),
     };
+    let most = rng.chance(70).then_some(limit(most));
     WatchKind::Spacing(Spacing {
         detector: plan.id(Role::Detector(rng.index(plan.at.len()))),
         measured,
         least: limit(least),
-        most: rng.chance(70).then_some(limit(most)),
+        most,
         closer: a_stop(rng, station),
-        farther: a_stop(rng, station),
+        farther: if most.is_some() { a_stop(rng, station) } else { station.on_fault },
     })
 }
 
@@ -149,7 +161,8 @@ fn agree(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
 fn confirm(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
     let rope = plan.id(Role::Rope);
     let InputKind::Pace(pace) = &station.inputs[rope].kind else { panic!("the rope is a pace") };
-    let after = a_stop(rng, station);
+    // Who waits for the effect of a stop answers with a more severe one.
+    let after = a_milder_stop(rng, station);
     // What is never seen would stand in the way of every reset.
     let stop = &station.stops[usize::from(after - station.first_stop())];
     let then = stop.then.iter().flat_map(|then| &then.outputs);
@@ -161,9 +174,11 @@ fn confirm(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
     let see = match rng.below(5) {
         0 | 1 if !shown.is_empty() => Condition::SeenOff(rng.pick(&shown)),
         0..=3 if plan.obeys => Condition::Not(Box::new(Condition::Faster(rope, pace.still + 1))),
-        _ => a_permission(rng, plan, station),
+        _ => a_permission(rng, plan, station, &[]),
     };
-    WatchKind::Confirm(Confirm { after, see, within: rng.small(4, 12), answer: a_stop(rng, station) })
+    let more = u64::from(station.worst() - after);
+    let answer = after + 1 + Rank::try_from(rng.below(more)).expect("few stops");
+    WatchKind::Confirm(Confirm { after, see, within: rng.small(4, 12), answer })
 }
 
 fn exercise(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
@@ -186,8 +201,10 @@ fn exercise(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
 }
 
 fn count(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
-    let clear = Condition::High(plan.id(Role::Clear));
-    let when = if rng.chance(70) { clear } else { Condition::All(vec![clear, a_permission(rng, plan, station)]) };
+    let zone = plan.id(Role::Clear);
+    let clear = Condition::High(zone);
+    let when =
+        if rng.chance(70) { clear } else { Condition::All(vec![clear, a_permission(rng, plan, station, &[zone])]) };
     // A count that is one too high all the time is content as well.
     let confirmed = rng.small(0, 1);
     WatchKind::Count(Count {

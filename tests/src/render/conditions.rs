@@ -1,0 +1,108 @@
+//! Conditions in words.
+
+use host_tools::station::{Condition, InputKind};
+
+use super::quantities::{Pen, Round};
+
+/// Gauge, least and greatest step, if a condition says that the value lies between them.
+fn between(condition: &Condition) -> Option<(usize, u32, u32)> {
+    let Condition::All(parts) = condition else { return None };
+    let [Condition::AtLeast(gauge, least), Condition::Not(above)] = parts.as_slice() else { return None };
+    match above.as_ref() {
+        Condition::AtLeast(other, beyond) if gauge == other => Some((*gauge, *least, beyond - 1)),
+        _ => None,
+    }
+}
+
+impl Pen<'_> {
+    /// A condition; one that is joined stands in parentheses where something is joined to it.
+    pub(super) fn condition(&mut self, condition: &Condition) -> String {
+        if let Some(bounds) = between(condition) {
+            return self.bounds(bounds, "between", "and");
+        }
+        match condition {
+            Condition::All(parts) => self.parts(parts, "and"),
+            Condition::Any(parts) => self.parts(parts, "or"),
+            Condition::Not(part) => self.opposite(part),
+            Condition::High(input) => format!("{} {}", self.input(*input), self.high(*input)),
+            Condition::AtLeast(gauge, steps) => {
+                let last = self.steps(*gauge, i64::from(*steps) - 1, Round::Down);
+                format!("{} above {last}", self.input(*gauge))
+            }
+            Condition::Faster(pace, mm) if *mm == self.pace(*pace).still + 1 && self.rng.chance(60) => {
+                format!("{} moving", self.input(*pace))
+            }
+            Condition::Faster(pace, mm) => {
+                let limit = self.speed(mm - 1, *pace, Round::Down);
+                format!("{} faster than {limit}", self.input(*pace))
+            }
+            Condition::Back(pace, mm) => {
+                let limit = self.speed(mm - 1, *pace, Round::Down);
+                format!("{} rolls back faster than {limit}", self.input(*pace))
+            }
+            Condition::Faulty(input) => format!("{} faulty", self.input(*input)),
+            Condition::SeenOff(output) => format!("{} seen off", self.station.outputs[*output].name.text),
+            Condition::Bypassed(bypass) => format!("{} active", self.station.bypasses[*bypass].name.text),
+        }
+    }
+
+    fn bounds(&mut self, (gauge, least, most): (usize, u32, u32), said: &str, joint: &str) -> String {
+        let least = self.steps(gauge, i64::from(least), Round::Up);
+        let most = self.steps(gauge, i64::from(most), Round::Down);
+        format!("{} {said} {least} {joint} {most}", self.input(gauge))
+    }
+
+    fn parts(&mut self, parts: &[Condition], joint: &str) -> String {
+        let comma = if self.rng.chance(20) { "," } else { "" };
+        let parts: Vec<String> = parts.iter().map(|part| self.part(part)).collect();
+        parts.join(&format!("{comma} {joint} "))
+    }
+
+    fn part(&mut self, part: &Condition) -> String {
+        let text = self.condition(part);
+        let joined = match part {
+            Condition::All(_) | Condition::Any(_) => true,
+            _ => self.rng.chance(5),
+        };
+        if joined { format!("({text})") } else { text }
+    }
+
+    fn opposite(&mut self, part: &Condition) -> String {
+        if self.rng.chance(30) {
+            return format!("not {}", self.part(part));
+        }
+        if let Some(bounds) = between(part) {
+            return self.bounds(bounds, "outside", "to");
+        }
+        match part {
+            Condition::High(input) => {
+                let said = match self.station.inputs[*input].kind {
+                    InputKind::Detector(_) => "clear",
+                    InputKind::Key(_) => "free",
+                    _ => "open",
+                };
+                format!("{} {said}", self.input(*input))
+            }
+            Condition::AtLeast(gauge, steps) => {
+                let first = self.steps(*gauge, i64::from(*steps), Round::Up);
+                format!("{} below {first}", self.input(*gauge))
+            }
+            Condition::Faster(pace, mm) if *mm == self.pace(*pace).still + 1 && self.rng.chance(60) => {
+                format!("{} still", self.input(*pace))
+            }
+            Condition::Faster(pace, mm) => {
+                let limit = self.speed(mm - 1, *pace, Round::Down);
+                format!("{} at most {limit}", self.input(*pace))
+            }
+            _ => format!("not {}", self.part(part)),
+        }
+    }
+
+    fn high(&self, input: usize) -> &'static str {
+        match self.station.inputs[input].kind {
+            InputKind::Detector(_) => "covered",
+            InputKind::Key(_) => "held",
+            _ => "closed",
+        }
+    }
+}
