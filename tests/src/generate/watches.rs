@@ -178,7 +178,7 @@ fn confirm(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
     };
     let more = u64::from(station.worst() - after);
     let answer = after + 1 + Rank::try_from(rng.below(more)).expect("few stops");
-    WatchKind::Confirm(Confirm { after, see, within: rng.small(4, 12), answer })
+    WatchKind::Confirm(Confirm { after, see, within: rng.small(3, 8), answer })
 }
 
 fn exercise(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
