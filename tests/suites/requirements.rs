@@ -204,7 +204,7 @@ fn difference(read: &Station, text: &str, mine: &Judgement, theirs: &Judgement) 
 fn the_monitors_judge_as_the_oracle_does() {
     let heavy = std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1");
     // A station has each form of requirement twice.
-    let (stations, scans, floor) = if heavy { (2_000, 1_500, 400) } else { (100, 1_000, 10) };
+    let (stations, scans, floor) = if heavy { (2_000, 1_500, 100) } else { (100, 1_000, 5) };
     let runs = [
         (Style::Lively, Verdicts::Rules, scans),
         (Style::Lively, Verdicts::Chance, scans / 2),

@@ -6,13 +6,14 @@
 use super::model::Model;
 use crate::lower::Program;
 use crate::monitor::Judge;
-use crate::station::ways::Source;
+use crate::station::ways::{Source, Way};
 use crate::station::{InputKind, Station};
 use logic_rules::cells::{Bits, Words};
 use logic_rules::plan::{
     ChatterRow, ConfirmRow, CountRow, DetectorRow, ExerciseRow, HoldRow, MeasureRow, Plan, SpacingRow, TotalRow,
     TravelRow,
 };
+use std::collections::HashSet;
 
 /// Names of all cells.
 pub fn names(model: &Model<'_>) -> Vec<String> {
@@ -33,6 +34,14 @@ pub fn names(model: &Model<'_>) -> Vec<String> {
         let line = channel(model.station, signal.channel);
         all.push(format!("signal:{line}.level"));
         all.push(format!("signal:{line}.stood"));
+    }
+    // Names of a rule file may coincide with those that are given here.
+    let mut seen = HashSet::new();
+    for (i, name) in all.iter_mut().enumerate() {
+        if !seen.insert(name.clone()) {
+            *name = format!("{name}~{i}");
+            seen.insert(name.clone());
+        }
     }
     all
 }
@@ -72,7 +81,9 @@ pub fn source(station: &Station, source: Source) -> String {
 /// Name of a way of a plan.
 pub fn way(station: &Station, program: &Program, way: u16) -> String {
     let of = program.by_severity.get(usize::from(way)).and_then(|&i| program.ways.get(i));
-    of.map_or_else(|| format!("way-{way}"), |of| format!("{}.{}", source(station, of.source), of.way.text()))
+    let Some(of) = of else { return format!("way-{way}") };
+    let name = format!("{}.{}", source(station, of.source), of.way.text());
+    if let Way::Ordered(rank) = of.way { format!("{name}-{}", station.answer(rank)) } else { name }
 }
 
 fn kind_names(station: &Station, wanted: impl Fn(&InputKind) -> bool) -> Vec<String> {
