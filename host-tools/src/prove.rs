@@ -3,6 +3,7 @@
 pub mod attempt;
 pub mod cells;
 pub mod circuit;
+pub mod export;
 pub mod frames;
 pub mod graph;
 pub mod lemma;
