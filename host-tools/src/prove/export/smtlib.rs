@@ -126,7 +126,7 @@ impl<'s> Unrolled<'s> {
         for frame in (0..all.needed.len()).rev() {
             // Every node is made of older ones.
             for node in (0..system.graph.len()).rev() {
-                if !all.needed.get(frame).is_some_and(|f| f.get(node) == Some(&true)) {
+                if all.needed.get(frame).is_none_or(|f| f.get(node) != Some(&true)) {
                     continue;
                 }
                 for part in roles.parts(system, node) {
