@@ -91,52 +91,60 @@ fn follow(found: &Found<'_>, roles: &Roles, aig: &Aig, roots: &[Wire], rng: &mut
     }
 }
 
-#[test]
-fn what_is_written_is_read_and_does_the_same() {
-    let mut rng = Rng::new(11);
-    for which in STATIONS {
-        let open = proofs(which, &mut |found| {
-            let all = |_: Cut| true;
-            for keep in [found.keep, &all as &dyn Fn(Cut) -> bool] {
-                let (roles, aig, roots) = slice(found, keep);
-                let text = read(aig.text().as_bytes()).unwrap_or_else(|fault| panic!("{which} {}: {fault}", found.name));
-                assert_eq!(text, aig);
-                let bytes = read(&aig.bytes().unwrap()).unwrap_or_else(|fault| panic!("{which} {}: {fault}", found.name));
-                assert_eq!(Some(&bytes), aig.numbered().as_ref());
-                assert_eq!(bytes.bytes(), aig.bytes());
-                follow(found, &roles, &bytes, &roots, &mut rng);
-            }
-        });
-        assert!(open.len() < 3, "{which}: no proof of {open:?}");
+fn reads_back_and_does_the_same(found: &Found<'_>, rng: &mut Rng) {
+    let all = |_: Cut| true;
+    for keep in [found.keep, &all as &dyn Fn(Cut) -> bool] {
+        let (roles, aig, roots) = slice(found, keep);
+        let text = read(aig.text().as_bytes()).unwrap_or_else(|fault| panic!("{}: {fault}", found.name));
+        assert_eq!(text, aig);
+        let bytes = read(&aig.bytes().unwrap()).unwrap_or_else(|fault| panic!("{}: {fault}", found.name));
+        assert_eq!(Some(&bytes), aig.numbered().as_ref());
+        assert_eq!(bytes.bytes(), aig.bytes());
+        follow(found, &roles, &bytes, &roots, rng);
     }
 }
 
-#[test]
-fn each_script_asks_each_question_once_and_names_what_it_uses() {
-    for which in STATIONS {
-        proofs(which, &mut |found| {
-            let script = obligations(found.system, found.proof, found.lemmas, found.keep);
-            let (lemmas, depth) = (found.lemmas.len(), found.proof.depth);
-            let first = if depth > 1 { depth + (depth - 1) * lemmas } else { 0 };
-            assert_eq!(script.matches("(check-sat)").count(), 2 * lemmas + 1 + first, "{which} {}", found.name);
-            let mut names = HashSet::new();
-            let mut depths = 0_i32;
-            for line in script.lines().filter(|line| !line.starts_with(';')) {
-                let symbols: Vec<&str> = line.split('|').skip(1).step_by(2).collect();
-                let defines = line.starts_with("(define-fun") || line.starts_with("(declare-const");
-                for used in symbols.iter().skip(usize::from(defines)) {
-                    assert!(names.contains(*used), "{which} {}: {used} is used before it is there", found.name);
-                }
-                if defines {
-                    assert!(names.insert(symbols[0]), "{which} {}: {line} once more", found.name);
-                }
-                depths += i32::from(line == "(push 1)") - i32::from(line == "(pop 1)");
-                assert!(line.starts_with("(assert") == (depths == 1 && line != "(push 1)" && line != "(check-sat)"));
-            }
-            let asked: HashSet<&str> = script.lines().filter(|line| line.starts_with("(echo")).collect();
-            assert_eq!(asked.len(), script.matches("(echo").count());
-        });
+/// Each question is asked once, under its own name, and nothing is used before it is there.
+fn asks_what_it_should(found: &Found<'_>) {
+    let script = obligations(found.system, found.proof, found.lemmas, found.keep);
+    let (lemmas, depth) = (found.lemmas.len(), found.proof.depth);
+    let first = if depth > 1 { depth + (depth - 1) * lemmas } else { 0 };
+    let (mut names, mut asked, mut checks, mut inside) = (HashSet::new(), HashSet::new(), 0, false);
+    for line in script.lines().filter(|line| !line.starts_with(';')) {
+        let defines = line.starts_with("(define-fun") || line.starts_with("(declare-const");
+        for (i, symbol) in line.split('|').skip(1).step_by(2).enumerate() {
+            let new = defines && i == 0;
+            assert_eq!(names.contains(symbol), !new, "{}: {line}", found.name);
+            names.insert(symbol);
+        }
+        match line {
+            "(push 1)" => inside = true,
+            "(pop 1)" => inside = false,
+            "(check-sat)" => checks += 1,
+            line if line.starts_with("(echo") => assert!(asked.insert(line), "{line}"),
+            line => assert_eq!(line.starts_with("(assert"), inside, "{line}"),
+        }
     }
+    assert_eq!((checks, asked.len()), (2 * lemmas + 1 + first, checks), "{}", found.name);
+}
+
+fn all_of(which: &str) {
+    let mut rng = Rng::new(11);
+    let open = proofs(which, &mut |found| {
+        reads_back_and_does_the_same(found, &mut rng);
+        asks_what_it_should(found);
+    });
+    assert!(open.len() < 3, "{which}: no proof of {open:?}");
+}
+
+#[test]
+fn what_is_written_of_the_drive_terminal_is_right() {
+    all_of(STATIONS[0]);
+}
+
+#[test]
+fn what_is_written_of_the_return_terminal_is_right() {
+    all_of(STATIONS[1]);
 }
 
 /// The graphs of the two reports on the format: "The AIGER And-Inverter Graph (AIG) Format Version 20071012"
@@ -215,4 +223,61 @@ fn differences_are_packed_as_in_the_table_of_the_report() {
         assert_eq!(aig.ands[0].of, [0, 0]);
         assert_eq!(aig.bytes(), Some(bytes));
     }
+}
+
+#[test]
+fn what_is_no_graph_is_told_where() {
+    let told = |bytes: &[u8]| read(bytes).map(|aig| aig.most).map_err(|fault| fault.to_string());
+    let no = |fault: &str| Err(fault.to_owned());
+    assert_eq!(told(b"abc 0 0 0 0 0\n"), no("line 1, byte 0: it begins with neither `aag` nor `aig`"));
+    assert_eq!(told(b"aag 0 0 0 0\n"), no("line 1, byte 11: the header has fewer than five numbers"));
+    assert_eq!(told(b"aag 01 0 0 0 0\n"), no("line 1, byte 6: a number begins with 0"));
+    assert_eq!(told(b"aag 99999999999 0 0 0 0\n"), no("line 1, byte 13: a number is too large"));
+    assert_eq!(told(b"aig 99999999 99999999 0 0 0\n"), no("line 1, byte 27: more than 16777216 variables are not read"));
+    let unlike = "the largest variable does not go with inputs, latches and gates";
+    assert_eq!(told(b"aag 1 1 1 0 0\n"), no(&format!("line 1, byte 13: {unlike}")));
+    assert_eq!(told(b"aig 3 1 1 0 0\n"), no(&format!("line 1, byte 13: {unlike}")));
+    assert_eq!(told(b"aag 1 1 0 0 0\n3\n"), no("line 2, byte 15: literal 3 is inverted or beyond the largest variable"));
+    assert_eq!(told(b"aag 2 2 0 0 0\n2\n2\n"), no("line 3, byte 17: literal 2 has a meaning already"));
+    assert_eq!(told(b"aag 2 1 0 1 0\n2\n4\n"), no("line 3, byte 16: literal 4 has no meaning"));
+    assert_eq!(told(b"aag 1 1 0 1 0\n2\n4\n"), no("line 3, byte 16: literal 4 is beyond the largest variable"));
+    assert_eq!(told(b"aag 1 0 1 0 0\n2 3 4\n"), no("line 2, byte 19: a latch begins with 0, 1 or itself"));
+    let circle = no("line 4, byte 26: gates are made of each other in a circle");
+    assert_eq!(told(b"aag 2 0 0 0 2\n2 4 4\n4 2 2\n"), circle);
+    assert_eq!(told(b"aig 1 0 0 0 1\n\x00\x00"), no("line 2, byte 15: a gate is made of itself"));
+    assert_eq!(told(b"aig 1 0 0 0 1\n\x03\x00"), no("line 2, byte 15: a difference is too large"));
+    assert_eq!(told(b"aig 1 0 0 0 1\n\x82"), no("line 2, byte 15: the file ends in a gate"));
+    let twice = "a symbol names what is not there, or names it again";
+    assert_eq!(told(b"aag 1 1 0 0 0\n2\ni0 a\ni0 b\n"), no(&format!("line 4, byte 23: {twice}")));
+    assert_eq!(told(b"aag 1 1 0 0 0\n2\nc\nnever ended"), no("line 4, byte 29: the end of the line is missing"));
+    assert_eq!(told(b"aag 1 0 1 0 0\n2 3 2\n"), Ok(1));
+}
+
+#[test]
+fn whatever_is_read_is_a_graph_or_a_fault() {
+    let mut rng = Rng::new(3);
+    let (mut graphs, mut faults) = (0, 0);
+    for round in 0..60_000 {
+        let (_, text) = REPORTS[rng.index(REPORTS.len())];
+        let mut bytes = if round % 2 == 0 { text.into() } else { read(text.as_bytes()).unwrap().bytes().unwrap() };
+        for _ in 0..rng.size(1, 3) {
+            let at = rng.index(bytes.len());
+            match rng.below(4) {
+                0 => bytes[at] = rng.bits().to_le_bytes()[0],
+                1 => bytes[at] = b" \n0123456789"[rng.index(12)],
+                2 => bytes.insert(at, b" \n0123456789"[rng.index(12)]),
+                _ => bytes.truncate(at.max(1)),
+            }
+        }
+        match read(&bytes) {
+            Ok(aig) => {
+                graphs += 1;
+                let again = read(aig.text().as_bytes()).unwrap_or_else(|fault| panic!("{bytes:?}: {fault}"));
+                assert_eq!(again, aig);
+                assert!(aig.bytes().is_some_and(|bytes| read(&bytes).is_ok()), "{bytes:?}");
+            }
+            Err(_) => faults += 1,
+        }
+    }
+    assert!(graphs > 1_000 && faults > 10_000, "{graphs} graphs, {faults} faults");
 }
