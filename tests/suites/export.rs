@@ -2,7 +2,12 @@
 //!
 //! That the questions of a proof are answered as they should be is for other solvers to say:
 //! `tests/python/obligations.py`.
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic, reason = "a test that panics has failed, as it should")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    reason = "a test that panics has failed, as it should"
+)]
 
 use cross_tests::generate::Rng;
 use cross_tests::proofs::{Found, STATIONS, proofs};
@@ -158,10 +163,7 @@ const REPORTS: [(&str, &str); 12] = [
     ("inverter", "aag 1 1 0 1 0\n2\n3\n"),
     ("and", "aag 3 2 0 1 1\n2\n4\n6\n6 2 4\n"),
     ("or", "aag 3 2 0 1 1\n2\n4\n7\n6 3 5\n"),
-    (
-        "half adder",
-        "aag 7 2 0 2 3\n2\n4\n6\n12\n6 13 15\n12 2 4\n14 3 5\ni0 x\ni1 y\no0 s\no1 c\nc\nhalf adder\n",
-    ),
+    ("half adder", "aag 7 2 0 2 3\n2\n4\n6\n12\n6 13 15\n12 2 4\n14 3 5\ni0 x\ni1 y\no0 s\no1 c\nc\nhalf adder\n"),
     ("toggle", "aag 1 0 1 2 0\n2 3\n2\n3\n"),
     ("toggle with enable and reset", "aag 7 2 1 2 4\n2\n4\n6 8\n6\n7\n8 4 10\n10 13 15\n12 2 6\n14 3 7\n"),
     ("counter", "aag 5 1 1 0 3 1\n2\n4 10 0\n4\n6 5 3\n8 4 2\n10 9 7\n"),
@@ -233,11 +235,17 @@ fn what_is_no_graph_is_told_where() {
     assert_eq!(told(b"aag 0 0 0 0\n"), no("line 1, byte 11: the header has fewer than five numbers"));
     assert_eq!(told(b"aag 01 0 0 0 0\n"), no("line 1, byte 6: a number begins with 0"));
     assert_eq!(told(b"aag 99999999999 0 0 0 0\n"), no("line 1, byte 13: a number is too large"));
-    assert_eq!(told(b"aig 99999999 99999999 0 0 0\n"), no("line 1, byte 27: more than 16777216 variables are not read"));
+    assert_eq!(
+        told(b"aig 99999999 99999999 0 0 0\n"),
+        no("line 1, byte 27: more than 16777216 variables are not read")
+    );
     let unlike = "the largest variable does not go with inputs, latches and gates";
     assert_eq!(told(b"aag 1 1 1 0 0\n"), no(&format!("line 1, byte 13: {unlike}")));
     assert_eq!(told(b"aig 3 1 1 0 0\n"), no(&format!("line 1, byte 13: {unlike}")));
-    assert_eq!(told(b"aag 1 1 0 0 0\n3\n"), no("line 2, byte 15: literal 3 is inverted or beyond the largest variable"));
+    assert_eq!(
+        told(b"aag 1 1 0 0 0\n3\n"),
+        no("line 2, byte 15: literal 3 is inverted or beyond the largest variable")
+    );
     assert_eq!(told(b"aag 2 2 0 0 0\n2\n2\n"), no("line 3, byte 17: literal 2 has a meaning already"));
     assert_eq!(told(b"aag 2 1 0 1 0\n2\n4\n"), no("line 3, byte 16: literal 4 has no meaning"));
     assert_eq!(told(b"aag 1 1 0 1 0\n2\n4\n"), no("line 3, byte 16: literal 4 is beyond the largest variable"));

@@ -218,7 +218,8 @@ impl Reader<'_> {
         Err(self.fault("a difference is too large"))
     }
     fn check(&self, aig: &Aig) -> Result<(), Fault> {
-        if let Some(&(variable, line, byte)) = self.used.iter().find(|(variable, ..)| !self.defined.contains(variable)) {
+        if let Some(&(variable, line, byte)) = self.used.iter().find(|(variable, ..)| !self.defined.contains(variable))
+        {
             return Err(Fault { line, byte, what: format!("literal {} has no meaning", u64::from(variable) * 2) });
         }
         // The order of the binary form leaves no room for a circle.

@@ -61,7 +61,8 @@ impl Aig {
         let mut new: HashMap<u32, u32> = HashMap::from([(0, 0)]);
         let mut most = 0_u32;
         let order = self.order()?;
-        let made = self.inputs.iter().copied().chain(self.latches.iter().map(|l| l.lit)).chain(order.iter().map(|a| a.lit));
+        let made =
+            self.inputs.iter().copied().chain(self.latches.iter().map(|l| l.lit)).chain(order.iter().map(|a| a.lit));
         for lit in made {
             most = most.checked_add(1).filter(|most| *most <= u32::MAX / 2)?;
             if lit % 2 == 1 || new.insert(lit / 2, most).is_some() {
@@ -74,9 +75,10 @@ impl Aig {
         }
         let lit = |old: u32| new.get(&(old / 2)).map(|variable| variable * 2 + old % 2);
         let lits = |old: &[u32]| old.iter().map(|&old| lit(old)).collect::<Option<Vec<u32>>>();
-        let latches = self.latches.iter().map(|latch| {
-            Some(Latch { lit: lit(latch.lit)?, next: lit(latch.next)?, reset: lit(latch.reset)? })
-        });
+        let latches = self
+            .latches
+            .iter()
+            .map(|latch| Some(Latch { lit: lit(latch.lit)?, next: lit(latch.next)?, reset: lit(latch.reset)? }));
         let ands = order.iter().map(|and| {
             let [one, other] = and.of;
             let (one, other) = (lit(one)?, lit(other)?);
@@ -122,7 +124,8 @@ impl Aig {
     }
     fn end(&self, out: &mut String) {
         for symbol in &self.symbols {
-            let letter = Kind::LETTERS.iter().find(|(kind, _)| *kind == symbol.kind).map_or(b'i', |(_, letter)| *letter);
+            let letter =
+                Kind::LETTERS.iter().find(|(kind, _)| *kind == symbol.kind).map_or(b'i', |(_, letter)| *letter);
             let name: String = symbol.name.chars().map(plain).collect();
             let _ = writeln!(out, "{}{} {name}", char::from(letter), symbol.at);
         }
