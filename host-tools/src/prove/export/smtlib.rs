@@ -2,7 +2,8 @@
 //!
 //! Two runs of scans are written out, as far as the questions need them: one that begins at power-up
 //! (frames `power-up`, `power-up+1`, ...) and one that begins in any state (frames `0`, `1`, ...).
-//! A question asserts all that it rests on itself, between its own `push` and `pop`.
+//! Questions that rest on the same are asked one after the other, each between its own `push` and `pop`,
+//! after that was asserted once: a solver then need not begin anew with each.
 
 use super::{Role, Roles};
 use crate::prove::attempt::Proof;
@@ -27,10 +28,12 @@ struct Part {
     wire: Wire,
 }
 
-struct Question {
-    name: String,
+/// Questions that rest on the same.
+struct Group {
     /// All of these hold.
-    all: Vec<Part>,
+    known: Vec<Part>,
+    /// Name of each question, and what cannot be then.
+    asked: Vec<(String, Part)>,
 }
 
 /// The questions that a proof rests on, as one script: that each lemma holds at power-up, that the first
@@ -41,7 +44,7 @@ struct Question {
 /// of a frame is never used for an earlier one, so that the proof holds for histories that end, too.
 pub fn obligations(system: &System, proof: &Proof, lemmas: &[(Lemma, Wire)], keep: &dyn Fn(Cut) -> bool) -> String {
     let roles = Roles::new(system, keep);
-    let questions = questions(system, proof, lemmas);
+    let groups = groups(system, proof, lemmas);
     let mut out = String::new();
     let _ = writeln!(out, "(set-info :smt-lib-version 2.6)\n(set-logic QF_UF)");
     let called = |id: usize| system.cells.get(id).map_or_else(String::new, |cell| cell.name.clone());
@@ -49,62 +52,64 @@ pub fn obligations(system: &System, proof: &Proof, lemmas: &[(Lemma, Wire)], kee
         let _ = writeln!(out, "; lemma {i}: {}", lemma.text(&called).replace(['\n', '\r'], " "));
     }
     for run in [Run::PowerUp, Run::Anywhere] {
-        Unrolled::of(system, &roles, run, &questions).write(&mut out);
+        Unrolled::of(system, &roles, run, &groups).write(&mut out);
     }
-    for question in &questions {
-        let _ = writeln!(out, "(echo \"{}\")\n(push 1)", question.name.replace('"', "'"));
-        for part in &question.all {
-            let term = term(system, &roles, part.run, part.frame, part.wire);
-            let _ = writeln!(out, "(assert {term})");
+    let assert = |out: &mut String, part: &Part| {
+        let term = term(system, &roles, part.run, part.frame, part.wire);
+        let _ = writeln!(out, "(assert {term})");
+    };
+    for group in &groups {
+        out.push_str("(push 1)\n");
+        group.known.iter().for_each(|part| assert(&mut out, part));
+        for (name, part) in &group.asked {
+            let _ = writeln!(out, "(echo \"{name}\")\n(push 1)");
+            assert(&mut out, part);
+            out.push_str("(check-sat)\n(pop 1)\n");
         }
-        out.push_str("(check-sat)\n(pop 1)\n");
+        out.push_str("(pop 1)\n");
     }
     out
 }
 
-fn questions(system: &System, proof: &Proof, lemmas: &[(Lemma, Wire)]) -> Vec<Question> {
+fn groups(system: &System, proof: &Proof, lemmas: &[(Lemma, Wire)]) -> Vec<Group> {
     let depth = proof.depth.max(1);
     // A requirement that is not there is always missed, and nothing is known of a declaration that is not.
     let bad = system.told.outcomes.get(proof.requirement).map_or(Wire::TRUE, |told| told.missed);
     let kept = proof.signals.iter().filter_map(|&i| system.told.kept.get(i)).copied();
     let unbroken = proof.assumptions.iter().filter_map(|&i| system.told.broken.get(i)).map(|broken| broken.not());
     let given: Vec<Wire> = kept.chain(unbroken).collect();
-    let given = |run: Run, frames: std::ops::Range<usize>| -> Vec<Part> {
-        frames.flat_map(|frame| given.iter().map(move |&wire| Part { run, frame, wire })).collect()
+    let given = |run: Run, upto: usize| -> Vec<Part> {
+        (0..=upto).flat_map(|frame| given.iter().map(move |&wire| Part { run, frame, wire })).collect()
     };
-    let mut out = Vec::new();
-    for (i, &(_, wire)) in lemmas.iter().enumerate() {
-        let all = vec![Part { run: Run::PowerUp, frame: 0, wire: wire.not() }];
-        out.push(Question { name: format!("lemma {i} holds at power-up"), all });
-    }
-    for frame in (0..depth).filter(|_| depth > 1) {
-        let mut ask = |name: String, wire: Wire| {
-            let mut all = given(Run::PowerUp, 0..frame + 1);
-            all.push(Part { run: Run::PowerUp, frame, wire });
-            out.push(Question { name, all });
+    // That each lemma does not hold in a frame.
+    let violated = |run: Run, frame: usize, when: &str| -> Vec<(String, Part)> {
+        let of = |(i, (_, wire)): (usize, &(Lemma, Wire))| {
+            (format!("lemma {i} {when}"), Part { run, frame, wire: wire.not() })
         };
-        ask(format!("not missed in scan {frame} after power-up"), bad);
-        for (i, &(_, wire)) in lemmas.iter().enumerate().filter(|_| frame > 0) {
-            ask(format!("lemma {i} holds in scan {frame} after power-up"), wire.not());
+        lemmas.iter().enumerate().map(of).collect()
+    };
+    let run = Run::PowerUp;
+    let mut out = vec![Group { known: Vec::new(), asked: violated(run, 0, "holds at power-up") }];
+    for frame in (0..depth).filter(|_| depth > 1) {
+        let when = format!("in scan {frame} after power-up");
+        let mut asked = vec![(format!("not missed {when}"), Part { run, frame, wire: bad })];
+        if frame > 0 {
+            asked.extend(violated(run, frame, &format!("holds {when}")));
         }
+        out.push(Group { known: given(run, frame), asked });
     }
     let run = Run::Anywhere;
     let known = |good: usize, upto: usize| {
-        let mut all = given(run, 0..upto + 1);
+        let mut all = given(run, upto);
         for frame in 0..depth {
             all.extend(lemmas.iter().map(|&(_, wire)| Part { run, frame, wire }));
         }
         all.extend((0..good).map(|frame| Part { run, frame, wire: bad.not() }));
         all
     };
-    for (i, &(_, wire)) in lemmas.iter().enumerate() {
-        let mut all = known(depth, depth);
-        all.push(Part { run, frame: depth, wire: wire.not() });
-        out.push(Question { name: format!("lemma {i} is kept"), all });
-    }
-    let mut all = known(depth - 1, depth - 1);
-    all.push(Part { run, frame: depth - 1, wire: bad });
-    out.push(Question { name: "never missed".into(), all });
+    out.push(Group { known: known(depth, depth), asked: violated(run, depth, "is kept") });
+    let asked = vec![("never missed".into(), Part { run, frame: depth - 1, wire: bad })];
+    out.push(Group { known: known(depth - 1, depth - 1), asked });
     out
 }
 
@@ -118,9 +123,10 @@ struct Unrolled<'s> {
 }
 
 impl<'s> Unrolled<'s> {
-    fn of(system: &'s System, roles: &'s Roles, run: Run, questions: &[Question]) -> Self {
+    fn of(system: &'s System, roles: &'s Roles, run: Run, groups: &[Group]) -> Self {
         let mut all = Self { system, roles, run, needed: Vec::new() };
-        for part in questions.iter().flat_map(|q| &q.all).filter(|part| part.run == run) {
+        let parts = groups.iter().flat_map(|g| g.known.iter().chain(g.asked.iter().map(|(_, part)| part)));
+        for part in parts.filter(|part| part.run == run) {
             all.need(part.frame, part.wire);
         }
         for frame in (0..all.needed.len()).rev() {
