@@ -1,0 +1,63 @@
+//! The demo stations with their requirements as circuits, and the proofs that are found for them.
+
+use host_tools::load::load;
+use host_tools::lower::lower;
+use host_tools::monitor::MonitorPlan;
+use host_tools::prove::attempt::{Proof, attempt};
+use host_tools::prove::circuit::System;
+use host_tools::prove::graph::Wire;
+use host_tools::prove::lemma::Lemma;
+use host_tools::prove::model::Model;
+use host_tools::prove::search::wires;
+use host_tools::prove::templates::{own_cuts, own_watches};
+use host_tools::station::Station;
+use host_tools::text::parse::Source;
+use logic_rules::Cut;
+use std::path::Path;
+
+/// Demo stations.
+pub const STATIONS: [&str; 2] = ["drive", "return"];
+
+/// A proof of a requirement of a demo station.
+pub struct Found<'f> {
+    /// Name of the requirement.
+    pub name: &'f str,
+    /// The circuit.
+    pub system: &'f System,
+    /// The proof.
+    pub proof: &'f Proof,
+    /// Its lemmas, with their wires.
+    pub lemmas: &'f [(Lemma, Wire)],
+    /// Which cuts it closes.
+    pub keep: &'f dyn Fn(Cut) -> bool,
+}
+
+/// A demo station.
+pub fn demo(which: &str) -> Station {
+    let names = [format!("{which}-terminal.rules"), format!("{which}-terminal.requirements.rules")];
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../host-tools/demo");
+    let sources = names.map(|path| Source { bytes: std::fs::read(folder.join(&path)).unwrap(), path });
+    load(sources.into()).station.expect("a demo station is whole")
+}
+
+/// Goes through the requirements of a demo station that are proved; says which are not.
+pub fn proofs(which: &str, each: &mut dyn FnMut(&Found<'_>)) -> Vec<String> {
+    let station = demo(which);
+    let (program, monitors) = (lower(&station), MonitorPlan::new(&station));
+    let (plan, raw) = (program.plan().unwrap(), monitors.plan().unwrap());
+    let model = Model::new(&station, &program, &plan, &monitors, &raw);
+    let mut system = System::new(&model).unwrap();
+    let mut open = Vec::new();
+    for (i, requirement) in station.requirements.iter().enumerate() {
+        let name = &requirement.name.text;
+        let Some(proof) = attempt(&model, &mut system, i) else {
+            open.push(name.clone());
+            continue;
+        };
+        let own = own_cuts(&model, requirement, &own_watches(&model, requirement));
+        let keep = |cut: Cut| proof.whole || own.contains(&cut);
+        let lemmas = wires(&mut system, proof.lemmas.clone());
+        each(&Found { name, system: &system, proof: &proof, lemmas: &lemmas, keep: &keep });
+    }
+    open
+}
