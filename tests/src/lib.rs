@@ -13,6 +13,7 @@
 pub mod generate;
 pub mod machines;
 pub mod oracle;
+pub mod planted;
 pub mod proofs;
 pub mod reading;
 pub mod render;

@@ -142,7 +142,9 @@ impl Prove {
         let asked = |name: &str| self.only.is_empty() || self.only.iter().any(|only| only == name);
         let wanted: Vec<usize> = all().enumerate().filter(|(_, name)| asked(name)).map(|(i, _)| i).collect();
         if wanted.is_empty() {
-            return Err(Failure::Said("the files hold no requirement: give the file with the `require` statements too".into()));
+            return Err(Failure::Said(
+                "the files hold no requirement: give the file with the `require` statements too".into(),
+            ));
         }
         Ok(wanted)
     }
@@ -212,7 +214,11 @@ fn say(to: &mut Output, station: &Station, judged: &Judgement, told: &Judged<'_>
         }
         Verdict::Refuted(found) => {
             let bytes = recording(station, &found.history, Vec::new())?;
-            writeln!(to, "                  a history of {} scans misses it; replayed from power-up:", found.history.scans())?;
+            writeln!(
+                to,
+                "                  a history of {} scans misses it; replayed from power-up:",
+                found.history.scans()
+            )?;
             for line in timeline(station, &bytes)?.lines() {
                 writeln!(to, "    {line}")?;
             }

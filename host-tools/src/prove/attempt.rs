@@ -41,14 +41,14 @@ struct Stage {
 
 /// In this order: what is proved with less is the better proof.
 const STAGES: [Stage; 8] = [
-        Stage { depth: 1, signals: false, assumptions: false, whole: false },
-        Stage { depth: 2, signals: false, assumptions: false, whole: false },
-        Stage { depth: 1, signals: true, assumptions: false, whole: false },
-        Stage { depth: 3, signals: true, assumptions: false, whole: false },
-        Stage { depth: 1, signals: false, assumptions: false, whole: true },
-        Stage { depth: 3, signals: true, assumptions: false, whole: true },
-        Stage { depth: 3, signals: true, assumptions: true, whole: false },
-        Stage { depth: 3, signals: true, assumptions: true, whole: true },
+    Stage { depth: 1, signals: false, assumptions: false, whole: false },
+    Stage { depth: 2, signals: false, assumptions: false, whole: false },
+    Stage { depth: 1, signals: true, assumptions: false, whole: false },
+    Stage { depth: 3, signals: true, assumptions: false, whole: false },
+    Stage { depth: 1, signals: false, assumptions: false, whole: true },
+    Stage { depth: 3, signals: true, assumptions: false, whole: true },
+    Stage { depth: 3, signals: true, assumptions: true, whole: false },
+    Stage { depth: 3, signals: true, assumptions: true, whole: true },
 ];
 
 /// Tries to prove a requirement; `None` is no verdict.
@@ -63,8 +63,9 @@ pub fn attempt(model: &Model<'_>, system: &mut System, requirement: usize) -> Op
         let of = |input: &usize| model.station.inputs.get(*input).map(|i| i.kind.channels()).unwrap_or_default();
         asked.inputs().iter().flat_map(of).collect()
     };
-    let signals: Vec<usize> =
-        (0..model.signals.len()).filter(|&i| model.signals.get(i).is_some_and(|s| channels.contains(&s.channel))).collect();
+    let signals: Vec<usize> = (0..model.signals.len())
+        .filter(|&i| model.signals.get(i).is_some_and(|s| channels.contains(&s.channel)))
+        .collect();
     for stage in STAGES {
         let signals: Vec<usize> = if stage.signals { signals.clone() } else { Vec::new() };
         let assumptions: Vec<usize> =

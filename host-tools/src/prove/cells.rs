@@ -21,7 +21,9 @@ pub fn names(model: &Model<'_>) -> Vec<String> {
     all.extend(plan_names(model.monitors.station(), model.monitors.program(), model.raw, "raw:"));
     all.extend(model.station.bypasses.iter().map(|b| format!("raw:{}.active", b.name.text)));
     let mut a = logic_rules::Plain;
-    for (judge, requirement) in model.monitors.judges(&mut a, model.station, true).iter().zip(&model.station.requirements) {
+    for (judge, requirement) in
+        model.monitors.judges(&mut a, model.station, true).iter().zip(&model.station.requirements)
+    {
         let own: &[&str] = match judge {
             Judge::Obliged { .. } => &["held", "due"],
             Judge::Follow(_) => &["held", "due", "known", "inside", "run", "following", "ahead", "age"],

@@ -93,7 +93,8 @@ pub fn read(model: &Model<'_>, rules: &str, text: &str) -> Result<Claimed, Unusa
     let wrong = |line: usize, what: &str| Unusable { line: line + 1, what: what.to_string() };
     let cells: HashMap<String, CellId> = names(model).into_iter().enumerate().map(|(i, name)| (name, i)).collect();
     let station = model.station;
-    let mut claimed = Claimed { requirement: usize::MAX, depth: 0, signals: vec![], assumptions: vec![], lemmas: vec![] };
+    let mut claimed =
+        Claimed { requirement: usize::MAX, depth: 0, signals: vec![], assumptions: vec![], lemmas: vec![] };
     let (mut sealed, mut rules_seen, mut plan_seen, mut before) = (false, false, false, 0);
     for (at, line) in text.lines().enumerate() {
         if sealed {

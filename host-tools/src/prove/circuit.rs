@@ -140,7 +140,11 @@ pub fn first(model: &Model<'_>) -> Result<Vec<u32>, Fault> {
 }
 
 /// Inputs made of new variables. A source moves one way or the other; a gauge is not both good and broken.
-pub fn given<G: Gates>(model: &Model<'_>, a: &mut Sliced<G>, fresh: &mut dyn FnMut(&mut G) -> G::Bit) -> Given<Sliced<G>> {
+pub fn given<G: Gates>(
+    model: &Model<'_>,
+    a: &mut Sliced<G>,
+    fresh: &mut dyn FnMut(&mut G) -> G::Bit,
+) -> Given<Sliced<G>> {
     let tables = model.plan.tables();
     let no = a.bit(false);
     let channels = (0..tables.head.lines).map(|_| fresh(&mut a.0)).collect();

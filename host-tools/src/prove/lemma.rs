@@ -87,9 +87,8 @@ impl Lemma {
     }
     /// Its text.
     pub fn text(&self, name: &dyn Fn(CellId) -> String) -> String {
-        let join = |claims: &[Claim], with: &str| {
-            claims.iter().map(|claim| claim.text(name)).collect::<Vec<_>>().join(with)
-        };
+        let join =
+            |claims: &[Claim], with: &str| claims.iter().map(|claim| claim.text(name)).collect::<Vec<_>>().join(with);
         let then = join(&self.then, " or ");
         if self.when.is_empty() { then } else { format!("when {} then {then}", join(&self.when, " and ")) }
     }

@@ -4,10 +4,10 @@
 use crate::lower::Program;
 use crate::monitor::{Judge, MonitorPlan, Seen};
 use crate::station::{InputKind, Station};
+use logic_rules::Algebra;
 use logic_rules::monitor::{Outcome, Persistence};
 use logic_rules::plan::{Fault, PaceRow, Plan};
 use logic_rules::step::{Bound, Frame, Inputs, Moved, Reading, Verdict, power_up};
-use logic_rules::Algebra;
 
 /// What is put together of a station; borrows its plans.
 pub struct Model<'p> {
@@ -176,19 +176,15 @@ impl<'p> Model<'p> {
         let (no, zero) = (a.bit(false), a.word(0));
         let (needs, raw) = (self.plan.needs(), self.raw.needs());
         let (mut work_bits, mut work_words) = (vec![no; needs.work_bits], vec![zero; needs.work_words]);
-        let mut rules =
-            Bound::over(self.plan, &mut memory.bits, &mut memory.words, &mut work_bits, &mut work_words).ok_or(no_room)?;
+        let mut rules = Bound::over(self.plan, &mut memory.bits, &mut memory.words, &mut work_bits, &mut work_words)
+            .ok_or(no_room)?;
         let first = match rules.bits().started.first() {
             Some([started]) => a.not(*started),
             None => a.bit(false),
         };
         let before = at_least(a, rules.bits().published);
-        let inputs = Inputs {
-            channels: &given.channels,
-            gauges: &given.gauges,
-            sources: &given.sources,
-            links: &given.links,
-        };
+        let inputs =
+            Inputs { channels: &given.channels, gauges: &given.gauges, sources: &given.sources, links: &given.links };
         // Only the rules are cut: the bare plan is what they are judged by.
         a.cutting(true);
         let scanned = rules.scan(a, &inputs);
@@ -206,13 +202,19 @@ impl<'p> Model<'p> {
         // What the bare plan has more of never moves.
         let rest = usize::from(self.raw.tables().head.sources).saturating_sub(given.sources.len());
         let still = std::iter::repeat_n((zero, zero), rest);
-        let sources: Vec<Moved<A>> =
-            given.sources.iter().map(|moved| (moved.forward, moved.back)).chain(still).map(|(forward, back)| Moved { forward, back }).collect();
+        let sources: Vec<Moved<A>> = given
+            .sources
+            .iter()
+            .map(|moved| (moved.forward, moved.back))
+            .chain(still)
+            .map(|(forward, back)| Moved { forward, back })
+            .collect();
         bare.scan(a, &Inputs { channels: &channels, sources: &sources, ..inputs }).ok_or(no_room)?;
         let mut trips = Vec::new();
         self.monitors.trips(a, bare.work.trip, &mut trips);
         let rises: Vec<A::Bit> = bare.work.rise.iter().map(|[rise]| *rise).collect();
-        let seen = Seen { trips: &trips, rises: &rises, travel: bare.levels.travel, before: &before, now: &now, off: &off };
+        let seen =
+            Seen { trips: &trips, rises: &rises, travel: bare.levels.travel, before: &before, now: &now, off: &off };
         let mut outcomes = Vec::new();
         for (i, judge) in memory.judges.iter_mut().enumerate() {
             let picks = given.picks.get(i..=i).unwrap_or_default();

@@ -50,9 +50,8 @@ pub fn own_watches(model: &Model<'_>, requirement: &Requirement) -> BTreeSet<Wat
     let ways = model.program.ways.iter().filter(|way| way.answer >= least);
     let watch = |source| if let Source::Watch(watch) = source { Some(watch) } else { None };
     let own = ways.filter_map(|way| watch(way.source));
-    let speaks = |watch: &WatchId| {
-        model.station.watches.get(*watch).is_some_and(|w| !w.kind.inputs().is_disjoint(&inputs))
-    };
+    let speaks =
+        |watch: &WatchId| model.station.watches.get(*watch).is_some_and(|w| !w.kind.inputs().is_disjoint(&inputs));
     own.filter(speaks).collect()
 }
 
@@ -153,7 +152,8 @@ impl Scene<'_> {
     }
     /// Channels of all inputs, with their names.
     fn lines(&self) -> Vec<(usize, String)> {
-        let channels: BTreeSet<usize> = self.inputs.iter().filter_map(|&i| self.kind(i)).flat_map(InputKind::channels).collect();
+        let channels: BTreeSet<usize> =
+            self.inputs.iter().filter_map(|&i| self.kind(i)).flat_map(InputKind::channels).collect();
         channels.into_iter().map(|c| (c, channel(self.model.station, c))).collect()
     }
     /// Samples after which a line goes high, and low.

@@ -100,7 +100,9 @@ pub fn taken_for_granted(model: &Model<'_>, claimed: &Claimed) -> Vec<String> {
         match (signal.low, signal.high) {
             (low, 1) => format!("{name} is low for at least {} ms whenever it goes low", ms(low)),
             (1, high) => format!("{name} is high for at least {} ms whenever it goes high", ms(high)),
-            (low, high) => format!("{name} stays low for at least {} ms and high for at least {} ms", ms(low), ms(high)),
+            (low, high) => {
+                format!("{name} stays low for at least {} ms and high for at least {} ms", ms(low), ms(high))
+            }
         }
     });
     let assumptions = claimed.assumptions.iter().filter_map(|&i| station.assumptions.get(i));

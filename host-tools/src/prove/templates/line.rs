@@ -31,7 +31,9 @@ pub(super) fn lemmas(scene: &mut Scene<'_>) {
             scene.when(&differs, &[Claim::from(settle, 1)]);
         }
         let signal = format!("signal:{line}");
-        let (Some(declared), Some(stood)) = (scene.cell(&signal, "level"), scene.cell(&signal, "stood")) else { continue };
+        let (Some(declared), Some(stood)) = (scene.cell(&signal, "level"), scene.cell(&signal, "stood")) else {
+            continue;
+        };
         let (same, other) = if inverted {
             (Claim::Not(declared), Claim::Is(declared))
         } else {

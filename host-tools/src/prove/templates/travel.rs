@@ -52,7 +52,8 @@ pub(super) fn lemmas(scene: &mut Scene<'_>) {
 
 fn rule(scene: &Scene<'_>, name: &str, travel: &Travel) -> Option<Rule> {
     let places = 0..travel.capacity;
-    let cells = |what: &str| places.clone().map(|i| scene.cell(&format!("{name}.{i}"), what)).collect::<Option<Vec<_>>>();
+    let cells =
+        |what: &str| places.clone().map(|i| scene.cell(&format!("{name}.{i}"), what)).collect::<Option<Vec<_>>>();
     Some(Rule {
         taken: cells("taken")?,
         ages: cells("age")?,
@@ -74,7 +75,9 @@ fn line(scene: &Scene<'_>, input: InputId) -> Option<(Pending, u32)> {
 }
 
 fn window(scene: &mut Scene<'_>, own: &Own, rule: &Rule, travel: &Travel, measured: Measured, latest: u32) {
-    let (Some((from, from_lag)), Some((to, to_lag))) = (line(scene, travel.from), line(scene, travel.to)) else { return };
+    let (Some((from, from_lag)), Some((to, to_lag))) = (line(scene, travel.from), line(scene, travel.to)) else {
+        return;
+    };
     let unserved = scene.unserved();
     let with = |more: &[Claim]| -> Vec<Claim> { unserved.iter().chain(more).cloned().collect() };
     let step = match measured {
@@ -97,10 +100,7 @@ fn window(scene: &mut Scene<'_>, own: &Own, rule: &Rule, travel: &Travel, measur
     scene.always(Claim::below(rule.excuses, travel.capacity));
     scene.when(&[Claim::Is(rule.excusing)], &[Claim::below(rule.run, travel.run.saturating_sub(1))]);
     // The refill is over when the requirement begins to know who is on the stretch.
-    scene.when(&unserved, &[
-        Claim::AtMost(Sum::cell(own.run), Sum::cell(rule.run)),
-        Claim::from(rule.run, travel.run),
-    ]);
+    scene.when(&unserved, &[Claim::AtMost(Sum::cell(own.run), Sum::cell(rule.run)), Claim::from(rule.run, travel.run)]);
     scene.when(&with(&[Claim::Is(own.known)]), &[Claim::Not(rule.excusing)]);
     scene.when(&with(&[Claim::from(own.run, latest.saturating_add(1))]), &[Claim::Is(own.known)]);
     scene.when(&[Claim::Is(own.following)], &[Claim::Is(own.known)]);
@@ -146,10 +146,10 @@ fn window(scene: &mut Scene<'_>, own: &Own, rule: &Rule, travel: &Travel, measur
                 // A carrier that nobody counted is as old as the count at least.
                 let uncounted = Claim::AtMost(Sum::cell(own.inside).plus(place + 1), there.clone());
                 let slack = step.saturating_mul(from_lag);
-                scene.when(&now(&[Claim::Not(own.known), uncounted, Claim::Is(taken)]), &[Claim::AtMost(
-                    Sum::cell(own.run),
-                    Sum::cell(age).plus(slack),
-                )]);
+                scene.when(
+                    &now(&[Claim::Not(own.known), uncounted, Claim::Is(taken)]),
+                    &[Claim::AtMost(Sum::cell(own.run), Sum::cell(age).plus(slack))],
+                );
             }
             if pending == 1 {
                 // Its own start is settling still: it is last, and young.
@@ -168,7 +168,9 @@ fn window(scene: &mut Scene<'_>, own: &Own, rule: &Rule, travel: &Travel, measur
 /// An arrival that is too early has been seen raw, and the rule will see it as soon as it has settled.
 fn due(scene: &mut Scene<'_>, own: &Own, rule: &Rule, to: &Pending, lag: u32, step: u32) {
     let Form::After { earliest, .. } = scene.requirement.form else { return };
-    let (Some(due), Some(&front), Some(&age)) = (scene.own("due"), rule.taken.first(), rule.ages.first()) else { return };
+    let (Some(due), Some(&front), Some(&age)) = (scene.own("due"), rule.taken.first(), rule.ages.first()) else {
+        return;
+    };
     let mut when = scene.unserved();
     when.push(Claim::from(due, 1));
     for claim in &to.yes {

@@ -1,0 +1,188 @@
+//! Faults planted in the rules of the demo stations, each of which breaks a requirement.
+
+use host_tools::load::load;
+use host_tools::station::{Ground, Station};
+use host_tools::text::finding::Level;
+use host_tools::text::parse::Source;
+use std::collections::BTreeSet;
+use std::fs;
+use std::path::Path;
+
+fn text(name: &str) -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../host-tools/demo").join(name);
+    fs::read_to_string(path).unwrap_or_else(|e| panic!("{name}: {e}"))
+}
+
+/// A demo station with changes to its rules.
+pub fn station(kind: &str, changes: &[(&str, &str)]) -> Station {
+    let mut rules = text(&format!("{kind}-terminal.rules"));
+    for (old, new) in changes {
+        assert!(rules.contains(old), "{kind} says nowhere: {old}");
+        rules = rules.replacen(old, new, 1);
+    }
+    let asked = text(&format!("{kind}-terminal.requirements.rules"));
+    let source = |path: &str, text: String| Source { path: path.to_owned(), bytes: text.into_bytes() };
+    let reading = load(vec![source("rules", rules), source("requirements", asked)]);
+    let errors: Vec<_> = reading.findings.iter().filter(|f| f.level == Level::Error).collect();
+    assert!(errors.is_empty(), "{changes:?}: {errors:#?}");
+    reading.station.expect("a station")
+}
+
+/// Number of a requirement.
+pub fn number(station: &Station, name: &str) -> usize {
+    station.requirements.iter().position(|r| r.name.text == name).unwrap_or_else(|| panic!("no {name}"))
+}
+
+/// A station without some of its watches.
+pub fn without(station: &Station, gone: &BTreeSet<usize>) -> Station {
+    let mut less = station.clone();
+    let kept: Vec<usize> = (0..station.watches.len()).filter(|watch| !gone.contains(watch)).collect();
+    let moved = |watch: usize| kept.iter().position(|&old| old == watch);
+    less.watches = kept.iter().map(|&watch| station.watches[watch].clone()).collect();
+    for refill in &mut less.refills {
+        refill.watches = refill.watches.iter().filter_map(|&watch| moved(watch)).collect();
+    }
+    for bypass in &mut less.bypasses {
+        bypass.of = bypass.of.iter().filter_map(|&watch| moved(watch)).collect();
+    }
+    for stop in &mut less.stops {
+        stop.standstill = stop.standstill.and_then(moved);
+    }
+    for assumption in &mut less.assumptions {
+        if let Ground::HeldBy(watch) = assumption.ground {
+            assumption.ground = moved(watch).map_or(Ground::Evidence("none".into()), Ground::HeldBy);
+        }
+    }
+    less
+}
+
+/// A fault: a name, the station, the requirement that it breaks, and what its text becomes. The first of each
+/// kind make the short form of the suite.
+pub type Planted = (&'static str, &'static str, &'static str, &'static [(&'static str, &'static str)]);
+
+/// Some of each kind.
+pub const SHORT: &[Planted] = &[
+    (
+        "a milder answer",
+        "drive",
+        "R1",
+        &[("when emergency-button open\n    stop emergency", "when emergency-button open\n    stop brake")],
+    ),
+    ("a hold too long", "drive", "R2", &[("when grip-gate open", "when grip-gate open\n    unbroken for 60 ms")]),
+    ("in one mode only", "return", "R3", &[("when last-catch open", "in passenger\n    when last-catch open")]),
+    ("one input forgotten", "drive", "R7", &[(" or rope-fork-out open", "")]),
+    ("a limit too low", "drive", "R6", &[("rope-height-in below -18 mm", "rope-height-in below -21 mm")]),
+    ("overspeed too fast", "drive", "R9", &[("rope faster than 5.3 m/s", "rope faster than 5.45 m/s")]),
+    (
+        "a bypass too fast",
+        "drive",
+        "R13",
+        &[("rope at most 1.0 m/s, for at most 5 min", "rope at most 1.4 m/s, for at most 5 min")],
+    ),
+    ("the wrong reset", "drive", "R14", &[("reset by reset-key", "reset by refill-key")]),
+    ("a window too wide", "drive", "R11", &[("takes 4.55 m to 5.25 m", "takes 4.55 m to 5.50 m")]),
+    ("a force too weak", "drive", "R5", &[("between 6200 N and 8400 N", "between 5900 N and 8400 N")]),
+    (
+        "only while it moves",
+        "return",
+        "R1",
+        &[("when emergency-button open", "when emergency-button open and rope moving")],
+    ),
+    (
+        "a hold of seconds",
+        "return",
+        "R12",
+        &[("800 mm to 5200 mm\n    unbroken for 1 s", "800 mm to 5200 mm\n    unbroken for 2 s")],
+    ),
+];
+
+/// The others.
+pub const LONG: &[Planted] = &[
+    (
+        "settles too long",
+        "drive",
+        "R1",
+        &[("opens for at least 150 ms, settles 10 ms", "opens for at least 150 ms, settles 100 ms")],
+    ),
+    ("only with a key free", "drive", "R4", &[("when last-catch open", "when last-catch open and refill-key free")]),
+    ("in one mode only", "drive", "R3", &[("when grip-blade open", "in passenger\n    when grip-blade open")]),
+    (
+        "a hold too long",
+        "drive",
+        "R6",
+        &[("rope-fork-in open\n    unbroken for 20 ms", "rope-fork-in open\n    unbroken for 120 ms")],
+    ),
+    (
+        "a hold too long",
+        "drive",
+        "R8",
+        &[("when line-circuit open", "when line-circuit open\n    unbroken for 150 ms")],
+    ),
+    ("rolls back too fast", "drive", "R10", &[("rolls back faster than 0.2 m/s", "rolls back faster than 0.4 m/s")]),
+    (
+        "a bypass of too much",
+        "drive",
+        "R2",
+        &[
+            ("of rope-low-in\n", "of rope-low-in and gate-open\n"),
+            ("hazard H3\n    when grip-gate open", "when grip-gate open"),
+        ],
+    ),
+    (
+        "a bypass for passengers",
+        "drive",
+        "R3",
+        &[
+            ("of rope-low-in\n    in maintenance", "of rope-low-in and blade-touched\n    in passenger"),
+            ("hazard H3\n    when grip-blade open", "when grip-blade open"),
+        ],
+    ),
+    (
+        "another gauge",
+        "drive",
+        "R5",
+        &[("close-force stays between 6200 N and 8400 N", "rope-tension stays between 180 kN and 260 kN")],
+    ),
+    ("a window too wide", "drive", "R11", &[("takes 4.55 m to 5.25 m", "takes 4.30 m to 5.25 m")]),
+    ("a window too wide", "drive", "R12", &[("takes 3.25 m to 3.90 m", "takes 3.25 m to 4.20 m")]),
+    ("in one mode only", "drive", "R11", &[("from enter to mid-slow", "in maintenance\n    from enter to mid-slow")]),
+    ("only in calm", "drive", "R8", &[("when line-circuit open", "when line-circuit open and wind below 12 m/s")]),
+    (
+        "a milder answer",
+        "return",
+        "R1",
+        &[("when emergency-button open\n    stop emergency", "when emergency-button open\n    stop service")],
+    ),
+    ("a hold too long", "return", "R2", &[("when shut-gate open", "when shut-gate open\n    unbroken for 100 ms")]),
+    ("a limit too low", "return", "R5", &[("rope-height below -18 mm", "rope-height below -22 mm")]),
+    ("one input forgotten", "return", "R6", &[(" or rope-fork open", "")]),
+    (
+        "a bypass of too much",
+        "return",
+        "R7",
+        &[
+            ("of catch-fired\n", "of catch-fired and line-open\n"),
+            ("hazard H4\n    when line-circuit open", "when line-circuit open"),
+        ],
+    ),
+    ("overspeed too fast", "return", "R8", &[("rope faster than 5.3 m/s", "rope faster than 5.45 m/s")]),
+    ("overspeed too long", "return", "R8", &[("5.3 m/s\n    unbroken for 200 ms", "5.3 m/s\n    unbroken for 900 ms")]),
+    (
+        "rolls back too long",
+        "return",
+        "R9",
+        &[(
+            "when rope rolls back faster than 0.2 m/s",
+            "when rope rolls back faster than 0.2 m/s\n    unbroken for 1 s",
+        )],
+    ),
+    ("a window too wide", "return", "R10", &[("takes 4.85 m to 5.65 m", "takes 4.85 m to 6.10 m")]),
+    (
+        "in one mode only",
+        "return",
+        "R11",
+        &[("from half-speed to shut", "in maintenance\n    from half-speed to shut")],
+    ),
+    ("the wrong reset", "return", "R13", &[("reset by reset-key", "reset by refill-key")]),
+    ("a bypass too fast", "return", "R14", &[("rope at most 0.8 m/s", "rope at most 1.4 m/s")]),
+];

@@ -1,0 +1,146 @@
+//! Proofs of the demo stations: found, checked again, written and read; and none where a stop is lost.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::print_stdout,
+    clippy::indexing_slicing,
+    reason = "a test: what fails here is a failed test, and says where"
+)]
+
+use std::time::Instant;
+
+use cross_tests::planted::{LONG, Planted, SHORT, number, station, without};
+use host_tools::lower::lower;
+use host_tools::monitor::MonitorPlan;
+use host_tools::prove::attempt::{Proof, attempt};
+use host_tools::prove::certificate;
+use host_tools::prove::circuit::System;
+use host_tools::prove::model::Model;
+use host_tools::prove::recheck::{Checker, Claimed};
+use host_tools::prove::templates::own_watches;
+use host_tools::station::{Form, Station};
+
+fn is_heavy() -> bool {
+    std::env::var_os("HALTPROOF_HEAVY").is_some()
+}
+
+fn with_model<T>(station: &Station, run: impl FnOnce(&Model<'_>, &mut System) -> T) -> T {
+    let (program, monitors) = (lower(station), MonitorPlan::new(station));
+    let (plan, raw) = (program.plan().unwrap(), monitors.plan().unwrap());
+    let model = Model::new(station, &program, &plan, &monitors, &raw);
+    let mut system = System::new(&model).unwrap();
+    run(&model, &mut system)
+}
+
+fn claimed(proof: &Proof) -> Claimed {
+    Claimed {
+        requirement: proof.requirement,
+        depth: proof.depth,
+        signals: proof.signals.clone(),
+        assumptions: proof.assumptions.clone(),
+        lemmas: proof.lemmas.clone(),
+    }
+}
+
+fn follows(station: &Station, requirement: usize) -> bool {
+    matches!(station.requirements[requirement].form, Form::After { .. })
+}
+
+#[test]
+fn each_requirement_of_the_demo_is_proved_and_checked_again() {
+    for kind in ["drive", "return"] {
+        let station = station(kind, &[]);
+        with_model(&station, |model, system| {
+            let mut checker = Checker::new(model);
+            for (i, requirement) in station.requirements.iter().enumerate() {
+                let name = &requirement.name.text;
+                let start = Instant::now();
+                let proof = attempt(model, system, i).unwrap_or_else(|| panic!("{kind} {name} is not proved"));
+                let (found, start) = (start.elapsed(), Instant::now());
+                let text = certificate::write(model, "rules", &claimed(&proof));
+                let read = certificate::read(model, "rules", &text).unwrap();
+                assert_eq!(read, claimed(&proof));
+                // The proofs of whole stretches take the checker seconds each.
+                let checks = is_heavy() || !follows(&station, i);
+                if checks {
+                    assert_eq!(checker.check(&read), Ok(()), "{kind} {name}");
+                }
+                let checked = if checks { format!("checked in {:?}", start.elapsed()) } else { "not checked".into() };
+                println!(
+                    "{kind:6} {name:4} {:3} of {:3} lemmas, {:4} cells, depth {}, found in {found:?}, {checked}",
+                    proof.lemmas.len(),
+                    proof.offered,
+                    proof.cells,
+                    proof.depth
+                );
+            }
+        });
+    }
+}
+
+#[test]
+fn no_planted_fault_is_proved() {
+    let heavy: &[Planted] = if is_heavy() { LONG } else { &[] };
+    for &(fault, kind, name, changes) in SHORT.iter().chain(heavy) {
+        let station = station(kind, changes);
+        let requirement = number(&station, name);
+        let proof = with_model(&station, |model, system| attempt(model, system, requirement));
+        assert_eq!(proof, None, "{kind} {name}, {fault}");
+    }
+}
+
+#[test]
+fn nothing_is_proved_without_the_rules_that_answer_it() {
+    for kind in ["drive", "return"] {
+        let whole = station(kind, &[]);
+        for (i, requirement) in whole.requirements.iter().enumerate() {
+            // No watch answers those two: a bypass ends, and a reset is left out, by themselves.
+            let own = with_model(&whole, |model, _| own_watches(model, requirement));
+            if matches!(requirement.form, Form::NeverReleased { .. })
+                || !requirement.bypasses().is_empty() && !is_heavy()
+            {
+                continue;
+            }
+            if follows(&whole, i) && !is_heavy() {
+                continue;
+            }
+            let less = without(&whole, &own);
+            let proof = with_model(&less, |model, system| attempt(model, system, i));
+            let speaks_of_bypass = !requirement.bypasses().is_empty() && requirement.unless.is_none();
+            assert!(proof.is_none() || speaks_of_bypass, "{kind} {}", requirement.name.text);
+        }
+    }
+}
+
+#[test]
+fn an_edited_certificate_is_refused() {
+    let station = station("drive", &[]);
+    let requirement = number(&station, "R2");
+    with_model(&station, |model, system| {
+        let proof = attempt(model, system, requirement).unwrap();
+        let text = certificate::write(model, "rules", &claimed(&proof));
+        assert!(certificate::read(model, "other rules", &text).is_err());
+        for at in 0..text.len() {
+            let mut bytes = text.clone().into_bytes();
+            bytes[at] = if bytes[at] == b'1' { b'2' } else { b'1' };
+            let edited = String::from_utf8_lossy(&bytes).into_owned();
+            assert!(certificate::read(model, "rules", &edited).is_err(), "byte {at}");
+        }
+        // A lemma less, the digest renewed: the checker must see it, unless the others do without it.
+        let mut checker = Checker::new(model);
+        let refused = (0..proof.lemmas.len()).filter(|&left_out| {
+            let mut less = claimed(&proof);
+            less.lemmas.remove(left_out);
+            checker.check(&less).is_err()
+        });
+        assert!(refused.count() > 0);
+        let mut nonsense = claimed(&proof);
+        nonsense.requirement = 99;
+        assert!(checker.check(&nonsense).is_err());
+        // Without what is declared of the signals it does not hold.
+        let mut bold = claimed(&proof);
+        bold.signals.clear();
+        assert!(checker.check(&bold).is_err());
+    });
+}
