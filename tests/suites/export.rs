@@ -25,7 +25,7 @@ fn slice(found: &Found<'_>, keep: &dyn Fn(Cut) -> bool) -> (Roles, Aig, Vec<Wire
     let told = &found.system.told;
     let roles = Roles::new(found.system, keep);
     let kept = found.proof.signals.iter().map(|&i| (format!("signal {i} is kept"), told.kept[i]));
-    let unbroken = found.proof.assumptions.iter().map(|&i| (format!("assumption {i}"), told.broken[i].not()));
+    let unbroken = found.proof.assumptions.iter().map(|&i| (format!("assumption {i}"), told.broken[i].opposite()));
     let given: Vec<(String, Wire)> = kept.chain(unbroken).collect();
     let bad = told.outcomes[found.proof.requirement].missed;
     let mut aig = Aig::of(found.system, &roles, ("missed", bad), &given);

@@ -89,6 +89,6 @@ pub fn attempt(model: &Model<'_>, system: &mut System, requirement: usize) -> Op
 
 fn given(system: &System, signals: &[usize], assumptions: &[usize]) -> Vec<Wire> {
     let kept = signals.iter().filter_map(|&i| system.told.kept.get(i)).copied();
-    let unbroken = assumptions.iter().filter_map(|&i| system.told.broken.get(i)).map(|broken| broken.not());
+    let unbroken = assumptions.iter().filter_map(|&i| system.told.broken.get(i)).map(|broken| broken.opposite());
     kept.chain(unbroken).collect()
 }

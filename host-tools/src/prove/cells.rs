@@ -103,14 +103,14 @@ fn plan_names(station: &Station, program: &Program, plan: &Plan<'_>, prefix: &st
     let needs = plan.needs();
     let mut names = vec![String::new(); needs.bits];
     let mut more = vec![String::new(); needs.words];
-    if let (Some(bits), Some(words)) = (Bits::cut(&mut names, plan), Words::cut(&mut more, plan)) {
-        inputs(station, program, plan, prefix, bits, words);
+    if let (Some(mut bits), Some(mut words)) = (Bits::cut(&mut names, plan), Words::cut(&mut more, plan)) {
+        inputs(station, program, plan, prefix, &mut bits, &mut words);
     }
-    if let (Some(bits), Some(words)) = (Bits::cut(&mut names, plan), Words::cut(&mut more, plan)) {
-        watches(station, program, plan, prefix, bits, words);
+    if let (Some(mut bits), Some(mut words)) = (Bits::cut(&mut names, plan), Words::cut(&mut more, plan)) {
+        watches(station, program, plan, prefix, &mut bits, &mut words);
     }
-    if let (Some(bits), Some(words)) = (Bits::cut(&mut names, plan), Words::cut(&mut more, plan)) {
-        answers(station, program, plan, prefix, bits, words);
+    if let (Some(mut bits), Some(mut words)) = (Bits::cut(&mut names, plan), Words::cut(&mut more, plan)) {
+        answers(station, program, plan, prefix, &mut bits, &mut words);
     }
     names.append(&mut more);
     names
@@ -121,8 +121,8 @@ fn inputs(
     program: &Program,
     plan: &Plan<'_>,
     prefix: &str,
-    bits: Bits<'_, String>,
-    words: Words<'_, String>,
+    bits: &mut Bits<'_, String>,
+    words: &mut Words<'_, String>,
 ) {
     let (tables, line) = (plan.tables(), |i: u16| channel(station, usize::from(i)));
     for (i, (level, settle)) in bits.level.iter_mut().zip(words.settle.iter_mut()).enumerate() {
@@ -170,8 +170,8 @@ fn watches(
     program: &Program,
     plan: &Plan<'_>,
     prefix: &str,
-    bits: Bits<'_, String>,
-    words: Words<'_, String>,
+    bits: &mut Bits<'_, String>,
+    words: &mut Words<'_, String>,
 ) {
     let tables = plan.tables();
     let owner = |number: u16| {
@@ -235,8 +235,8 @@ fn answers(
     program: &Program,
     plan: &Plan<'_>,
     prefix: &str,
-    bits: Bits<'_, String>,
-    words: Words<'_, String>,
+    bits: &mut Bits<'_, String>,
+    words: &mut Words<'_, String>,
 ) {
     for (mode, bits) in station.modes.iter().zip(bits.mode.iter_mut()) {
         say(bits, prefix, &mode.name.text, ["last"]);

@@ -71,7 +71,7 @@ impl Roles {
         let mut wire = wire;
         // What was cut off is older than the variable that follows it.
         while let Role::Same(before) = self.role(wire.node()) {
-            wire = if wire.inverted() { before.not() } else { before };
+            wire = if wire.inverted() { before.opposite() } else { before };
         }
         wire
     }

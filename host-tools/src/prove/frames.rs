@@ -85,7 +85,7 @@ impl<'s> Frames<'s> {
         }
         let mut stack = vec![(frame, wire.node())];
         while let Some(&(at, node)) = stack.last() {
-            let positive = |wire: Wire| if wire.inverted() { wire.not() } else { wire };
+            let positive = |wire: Wire| if wire.inverted() { wire.opposite() } else { wire };
             if self.made.get(at).and_then(|f| f.get(node)).is_none_or(Option::is_some) {
                 stack.pop();
                 continue;

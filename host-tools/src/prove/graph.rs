@@ -30,7 +30,7 @@ impl Wire {
     }
     /// The opposite.
     #[must_use]
-    pub fn not(self) -> Self {
+    pub fn opposite(self) -> Self {
         Self(self.0 ^ 1)
     }
     fn not_if(self, inverted: bool) -> Self {
@@ -122,10 +122,10 @@ impl Gates for Graph {
         if value { Wire::TRUE } else { Wire::FALSE }
     }
     fn not(&mut self, a: Wire) -> Wire {
-        a.not()
+        a.opposite()
     }
     fn and(&mut self, a: Wire, b: Wire) -> Wire {
-        if a == Wire::FALSE || b == Wire::FALSE || a == b.not() {
+        if a == Wire::FALSE || b == Wire::FALSE || a == b.opposite() {
             return Wire::FALSE;
         }
         if a == Wire::TRUE || a == b {
@@ -137,7 +137,7 @@ impl Gates for Graph {
         self.make(Node::And(a.min(b), a.max(b)))
     }
     fn or(&mut self, a: Wire, b: Wire) -> Wire {
-        self.and(a.not(), b.not()).not()
+        self.and(a.opposite(), b.opposite()).opposite()
     }
     fn xor(&mut self, a: Wire, b: Wire) -> Wire {
         let inverted = a.inverted() ^ b.inverted();
@@ -155,16 +155,16 @@ impl Gates for Graph {
     }
     fn mux(&mut self, c: Wire, t: Wire, e: Wire) -> Wire {
         if c.inverted() {
-            return self.mux(c.not(), e, t);
+            return self.mux(c.opposite(), e, t);
         }
         if c == Wire::FALSE || t == e {
             return e;
         }
-        if t == e.not() {
+        if t == e.opposite() {
             return self.xor(c, e);
         }
-        if t == Wire::FALSE || t == c.not() {
-            return self.and(c.not(), e);
+        if t == Wire::FALSE || t == c.opposite() {
+            return self.and(c.opposite(), e);
         }
         if t == Wire::TRUE || t == c {
             return self.or(c, e);
@@ -172,8 +172,8 @@ impl Gates for Graph {
         if e == Wire::FALSE || e == c {
             return self.and(c, t);
         }
-        if e == Wire::TRUE || e == c.not() {
-            return self.or(c.not(), t);
+        if e == Wire::TRUE || e == c.opposite() {
+            return self.or(c.opposite(), t);
         }
         let inverted = t.inverted();
         self.make(Node::Select(c, t.not_if(inverted), e.not_if(inverted))).not_if(inverted)

@@ -185,6 +185,7 @@ type Reading = Sliced<Clauses>;
 
 /// A cell's value after some scans.
 #[derive(Clone, Copy)]
+#[expect(clippy::large_enum_variant, reason = "most cells of a station are words")]
 enum Cell {
     Bit(Truth),
     Word(Slices<Truth>),

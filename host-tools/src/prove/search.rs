@@ -46,7 +46,7 @@ pub enum Outcome {
 pub fn wires(system: &mut System, lemmas: Vec<Lemma>) -> Vec<(Lemma, Wire)> {
     let mut a = Sliced(std::mem::take(&mut system.graph));
     let cells = &system.cells;
-    let value = |id: CellId| cells.get(id).map(|cell| value(cell));
+    let value = |id: CellId| cells.get(id).map(value);
     let out = lemmas.into_iter().map(|lemma| {
         let wire = lemma.holds(&mut a, &value);
         (lemma, wire)
@@ -94,9 +94,9 @@ pub fn search(system: &System, task: &Task<'_>) -> Outcome {
     let (earlier, never) = (frames.switch(), frames.switch());
     for frame in 0..depth {
         if frame + 1 < depth {
-            frames.under(earlier, frame, task.bad.not());
+            frames.under(earlier, frame, task.bad.opposite());
         }
-        frames.under(never, frame, task.bad.not());
+        frames.under(never, frame, task.bad.opposite());
     }
     let bad = frames.lit(depth - 1, task.bad);
     let mut trials: Vec<Trial> = Vec::new();

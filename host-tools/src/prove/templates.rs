@@ -19,6 +19,9 @@ mod pace;
 mod release;
 mod travel;
 
+/// Cells by name.
+pub type Named = HashMap<String, CellId>;
+
 /// What the templates know of the task at hand.
 pub struct Scene<'m> {
     /// The station.
@@ -31,12 +34,12 @@ pub struct Scene<'m> {
     pub watches: BTreeSet<WatchId>,
     /// Bypasses that mask one of them, or that it speaks of.
     pub bypasses: BTreeSet<usize>,
-    cells: &'m HashMap<String, CellId>,
+    cells: &'m Named,
     lemmas: Vec<Lemma>,
 }
 
 /// Cells by name.
-pub fn by_name(system: &System) -> HashMap<String, CellId> {
+pub fn by_name(system: &System) -> Named {
     system.cells.iter().enumerate().map(|(i, cell)| (cell.name.clone(), i)).collect()
 }
 
@@ -77,12 +80,7 @@ pub fn own_cuts(model: &Model<'_>, requirement: &Requirement, watches: &BTreeSet
 }
 
 /// All lemmas for a requirement.
-pub fn lemmas(
-    model: &Model<'_>,
-    cells: &HashMap<String, CellId>,
-    requirement: &Requirement,
-    watches: &BTreeSet<WatchId>,
-) -> Vec<Lemma> {
+pub fn lemmas(model: &Model<'_>, cells: &Named, requirement: &Requirement, watches: &BTreeSet<WatchId>) -> Vec<Lemma> {
     let mut inputs = requirement.inputs();
     if let Some(unless) = &requirement.unless {
         unless.inputs(&mut inputs);

@@ -76,7 +76,7 @@ fn groups(system: &System, proof: &Proof, lemmas: &[(Lemma, Wire)]) -> Vec<Group
     // A requirement that is not there is always missed, and nothing is known of a declaration that is not.
     let bad = system.told.outcomes.get(proof.requirement).map_or(Wire::TRUE, |told| told.missed);
     let kept = proof.signals.iter().filter_map(|&i| system.told.kept.get(i)).copied();
-    let unbroken = proof.assumptions.iter().filter_map(|&i| system.told.broken.get(i)).map(|broken| broken.not());
+    let unbroken = proof.assumptions.iter().filter_map(|&i| system.told.broken.get(i)).map(|broken| broken.opposite());
     let given: Vec<Wire> = kept.chain(unbroken).collect();
     let given = |run: Run, upto: usize| -> Vec<Part> {
         (0..=upto).flat_map(|frame| given.iter().map(move |&wire| Part { run, frame, wire })).collect()
@@ -84,7 +84,7 @@ fn groups(system: &System, proof: &Proof, lemmas: &[(Lemma, Wire)]) -> Vec<Group
     // That each lemma does not hold in a frame.
     let violated = |run: Run, frame: usize, when: &str| -> Vec<(String, Part)> {
         let of = |(i, (_, wire)): (usize, &(Lemma, Wire))| {
-            (format!("lemma {i} {when}"), Part { run, frame, wire: wire.not() })
+            (format!("lemma {i} {when}"), Part { run, frame, wire: wire.opposite() })
         };
         lemmas.iter().enumerate().map(of).collect()
     };
@@ -104,7 +104,7 @@ fn groups(system: &System, proof: &Proof, lemmas: &[(Lemma, Wire)]) -> Vec<Group
         for frame in 0..depth {
             all.extend(lemmas.iter().map(|&(_, wire)| Part { run, frame, wire }));
         }
-        all.extend((0..good).map(|frame| Part { run, frame, wire: bad.not() }));
+        all.extend((0..good).map(|frame| Part { run, frame, wire: bad.opposite() }));
         all
     };
     out.push(Group { known: known(depth, depth), asked: violated(run, depth, "is kept") });
