@@ -26,6 +26,8 @@ enum Chapter {
     Recordings,
     /// What can happen in a simulated run.
     Scenarios,
+    /// What a proof says, and its certificates.
+    Proof,
     /// The schema of `--format json`.
     Json,
 }
@@ -37,6 +39,7 @@ impl Manual {
             Chapter::Meaning => include_str!("../../manual/meaning.md"),
             Chapter::Recordings => include_str!("../../manual/recordings.md"),
             Chapter::Scenarios => include_str!("../../manual/scenarios.md"),
+            Chapter::Proof => include_str!("../../manual/proof.md"),
             Chapter::Json => include_str!("../../manual/json.md"),
         };
         let mut to = Output::open(None)?;
