@@ -41,8 +41,6 @@ pub fn check(station: &Station) -> Vec<Finding> {
     found
 }
 
-pub(crate) use uses::read_by;
-
 /// The pace behind an index, if it is one.
 fn pace(station: &Station, at: usize) -> Option<&Pace> {
     match station.inputs.get(at).map(|input| &input.kind) {

@@ -4,6 +4,7 @@ pub mod attempt;
 pub mod cells;
 pub mod certificate;
 pub mod circuit;
+pub mod claim;
 pub mod export;
 pub mod frames;
 pub mod graph;

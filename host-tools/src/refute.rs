@@ -245,7 +245,8 @@ impl Hunter<'_, '_> {
             Form::WhenRises { .. } | Form::Never { .. } => (0, 2 * period(&station) + 4),
             _ => (0, usize::MAX),
         };
-        let wanted = Wanted { least: least(&asked.form), arising: self.arising, bypassed, lasting, lead };
+        let wanted =
+            Wanted { least: asked.form.least().unwrap_or(Rank::MAX), arising: self.arising, bypassed, lasting, lead };
         let (mut spent, mut suspicions) = (0_u64, 0_u32);
         let mut best: Vec<(u32, usize, Vec<Act>)> = Vec::new();
         let mut rng = Rng::new(self.effort.seed ^ ((self.requirement as u64) << 32));
@@ -337,21 +338,10 @@ fn keep(best: &mut Vec<(u32, usize, Vec<Act>)>, waited: u32, at: usize, acts: Ve
     best.truncate(KEPT);
 }
 
-/// The least answer that a form asks for; what asks for none is never served.
-fn least(form: &Form) -> Rank {
-    match form {
-        Form::Whenever { least, .. }
-        | Form::WhenRises { least, .. }
-        | Form::After { least, .. }
-        | Form::Never { least, .. } => *least,
-        Form::NeverReleased { .. } | Form::NeverTogether(..) => Rank::MAX,
-    }
-}
-
 fn speaks(form: &Form, of: impl Fn(&Condition) -> bool) -> bool {
     let mut it = false;
     if let Form::Whenever { condition, .. } | Form::Never { condition, .. } = form {
-        solve::each(condition, &mut |simple| it |= of(simple));
+        condition.each(&mut |simple| it |= of(simple));
     }
     it
 }

@@ -136,7 +136,7 @@ fn slowest(station: &Station, requirement: &Requirement, least: Rank, all: &[Pat
 /// Inputs that a watch judges.
 fn judged(watch: &Watch) -> Vec<usize> {
     match &watch.kind {
-        WatchKind::Guard(guard) => read_by(&guard.when),
+        WatchKind::Guard(guard) => guard.when.inputs(),
         WatchKind::Travel(travel) => vec![travel.from, travel.to],
         WatchKind::Measure(measure) => vec![measure.gauge],
         WatchKind::Spacing(spacing) => vec![spacing.detector],
@@ -153,19 +153,12 @@ fn concerns(watch: &Watch, form: &Form) -> bool {
     let judged = judged(watch);
     match form {
         Form::Whenever { condition, .. } | Form::Never { condition, .. } => {
-            read_by(condition).iter().any(|input| judged.contains(input))
+            condition.inputs().iter().any(|input| judged.contains(input))
         }
         Form::WhenRises { gauge, .. } => judged.contains(gauge),
         Form::After { from, to, .. } => judged.contains(from) && judged.contains(to),
         Form::NeverReleased { .. } | Form::NeverTogether(..) => false,
     }
-}
-
-/// Inputs that a condition reads.
-fn read_by(condition: &Condition) -> Vec<usize> {
-    let mut inputs = Vec::new();
-    crate::check::read_by(condition, &mut inputs);
-    inputs
 }
 
 fn slowest_output(station: &Station, answer: Rank) -> u64 {

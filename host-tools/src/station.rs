@@ -7,6 +7,7 @@ use crate::text::place::Place;
 
 pub mod inputs;
 pub mod rules;
+pub mod signals;
 pub mod uses;
 pub mod watches;
 pub mod ways;

@@ -56,7 +56,7 @@ pub fn proofs(which: &str, each: &mut dyn FnMut(&Found<'_>)) -> Vec<String> {
         };
         let own = own_cuts(&model, requirement, &own_watches(&model, requirement));
         let keep = |cut: Cut| proof.whole || own.contains(&cut);
-        let lemmas = wires(&mut system, proof.lemmas.clone());
+        let lemmas = wires(&mut system, proof.claimed.lemmas.clone());
         each(&Found { name, system: &system, proof: &proof, lemmas: &lemmas, keep: &keep });
     }
     open

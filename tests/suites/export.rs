@@ -24,10 +24,11 @@ const SCANS: usize = 200;
 fn slice(found: &Found<'_>, keep: &dyn Fn(Cut) -> bool) -> (Roles, Aig, Vec<Wire>) {
     let told = &found.system.told;
     let roles = Roles::new(found.system, keep);
-    let kept = found.proof.signals.iter().map(|&i| (format!("signal {i} is kept"), told.kept[i]));
-    let unbroken = found.proof.assumptions.iter().map(|&i| (format!("assumption {i}"), told.broken[i].opposite()));
+    let kept = found.proof.claimed.signals.iter().map(|&i| (format!("signal {i} is kept"), told.kept[i]));
+    let unbroken =
+        found.proof.claimed.assumptions.iter().map(|&i| (format!("assumption {i}"), told.broken[i].opposite()));
     let given: Vec<(String, Wire)> = kept.chain(unbroken).collect();
-    let bad = told.outcomes[found.proof.requirement].missed;
+    let bad = told.outcomes[found.proof.claimed.requirement].missed;
     let mut aig = Aig::of(found.system, &roles, ("missed", bad), &given);
     aig.comment = Some(vec![format!("requirement {}", found.name)]);
     (roles, aig, given.into_iter().map(|(_, wire)| wire).chain([bad]).collect())
@@ -112,7 +113,7 @@ fn reads_back_and_does_the_same(found: &Found<'_>, rng: &mut Rng) {
 /// Each question is asked once, under its own name, and nothing is used before it is there.
 fn asks_what_it_should(found: &Found<'_>) {
     let script = obligations(found.system, found.proof, found.lemmas, found.keep);
-    let (lemmas, depth) = (found.lemmas.len(), found.proof.depth);
+    let (lemmas, depth) = (found.lemmas.len(), found.proof.claimed.depth);
     let first = if depth > 1 { depth + (depth - 1) * lemmas } else { 0 };
     let (mut names, mut asked, mut checks, mut inside) = (HashSet::new(), HashSet::new(), 0, 0_i32);
     for line in script.lines().filter(|line| !line.starts_with(';')) {

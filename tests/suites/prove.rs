@@ -13,12 +13,12 @@ use std::time::Instant;
 use cross_tests::planted::{LONG, Planted, SHORT, number, station, without};
 use host_tools::lower::lower;
 use host_tools::monitor::MonitorPlan;
-use host_tools::prove::attempt::{Proof, attempt};
+use host_tools::prove::attempt::attempt;
 use host_tools::prove::certificate;
 use host_tools::prove::circuit::System;
 use host_tools::prove::lemma::{Claim, Lemma};
 use host_tools::prove::model::Model;
-use host_tools::prove::recheck::{Checker, Claimed};
+use host_tools::prove::recheck::Checker;
 use host_tools::prove::templates::own_watches;
 use host_tools::station::{Form, Station};
 
@@ -32,16 +32,6 @@ fn with_model<T>(station: &Station, run: impl FnOnce(&Model<'_>, &mut System) ->
     let model = Model::new(station, &program, &plan, &monitors, &raw);
     let mut system = System::new(&model).unwrap();
     run(&model, &mut system)
-}
-
-fn claimed(proof: &Proof) -> Claimed {
-    Claimed {
-        requirement: proof.requirement,
-        depth: proof.depth,
-        signals: proof.signals.clone(),
-        assumptions: proof.assumptions.clone(),
-        lemmas: proof.lemmas.clone(),
-    }
 }
 
 fn follows(station: &Station, requirement: usize) -> bool {
@@ -59,9 +49,9 @@ fn each_requirement_of_the_demo_is_proved_and_checked_again() {
                 let start = Instant::now();
                 let proof = attempt(model, system, i).unwrap_or_else(|| panic!("{kind} {name} is not proved"));
                 let (found, start) = (start.elapsed(), Instant::now());
-                let text = certificate::write(model, "rules", &claimed(&proof));
+                let text = certificate::write(model, "rules", &proof.claimed);
                 let read = certificate::read(model, "rules", &text).unwrap();
-                assert_eq!(read, claimed(&proof));
+                assert_eq!(read, proof.claimed);
                 // The proofs of whole stretches take the checker seconds each.
                 let checks = is_heavy() || !follows(&station, i);
                 if checks {
@@ -70,10 +60,10 @@ fn each_requirement_of_the_demo_is_proved_and_checked_again() {
                 let checked = if checks { format!("checked in {:?}", start.elapsed()) } else { "not checked".into() };
                 println!(
                     "{kind:6} {name:4} {:3} of {:3} lemmas, {:4} cells, depth {}, found in {found:?}, {checked}",
-                    proof.lemmas.len(),
+                    proof.claimed.lemmas.len(),
                     proof.offered,
                     proof.cells,
-                    proof.depth
+                    proof.claimed.depth
                 );
             }
         });
@@ -120,7 +110,7 @@ fn an_edited_certificate_is_refused() {
     let requirement = number(&station, "R2");
     with_model(&station, |model, system| {
         let proof = attempt(model, system, requirement).unwrap();
-        let text = certificate::write(model, "rules", &claimed(&proof));
+        let text = certificate::write(model, "rules", &proof.claimed);
         assert!(certificate::read(model, "other rules", &text).is_err());
         for at in 0..text.len() {
             let mut bytes = text.clone().into_bytes();
@@ -130,21 +120,21 @@ fn an_edited_certificate_is_refused() {
         }
         // Whatever a certificate says with its digest renewed, the checker looks at it anew.
         let mut checker = Checker::new(model);
-        let mut bare = claimed(&proof);
+        let mut bare = proof.claimed.clone();
         bare.lemmas.clear();
         assert!(checker.check(&bare).is_err());
-        let mut shallow = claimed(&proof);
-        shallow.lemmas.truncate(proof.lemmas.len() / 2);
+        let mut shallow = proof.claimed.clone();
+        shallow.lemmas.truncate(proof.claimed.lemmas.len() / 2);
         shallow.depth = 1;
         assert!(checker.check(&shallow).is_err());
-        let mut bolder = claimed(&proof);
+        let mut bolder = proof.claimed.clone();
         bolder.lemmas.push(Lemma::always(Claim::below(0, 0)));
         assert!(checker.check(&bolder).is_err());
-        let mut nonsense = claimed(&proof);
+        let mut nonsense = proof.claimed.clone();
         nonsense.requirement = 99;
         assert!(checker.check(&nonsense).is_err());
         // Without what is declared of the signals it does not hold.
-        let mut bold = claimed(&proof);
+        let mut bold = proof.claimed.clone();
         bold.signals.clear();
         assert!(checker.check(&bold).is_err());
     });

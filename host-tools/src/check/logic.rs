@@ -33,7 +33,7 @@ pub(super) struct Can {
 /// Looks a condition through; None if it has more simple conditions than [`MOST`].
 pub(super) fn can(station: &Station, condition: &Condition) -> Option<Can> {
     let mut atoms = BTreeSet::new();
-    collect(condition, &mut atoms);
+    condition.each(&mut |simple| atoms.extend(atom(simple)));
     let atoms: Vec<Atom> = atoms.into_iter().collect();
     if atoms.len() > MOST {
         return None;
@@ -58,20 +58,6 @@ pub(super) fn can(station: &Station, condition: &Condition) -> Option<Can> {
         }
     }
     Some(can)
-}
-
-fn collect(condition: &Condition, atoms: &mut BTreeSet<Atom>) {
-    match condition {
-        Condition::All(parts) | Condition::Any(parts) => {
-            for part in parts {
-                collect(part, atoms);
-            }
-        }
-        Condition::Not(inner) => collect(inner, atoms),
-        simple => {
-            atoms.extend(atom(simple));
-        }
-    }
 }
 
 fn atom(condition: &Condition) -> Option<Atom> {

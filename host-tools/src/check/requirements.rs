@@ -36,15 +36,7 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
 
 /// Whether a requirement says that it does not ask while a bypass is active.
 fn excuses(requirement: &Requirement, bypass: usize) -> bool {
-    fn names(condition: &Condition, bypass: usize) -> bool {
-        match condition {
-            Condition::All(parts) | Condition::Any(parts) => parts.iter().any(|part| names(part, bypass)),
-            Condition::Not(inner) => names(inner, bypass),
-            Condition::Bypassed(at) => *at == bypass,
-            _ => false,
-        }
-    }
-    requirement.unless.as_ref().is_some_and(|unless| names(unless, bypass))
+    requirement.unless.as_ref().is_some_and(|unless| unless.bypasses().contains(&bypass))
 }
 
 fn bypassed(station: &Station, at: usize, bypass: &Bypass, found: &mut Vec<Finding>) {

@@ -36,8 +36,7 @@ fn whenever(
     least: Rank,
     found: &mut Vec<Finding>,
 ) {
-    let mut inputs = Vec::new();
-    super::read_by(condition, &mut inputs);
+    let inputs = condition.inputs();
     if inputs.is_empty() || (station.on_fault >= least && answered_otherwise(station, condition)) {
         return;
     }
@@ -115,14 +114,10 @@ fn one(
 /// The time of a path from when its cause can be told. A speed exists only once a span has ended, for the
 /// requirement no sooner than for the watch, so that a pace's spans do not count.
 fn since_seen(station: &Station, path: &Path) -> u64 {
-    let mut inputs = Vec::new();
-    if let Some(watch) = station.watches.get(path.watch) {
-        match &watch.kind {
-            WatchKind::Guard(guard) => super::read_by(&guard.when, &mut inputs),
-            WatchKind::Agree(agree) => inputs.extend(agree.between),
-            _ => {}
-        }
-    }
+    let inputs = match station.watches.get(path.watch).map(|watch| &watch.kind) {
+        Some(kind @ (WatchKind::Guard(_) | WatchKind::Agree(_))) => kind.inputs(),
+        _ => Vec::new(),
+    };
     let spans = inputs.iter().any(|at| matches!(station.inputs.get(*at).map(|i| &i.kind), Some(InputKind::Pace(_))));
     path.total_us() - if spans { path.settling_us } else { 0 }
 }

@@ -75,9 +75,7 @@ fn category(station: &Station, stop: &Stop, found: &mut Vec<Finding>) {
     if let Some(watch) = stop.standstill.and_then(|at| station.watches.get(at))
         && let WatchKind::Guard(guard) = &watch.kind
     {
-        let mut inputs = Vec::new();
-        super::read_by(&guard.when, &mut inputs);
-        let why = if !inputs.iter().any(|at| pace(station, *at).is_some()) {
+        let why = if !guard.when.inputs().iter().any(|at| pace(station, *at).is_some()) {
             Some("looks at no pace")
         } else if watch.modes.is_empty() {
             None

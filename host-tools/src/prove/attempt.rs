@@ -1,8 +1,8 @@
 //! From a requirement to a proof: first with its own rules alone and nothing assumed, then with more.
 
 use super::circuit::System;
+use super::claim::Claimed;
 use super::graph::Wire;
-use super::lemma::Lemma;
 use super::model::Model;
 use super::search::{Outcome, Task, begins, search, wires};
 use super::templates::{by_name, lemmas, own_cuts, own_watches};
@@ -12,17 +12,9 @@ use std::collections::BTreeSet;
 /// A proof that was found; a certificate is made of it, and only its check counts.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Proof {
-    /// Number of the requirement.
-    pub requirement: usize,
-    /// The inductive lemmas.
-    pub lemmas: Vec<Lemma>,
-    /// Scans in a row that the induction step looks at.
-    pub depth: usize,
-    /// Signals whose declaration is used.
-    pub signals: Vec<usize>,
-    /// Assumptions that are used.
-    pub assumptions: Vec<usize>,
-    /// Cuts that stayed closed: all, or those of its own rules.
+    /// What is to be checked.
+    pub claimed: Claimed,
+    /// All cuts stayed closed, not only those of its own rules.
     pub whole: bool,
     /// Cells that the questions needed.
     pub cells: usize,
@@ -59,10 +51,8 @@ pub fn attempt(model: &Model<'_>, system: &mut System, requirement: usize) -> Op
     let watches = own_watches(model, asked);
     let own = own_cuts(model, asked, &watches);
     let offered = wires(system, lemmas(model, &cells, asked, &watches));
-    let channels: BTreeSet<usize> = {
-        let of = |input: &usize| model.station.inputs.get(*input).map(|i| i.kind.channels()).unwrap_or_default();
-        asked.inputs().iter().flat_map(of).collect()
-    };
+    let channels: BTreeSet<usize> =
+        asked.inputs().into_iter().flat_map(|input| model.station.channels_of(input)).collect();
     let signals: Vec<usize> = (0..model.signals.len())
         .filter(|&i| model.signals.get(i).is_some_and(|s| channels.contains(&s.channel)))
         .collect();
@@ -81,7 +71,8 @@ pub fn attempt(model: &Model<'_>, system: &mut System, requirement: usize) -> Op
         {
             let lemmas = lemmas.iter().filter_map(|&i| offered.get(i)).map(|(lemma, _)| lemma.clone()).collect();
             let (depth, whole, offered) = (stage.depth, stage.whole, offered.len());
-            return Some(Proof { requirement, lemmas, depth, signals, assumptions, whole, cells, offered });
+            let claimed = Claimed { requirement, depth, signals, assumptions, lemmas };
+            return Some(Proof { claimed, whole, cells, offered });
         }
     }
     None

@@ -99,18 +99,34 @@ fn say<const N: usize>(row: &mut [String; N], prefix: &str, of: &str, cells: [&s
     }
 }
 
+/// Writes names into the cells of all rows of a table.
+fn both<const ROW: usize, const BITS: usize, const WORDS: usize>(
+    rows: &[[u8; ROW]],
+    bits: &mut [[String; BITS]],
+    words: &mut [[String; WORDS]],
+    prefix: &str,
+    of: impl Fn(&[u8; ROW]) -> String,
+    (bit_names, word_names): ([&str; BITS], [&str; WORDS]),
+) {
+    for ((row, bits), words) in rows.iter().zip(bits).zip(words) {
+        let of = of(row);
+        say(bits, prefix, &of, bit_names);
+        say(words, prefix, &of, word_names);
+    }
+}
+
 fn plan_names(station: &Station, program: &Program, plan: &Plan<'_>, prefix: &str) -> Vec<String> {
     let needs = plan.needs();
     let mut names = vec![String::new(); needs.bits];
     let mut more = vec![String::new(); needs.words];
     if let (Some(mut bits), Some(mut words)) = (Bits::cut(&mut names, plan), Words::cut(&mut more, plan)) {
-        inputs(station, program, plan, prefix, &mut bits, &mut words);
+        inputs(station, plan, prefix, &mut bits, &mut words);
     }
     if let (Some(mut bits), Some(mut words)) = (Bits::cut(&mut names, plan), Words::cut(&mut more, plan)) {
         watches(station, program, plan, prefix, &mut bits, &mut words);
     }
     if let (Some(mut bits), Some(mut words)) = (Bits::cut(&mut names, plan), Words::cut(&mut more, plan)) {
-        answers(station, program, plan, prefix, &mut bits, &mut words);
+        answers(station, program, prefix, &mut bits, &mut words);
     }
     names.append(&mut more);
     names
@@ -118,7 +134,6 @@ fn plan_names(station: &Station, program: &Program, plan: &Plan<'_>, prefix: &st
 
 fn inputs(
     station: &Station,
-    program: &Program,
     plan: &Plan<'_>,
     prefix: &str,
     bits: &mut Bits<'_, String>,
@@ -130,11 +145,15 @@ fn inputs(
         say(level, prefix, &of, ["level"]);
         say(settle, prefix, &of, ["settle"]);
     }
-    for ((row, bits), words) in tables.chatters.iter().zip(bits.chatter.iter_mut()).zip(words.chatter.iter_mut()) {
-        let of = line(ChatterRow::read(row).line);
-        say(bits, prefix, &of, ["before", "chatters"]);
-        say(words, prefix, &of, ["changes", "chatter-clock"]);
-    }
+    let of = |row: &_| line(ChatterRow::read(row).line);
+    both(
+        tables.chatters,
+        bits.chatter,
+        words.chatter,
+        prefix,
+        of,
+        (["before", "chatters"], ["changes", "chatter-clock"]),
+    );
     let two = |kind: &InputKind| match kind {
         InputKind::Pair(_) => true,
         InputKind::Key(k) => k.channels.1.is_some(),
@@ -162,7 +181,6 @@ fn inputs(
     for (of, words) in links.iter().zip(words.link.iter_mut()) {
         say(words, prefix, of, ["silence", "order"]);
     }
-    let _ = program;
 }
 
 fn watches(
@@ -203,37 +221,21 @@ fn watches(
             }
         }
     }
-    for ((row, bits), words) in tables.measures.iter().zip(bits.measure.iter_mut()).zip(words.measure.iter_mut()) {
-        let of = owner(MeasureRow::read(row).way);
-        say(bits, prefix, &of, ["open"]);
-        say(words, prefix, &of, ["window"]);
-    }
-    for ((row, bits), words) in tables.spacings.iter().zip(bits.spacing.iter_mut()).zip(words.spacing.iter_mut()) {
-        let of = owner(SpacingRow::read(row).closer);
-        say(bits, prefix, &of, ["armed"]);
-        say(words, prefix, &of, ["apart"]);
-    }
-    for ((row, bits), words) in tables.confirms.iter().zip(bits.confirm.iter_mut()).zip(words.confirm.iter_mut()) {
-        let of = owner(ConfirmRow::read(row).way);
-        say(bits, prefix, &of, ["seen"]);
-        say(words, prefix, &of, ["waits"]);
-    }
-    for ((row, bits), words) in tables.exercises.iter().zip(bits.exercise.iter_mut()).zip(words.exercise.iter_mut()) {
-        let of = owner(ExerciseRow::read(row).way);
-        say(bits, prefix, &of, ["changed", "passed"]);
-        say(words, prefix, &of, ["unchanged"]);
-    }
-    for ((row, bits), words) in tables.counts.iter().zip(bits.count.iter_mut()).zip(words.count.iter_mut()) {
-        let of = owner(CountRow::read(row).over);
-        say(bits, prefix, &of, ["known", "confirmed"]);
-        say(words, prefix, &of, ["inside"]);
-    }
+    let of = |row: &_| owner(MeasureRow::read(row).way);
+    both(tables.measures, bits.measure, words.measure, prefix, of, (["open"], ["window"]));
+    let of = |row: &_| owner(SpacingRow::read(row).closer);
+    both(tables.spacings, bits.spacing, words.spacing, prefix, of, (["armed"], ["apart"]));
+    let of = |row: &_| owner(ConfirmRow::read(row).way);
+    both(tables.confirms, bits.confirm, words.confirm, prefix, of, (["seen"], ["waits"]));
+    let of = |row: &_| owner(ExerciseRow::read(row).way);
+    both(tables.exercises, bits.exercise, words.exercise, prefix, of, (["changed", "passed"], ["unchanged"]));
+    let of = |row: &_| owner(CountRow::read(row).over);
+    both(tables.counts, bits.count, words.count, prefix, of, (["known", "confirmed"], ["inside"]));
 }
 
 fn answers(
     station: &Station,
     program: &Program,
-    plan: &Plan<'_>,
     prefix: &str,
     bits: &mut Bits<'_, String>,
     words: &mut Words<'_, String>,
@@ -277,5 +279,4 @@ fn answers(
         say(press, prefix, "reset", ["length", "lasted"]);
         say(rest, prefix, "restart", ["rest"]);
     }
-    let _ = plan;
 }

@@ -16,9 +16,9 @@
 //! ```
 
 use super::cells::{channel, names};
+use super::claim::Claimed;
 use super::lemma::{CellId, Lemma};
 use super::model::Model;
-use super::recheck::Claimed;
 use logic_rules::plan::Plan;
 use sha2::{Digest, Sha256};
 use std::collections::HashMap;

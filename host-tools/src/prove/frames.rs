@@ -85,7 +85,6 @@ impl<'s> Frames<'s> {
         }
         let mut stack = vec![(frame, wire.node())];
         while let Some(&(at, node)) = stack.last() {
-            let positive = |wire: Wire| if wire.inverted() { wire.opposite() } else { wire };
             if self.made.get(at).and_then(|f| f.get(node)).is_none_or(Option::is_some) {
                 stack.pop();
                 continue;
@@ -94,7 +93,7 @@ impl<'s> Frames<'s> {
             let mut need = |this: &Self, frame: usize, wire: Wire| {
                 let lit = this.get(frame, wire);
                 if lit.is_none() {
-                    missing.push((frame, positive(wire).node()));
+                    missing.push((frame, wire.node()));
                 }
                 lit.unwrap_or(this.yes)
             };

@@ -3,7 +3,8 @@
 
 use crate::lower::Program;
 use crate::monitor::{Judge, MonitorPlan, Seen};
-use crate::station::{InputKind, Station};
+use crate::station::Station;
+use crate::station::signals::{Signal, signals};
 use logic_rules::Algebra;
 use logic_rules::monitor::{Outcome, Persistence};
 use logic_rules::plan::{Fault, PaceRow, Plan};
@@ -23,19 +24,6 @@ pub struct Model<'p> {
     pub raw: &'p Plan<'p>,
     /// What is declared of each channel, if anything is.
     pub signals: Vec<Signal>,
-}
-
-/// What is declared of a channel: each level lasts so many scans.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Signal {
-    /// Channel.
-    pub channel: usize,
-    /// The input that declares it.
-    pub input: usize,
-    /// Scans of low.
-    pub low: u32,
-    /// Scans of high.
-    pub high: u32,
 }
 
 /// All cells of state.
@@ -229,7 +217,7 @@ impl<'p> Model<'p> {
         memory.active = active;
         Ok(Told { verdict, now, outcomes, broken, kept })
     }
-    /// Bits that each input needs: gauges, sources, links.
+    /// Greatest value of a gauge.
     pub fn gauge_top(&self, gauge: usize) -> u32 {
         self.plan.tables().gauges.get(gauge).map_or(0, |row| logic_rules::plan::GaugeRow::read(row).top)
     }
@@ -251,38 +239,5 @@ fn at_least<A: Algebra>(a: &mut A, ranks: &[[A::Bit; 1]]) -> Vec<A::Bit> {
     }
     out.push(a.bit(true));
     out.reverse();
-    out
-}
-
-fn signals(station: &Station) -> Vec<Signal> {
-    let scans = |us: u32| us.checked_div(station.scan_us).unwrap_or(0).max(1);
-    let mut out = Vec::new();
-    for (input, declared) in station.inputs.iter().enumerate() {
-        let mut push = |channel: usize, low: u32, high: u32| out.push(Signal { channel, input, low, high });
-        match &declared.kind {
-            InputKind::Detector(d) => {
-                if d.pulse_us > 0 {
-                    let us = d.pulse_us;
-                    push(d.channel, scans(us), scans(us));
-                }
-            }
-            InputKind::Contact(c) => {
-                if let Some(us) = c.shortest_us {
-                    let (low, high) = if c.rests_closed { (scans(us), 1) } else { (1, scans(us)) };
-                    push(c.channel, low, high);
-                }
-            }
-            InputKind::Pair(p) => {
-                if let Some(us) = p.shortest_us {
-                    let [one, other] = p.channels;
-                    let (low, high) = if p.rests_closed { (scans(us), 1) } else { (1, scans(us)) };
-                    push(one, low, high);
-                    // An opposed channel says the same the other way round.
-                    if p.opposed { push(other, high, low) } else { push(other, low, high) }
-                }
-            }
-            InputKind::Gauge(_) | InputKind::Pace(_) | InputKind::Link(_) | InputKind::Key(_) => {}
-        }
-    }
     out
 }

@@ -1,9 +1,11 @@
 //! Checks a proof with code that its search has no part in: no graph, no slices, another solver.
 //!
-//! The step itself writes the clauses, scan after scan, whole and without any cut; what holds of it
-//! holds of every slice's abstraction only if the slice was one, so nothing of the slicing is trusted.
+//! The step itself writes the clauses, scan after scan, whole and without any cut, so that nothing of the slicing
+//! is trusted. What it shares with the search: the step and the monitors, which are what is proved; how a lemma's
+//! text is evaluated, since any formula that passes will do; and how wide cells are, which it checks.
 
 use super::circuit;
+use super::claim::Claimed;
 use super::lemma::{CellId, Lemma, Value};
 use super::model::{Given, Memory, Model, Told, Visit};
 use logic_rules::plan::Fault;
@@ -216,21 +218,6 @@ impl Visit<Reading> for Anything<'_> {
     }
 }
 
-/// What a certificate claims.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Claimed {
-    /// Number of the requirement.
-    pub requirement: usize,
-    /// Scans in a row that the induction step looks at.
-    pub depth: usize,
-    /// Signals that are taken to do what is declared.
-    pub signals: Vec<usize>,
-    /// Assumptions that are taken to hold.
-    pub assumptions: Vec<usize>,
-    /// The invariant.
-    pub lemmas: Vec<Lemma>,
-}
-
 /// Why a claim is not accepted.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Refused {
@@ -246,6 +233,8 @@ pub enum Refused {
     Unknown(String),
     /// The plan is no plan.
     Plan(Fault),
+    /// A cell can become wider than was thought.
+    TooNarrow,
     /// There is no such requirement, signal or assumption, or the depth is not between 1 and 8.
     Nonsense,
 }
@@ -267,26 +256,32 @@ struct Course {
 const DEEPEST: usize = 8;
 
 impl Course {
-    fn new(model: &Model<'_>, depth: usize, anywhere: bool) -> Result<Self, Fault> {
+    fn new(model: &Model<'_>, depth: usize, anywhere: bool) -> Result<Self, Refused> {
         let mut a = Sliced(Clauses::default());
+        let widths = circuit::widths(model)?;
         let mut memory: Memory<Reading> = model.power_up(&mut a)?;
         if anywhere {
-            let widths = circuit::widths(model)?;
             memory.visit(&mut Anything { clauses: &mut a.0, widths: widths.iter() });
         }
         let mut course = Self { a, states: Vec::new(), told: Vec::new() };
-        course.look(&mut memory);
+        course.look(&mut memory, &widths)?;
         for _ in 0..depth {
             let given: Given<Reading> = circuit::given(model, &mut course.a, &mut |g| g.make(Gate::Free));
             course.told.push(model.scan(&mut course.a, &mut memory, &given)?);
-            course.look(&mut memory);
+            course.look(&mut memory, &widths)?;
         }
         Ok(course)
     }
-    fn look(&mut self, memory: &mut Memory<Reading>) {
+    fn look(&mut self, memory: &mut Memory<Reading>, widths: &[usize]) -> Result<(), Refused> {
         let mut cells = Vec::new();
         memory.visit(&mut Take(&mut cells));
+        // Any state is any value of these widths, so that no scan may leave them.
+        let wide = |cell: &Cell| if let Cell::Word(word) = cell { word.bits().len() } else { 1 };
+        if cells.len() != widths.len() || cells.iter().zip(widths).any(|(cell, width)| wide(cell) > *width) {
+            return Err(Refused::TooNarrow);
+        }
         self.states.push(cells);
+        Ok(())
     }
     fn lemma(&mut self, at: usize, lemma: &Lemma) -> Truth {
         let Some(cells) = self.states.get(at) else { return Truth::Known(false) };

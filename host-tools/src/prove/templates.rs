@@ -43,9 +43,14 @@ pub fn by_name(system: &System) -> Named {
     system.cells.iter().enumerate().map(|(i, cell)| (cell.name.clone(), i)).collect()
 }
 
+/// Least rank of the answer that counts; any stop where none is asked for by name.
+fn least(model: &Model<'_>, requirement: &Requirement) -> Rank {
+    requirement.form.least().unwrap_or_else(|| model.station.first_stop())
+}
+
 /// Watches that answer what a requirement asks, and speak of its inputs.
 pub fn own_watches(model: &Model<'_>, requirement: &Requirement) -> BTreeSet<WatchId> {
-    let (least, mut inputs) = (requirement.least(model.station), requirement.inputs());
+    let (least, mut inputs) = (least(model, requirement), requirement.inputs());
     if let crate::station::Form::After { from, to, .. } = requirement.form {
         // Whatever else watches the same rope answers something else.
         inputs = BTreeSet::from([from, to]);
@@ -53,8 +58,9 @@ pub fn own_watches(model: &Model<'_>, requirement: &Requirement) -> BTreeSet<Wat
     let ways = model.program.ways.iter().filter(|way| way.answer >= least);
     let watch = |source| if let Source::Watch(watch) = source { Some(watch) } else { None };
     let own = ways.filter_map(|way| watch(way.source));
-    let speaks =
-        |watch: &WatchId| model.station.watches.get(*watch).is_some_and(|w| !w.kind.inputs().is_disjoint(&inputs));
+    let speaks = |watch: &WatchId| {
+        model.station.watches.get(*watch).is_some_and(|w| w.kind.inputs().iter().any(|input| inputs.contains(input)))
+    };
     own.filter(speaks).collect()
 }
 
@@ -83,7 +89,7 @@ pub fn own_cuts(model: &Model<'_>, requirement: &Requirement, watches: &BTreeSet
 pub fn lemmas(model: &Model<'_>, cells: &Named, requirement: &Requirement, watches: &BTreeSet<WatchId>) -> Vec<Lemma> {
     let mut inputs = requirement.inputs();
     if let Some(unless) = &requirement.unless {
-        unless.inputs(&mut inputs);
+        inputs.extend(unless.inputs());
     }
     for watch in watches {
         if let Some(watch) = model.station.watches.get(*watch) {
@@ -146,12 +152,11 @@ impl Scene<'_> {
         out
     }
     fn least(&self) -> Rank {
-        self.requirement.least(self.model.station)
+        least(self.model, self.requirement)
     }
     /// Channels of all inputs, with their names.
     fn lines(&self) -> Vec<(usize, String)> {
-        let channels: BTreeSet<usize> =
-            self.inputs.iter().filter_map(|&i| self.kind(i)).flat_map(InputKind::channels).collect();
+        let channels: BTreeSet<usize> = self.inputs.iter().flat_map(|&i| self.model.station.channels_of(i)).collect();
         channels.into_iter().map(|c| (c, channel(self.model.station, c))).collect()
     }
     /// Samples after which a line goes high, and low.

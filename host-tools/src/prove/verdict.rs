@@ -3,8 +3,9 @@
 use super::attempt::attempt;
 use super::cells::channel;
 use super::circuit::System;
+use super::claim::Claimed;
 use super::model::Model;
-use super::recheck::{Checker, Claimed, Refused};
+use super::recheck::{Checker, Refused};
 use crate::refute::{Effort, Refutation, hunt};
 use logic_rules::plan::Fault;
 use std::time::{Duration, Instant};
@@ -54,13 +55,7 @@ pub fn judge(
     let mut reason = "no lemmas that are known here prove it".to_string();
     if let Some(proof) = proof {
         cells = proof.cells;
-        let claimed = Claimed {
-            requirement,
-            depth: proof.depth,
-            signals: proof.signals,
-            assumptions: proof.assumptions,
-            lemmas: proof.lemmas,
-        };
+        let claimed = proof.claimed;
         match checker.check(&claimed) {
             Ok(()) => {
                 let checked = start.elapsed();
@@ -87,6 +82,7 @@ pub fn why(refused: &Refused) -> String {
         Refused::NotSafe => "the lemmas do not exclude that the requirement is missed".into(),
         Refused::Unknown(what) => format!("the solver gave up: {what}"),
         Refused::Plan(fault) => format!("the plan is no plan: {fault:?}"),
+        Refused::TooNarrow => "a cell can hold more than the proof allows for".into(),
         Refused::Nonsense => "it speaks of a requirement, signal, assumption or depth that is not there".into(),
     }
 }

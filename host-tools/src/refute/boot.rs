@@ -1,8 +1,8 @@
 //! Brings a lift to run: rest, reset, start, and on until no stretch refills any more.
 
 use super::acts::Act;
-use super::routes::{Routes, key_channels};
-use super::solve::{alarms, bits, each, ways_to};
+use super::routes::Routes;
+use super::solve::{alarms, bits, ways_to};
 use super::stage::Stage;
 use super::world::{Rate, World};
 use crate::lower::Program;
@@ -48,7 +48,7 @@ pub(super) fn limits(station: &Station) -> Vec<i64> {
         all.extend(u32::try_from(mm).ok().and_then(|mm| in_first_span(station, pace, mm)));
     };
     for alarm in alarms(station) {
-        each(alarm, &mut |simple| match simple {
+        alarm.each(&mut |simple| match simple {
             Condition::Faster(pace, mm) => add(*pace, i64::from(*mm) - 1),
             Condition::Back(pace, mm) => add(*pace, i64::from(*mm) - 1),
             _ => {}
@@ -108,7 +108,7 @@ pub(super) fn even(mm: i64, whole: i64) -> i64 {
 
 /// Holds the channels of a key, or lets them go.
 pub(super) fn key(station: &Station, key: InputId, held: Option<bool>) -> Vec<Act> {
-    key_channels(station, key).into_iter().map(|channel| Act::Channel(channel, held)).collect()
+    station.channels_of(key).into_iter().map(|channel| Act::Channel(channel, held)).collect()
 }
 
 /// Scans after which a key's change is taken.

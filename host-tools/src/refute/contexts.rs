@@ -184,7 +184,7 @@ pub(super) fn spoken(requirement: &Requirement) -> Vec<InputId> {
         }
     };
     match &requirement.form {
-        Form::Whenever { condition, .. } | Form::Never { condition, .. } => super::solve::each(condition, &mut see),
+        Form::Whenever { condition, .. } | Form::Never { condition, .. } => condition.each(&mut see),
         Form::WhenRises { detector, gauge, .. } => all.extend([*detector, *gauge]),
         Form::After { from, to, .. } => all.extend([*from, *to]),
         Form::NeverReleased { .. } | Form::NeverTogether(..) => {}

@@ -1,7 +1,7 @@
 //! Raw inputs from power-up on, and whether they keep what the inputs are declared to do.
 
-use super::routes::excursions;
 use crate::sample::Sample;
+use crate::station::signals::{Signal, signals};
 use crate::station::{InputKind, Scans, Station};
 
 /// Equal samples that follow each other.
@@ -64,28 +64,20 @@ impl History {
     /// Whether detectors, contacts and pairs keep each level as long as they are declared to, and paces
     /// deliver no more in a scan than they can (twice that if `racing`).
     pub fn is_clean(&self, station: &Station, racing: bool) -> bool {
-        let mut rules: Vec<(usize, Option<bool>, Scans)> =
-            excursions(station).into_iter().map(|e| (e.channel, Some(e.rest), e.least)).collect();
-        for input in &station.inputs {
-            if let InputKind::Detector(d) = &input.kind {
-                rules.push((d.channel, None, scans(station, d.pulse_us)));
-            }
-        }
-        rules.into_iter().all(|(channel, rest, least)| self.lasts(channel, rest, least))
-            && self.is_bearable(station, racing)
+        signals(station).iter().all(|signal| self.lasts(signal)) && self.is_bearable(station, racing)
     }
-    /// Each level of the channel (each one away from rest) that began after the first scan and has ended lasted so long.
-    fn lasts(&self, channel: usize, rest: Option<bool>, least: Scans) -> bool {
+    /// Each level of the channel that began after the first scan and has ended lasted as long as is declared.
+    fn lasts(&self, signal: &Signal) -> bool {
         let mut lasted: Option<u64> = None;
         let mut level = None;
         for stay in &self.stays {
-            let now = stay.sample.channels.get(channel).copied();
+            let now = stay.sample.channels.get(signal.channel).copied();
             if now == level {
                 lasted = lasted.map(|scans| scans + u64::from(stay.scans));
                 continue;
             }
-            let counts = rest.is_none_or(|rest| level == Some(!rest));
-            if counts && lasted.is_some_and(|scans| scans < u64::from(least)) {
+            let least = if level == Some(true) { signal.high } else { signal.low };
+            if lasted.is_some_and(|scans| scans < u64::from(least)) {
                 return false;
             }
             // How long the first level has lasted before power-up, nobody knows.

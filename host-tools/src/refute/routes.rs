@@ -4,6 +4,7 @@
 use super::history::scans;
 use super::solve::{Gauged, benign_gauges};
 use crate::sample::{Frame, Health, Reading, Sample};
+use crate::station::signals::{Signal, signals};
 use crate::station::{Backing, Form, InputId, InputKind, Measured, Station, Travel, WatchKind};
 
 /// What is left of a leg.
@@ -137,7 +138,7 @@ impl Routes {
         }
         self.rope = rope.unwrap_or(usize::MAX);
         if let Some(mode) = station.modes.first() {
-            for channel in key_channels(station, mode.key) {
+            for channel in station.channels_of(mode.key) {
                 self.high(channel, true);
             }
         }
@@ -187,34 +188,15 @@ impl Routes {
     }
 }
 
-/// The channels of a key.
-pub(super) fn key_channels(station: &Station, key: InputId) -> Vec<usize> {
-    match station.inputs.get(key).map(|i| &i.kind) {
-        Some(InputKind::Key(key)) => [Some(key.channels.0), key.channels.1].into_iter().flatten().collect(),
-        _ => Vec::new(),
-    }
-}
-
-/// Channels of contacts and pairs with a shortest excursion.
-pub(super) fn excursions(station: &Station) -> Vec<Excursion> {
-    let mut all = Vec::new();
-    for input in &station.inputs {
-        match &input.kind {
-            InputKind::Contact(c) => all.extend(c.shortest_us.map(|us| Excursion {
-                channel: c.channel,
-                rest: c.rests_closed,
-                least: scans(station, us),
-            })),
-            InputKind::Pair(p) => {
-                let rests = [p.rests_closed, p.rests_closed != p.opposed];
-                for (channel, rest) in p.channels.into_iter().zip(rests) {
-                    all.extend(p.shortest_us.map(|us| Excursion { channel, rest, least: scans(station, us) }));
-                }
-            }
-            _ => {}
-        }
-    }
-    all
+/// Channels that are declared to stay away from rest for some time.
+fn excursions(station: &Station) -> Vec<Excursion> {
+    let of = |signal: Signal| match signal {
+        Signal { channel, low, high: 1 } => Some(Excursion { channel, rest: true, least: low }),
+        Signal { channel, low: 1, high } => Some(Excursion { channel, rest: false, least: high }),
+        // A detector lasts either way.
+        Signal { .. } => None,
+    };
+    signals(station).into_iter().filter_map(of).collect()
 }
 
 fn left(measured: Measured, earliest: u32, latest: u32) -> Left {

@@ -1,7 +1,6 @@
 //! Conditions read backwards: what makes one hold, and where its limits lie.
 
 use super::acts::Act;
-use super::routes::key_channels;
 use super::world::Rate;
 use crate::sample::{Health, Reading, Sample};
 use crate::station::{Backing, Condition, Form, Gauge, InputId, InputKind, Pace, Station, WatchKind};
@@ -61,15 +60,6 @@ pub(super) fn bits(station: &Station, condition: &Condition, sample: &Sample) ->
     }
 }
 
-/// Calls for every simple condition in it.
-pub(super) fn each(condition: &Condition, see: &mut impl FnMut(&Condition)) {
-    match condition {
-        Condition::All(parts) | Condition::Any(parts) => parts.iter().for_each(|part| each(part, see)),
-        Condition::Not(part) => each(part, see),
-        simple => see(simple),
-    }
-}
-
 /// Conditions of the guards, and of what is required whenever or never.
 pub(super) fn alarms(station: &Station) -> Vec<&Condition> {
     let guards = station.watches.iter().filter_map(|w| match &w.kind {
@@ -94,11 +84,11 @@ pub(super) fn cuts(station: &Station, gauge: InputId) -> Vec<u32> {
         }
     };
     for alarm in alarms(station) {
-        each(alarm, &mut see);
+        alarm.each(&mut see);
     }
     for requirement in &station.requirements {
         if let Some(unless) = &requirement.unless {
-            each(unless, &mut see);
+            unless.each(&mut see);
         }
     }
     let mut bounds = Vec::new();
@@ -139,7 +129,7 @@ pub(super) fn benign_gauges(station: &Station) -> Vec<Gauged> {
             }
             let speaks = |c: &&Condition| {
                 let mut it = false;
-                each(c, &mut |simple| it |= matches!(simple, Condition::AtLeast(of, _) if *of == i));
+                c.each(&mut |simple| it |= matches!(simple, Condition::AtLeast(of, _) if *of == i));
                 it
             };
             alarms(station).into_iter().filter(speaks).filter(|c| only(station, c, i, &sample)).count()
@@ -251,7 +241,7 @@ fn level(station: &Station, input: InputId, so: bool) -> Vec<Vec<Act>> {
             vec![vec![first, second], vec![first], vec![second]]
         }
         Some(InputKind::Key(_)) => {
-            vec![key_channels(station, input).into_iter().map(|channel| set(channel, so)).collect()]
+            vec![station.channels_of(input).into_iter().map(|channel| set(channel, so)).collect()]
         }
         _ => Vec::new(),
     }

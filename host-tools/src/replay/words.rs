@@ -2,7 +2,7 @@
 
 use super::event::Cause;
 use crate::station::ways::{Source, Way, WayOf};
-use crate::station::{Condition, Every, InputId, Measured, Station, WatchKind, When};
+use crate::station::{InputId, Station, WatchKind};
 
 /// The cause that a way is, without its margin.
 pub(super) fn cause(station: &Station, of: WayOf) -> Cause {
@@ -111,56 +111,9 @@ pub(super) fn looks_at(station: &Station, of: WayOf) -> Vec<InputId> {
         Source::Input(i) => all.push(i),
         Source::Watch(i) => {
             if let Some(watch) = station.watches.get(i) {
-                of_watch(&watch.kind, &mut all);
+                all.extend(watch.kind.inputs());
             }
         }
     }
     all
-}
-
-fn of_watch(kind: &WatchKind, all: &mut Vec<InputId>) {
-    let measured = |m: Measured| match m {
-        Measured::Rope(pace) | Measured::Time { pace, .. } => pace,
-    };
-    match kind {
-        WatchKind::Guard(g) => of_condition(&g.when, all),
-        WatchKind::Travel(t) => all.extend([t.from, t.to, measured(t.measured)]),
-        WatchKind::Measure(m) => {
-            all.extend([m.detector, m.gauge]);
-            if let When::Rope(pace, _) = m.when {
-                all.push(pace);
-            }
-        }
-        WatchKind::Spacing(s) => all.extend([s.detector, measured(s.measured)]),
-        WatchKind::Agree(a) => all.extend(a.between),
-        WatchKind::Confirm(c) => of_condition(&c.see, all),
-        WatchKind::Exercise(e) => {
-            all.push(e.input);
-            match e.every {
-                Every::Carrier(by) | Every::Rope(by, _) => all.push(by),
-                Every::Scans(_) => {}
-            }
-        }
-        WatchKind::Count(c) => {
-            all.extend([c.enter, c.leave]);
-            of_condition(&c.when, all);
-        }
-    }
-}
-
-fn of_condition(condition: &Condition, all: &mut Vec<InputId>) {
-    match condition {
-        Condition::All(parts) | Condition::Any(parts) => {
-            for part in parts {
-                of_condition(part, all);
-            }
-        }
-        Condition::Not(part) => of_condition(part, all),
-        Condition::High(i)
-        | Condition::AtLeast(i, _)
-        | Condition::Faster(i, _)
-        | Condition::Back(i, _)
-        | Condition::Faulty(i) => all.push(*i),
-        Condition::SeenOff(_) | Condition::Bypassed(_) => {}
-    }
 }

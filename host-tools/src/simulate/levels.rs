@@ -107,10 +107,7 @@ impl Levels {
             within: u64::from(o.off_within_us),
             sticks: 0,
         });
-        let modes = station.modes.iter().map(|m| match station.inputs.get(m.key).map(|i| &i.kind) {
-            Some(InputKind::Key(k)) => std::iter::once(k.channels.0).chain(k.channels.1).collect(),
-            _ => Vec::new(),
-        });
+        let modes = station.modes.iter().map(|m| station.channels_of(m.key));
         Self {
             windows,
             follows,

@@ -1,35 +1,43 @@
 //! Which inputs a statement speaks of.
 
-use super::{Condition, Every, Form, InputId, InputKind, Measured, Requirement, Station, WatchKind, When};
+use super::{Condition, Every, Form, InputId, InputKind, Measured, Rank, Requirement, Station, WatchKind, When};
 use std::collections::BTreeSet;
 
 impl Condition {
-    /// Adds the inputs it speaks of.
-    pub fn inputs(&self, into: &mut BTreeSet<InputId>) {
+    /// Calls for every simple condition in it.
+    pub fn each(&self, see: &mut impl FnMut(&Condition)) {
         match self {
-            Self::All(parts) | Self::Any(parts) => parts.iter().for_each(|part| part.inputs(into)),
-            Self::Not(part) => part.inputs(into),
-            Self::High(i) | Self::AtLeast(i, _) | Self::Faster(i, _) | Self::Back(i, _) | Self::Faulty(i) => {
-                into.insert(*i);
-            }
-            Self::SeenOff(_) | Self::Bypassed(_) => {}
+            Self::All(parts) | Self::Any(parts) => parts.iter().for_each(|part| part.each(see)),
+            Self::Not(part) => part.each(see),
+            simple => see(simple),
         }
     }
-    /// Adds the bypasses it speaks of.
-    pub fn bypasses(&self, into: &mut BTreeSet<usize>) {
-        match self {
-            Self::All(parts) | Self::Any(parts) => parts.iter().for_each(|part| part.bypasses(into)),
-            Self::Not(part) => part.bypasses(into),
-            Self::Bypassed(b) => {
-                into.insert(*b);
+    /// The inputs it reads, as often as it names them.
+    pub fn inputs(&self) -> Vec<InputId> {
+        let mut all = Vec::new();
+        self.each(&mut |simple| match simple {
+            Self::High(i) | Self::AtLeast(i, _) | Self::Faster(i, _) | Self::Back(i, _) | Self::Faulty(i) => {
+                all.push(*i);
             }
             _ => {}
-        }
+        });
+        all
+    }
+    /// The bypasses it speaks of.
+    pub fn bypasses(&self) -> Vec<usize> {
+        let mut all = Vec::new();
+        self.each(&mut |simple| {
+            if let Self::Bypassed(bypass) = simple {
+                all.push(*bypass);
+            }
+        });
+        all
     }
 }
 
 impl Measured {
-    fn pace(self) -> InputId {
+    /// The pace.
+    pub fn pace(self) -> InputId {
         match self {
             Self::Rope(pace) | Self::Time { pace, .. } => pace,
         }
@@ -37,74 +45,68 @@ impl Measured {
 }
 
 impl WatchKind {
-    /// The inputs it watches.
-    pub fn inputs(&self) -> BTreeSet<InputId> {
-        let mut out = BTreeSet::new();
+    /// The inputs it watches, as often as it names them.
+    pub fn inputs(&self) -> Vec<InputId> {
         match self {
-            Self::Guard(g) => g.when.inputs(&mut out),
-            Self::Travel(t) => out.extend([t.from, t.to, t.measured.pace()]),
+            Self::Guard(g) => g.when.inputs(),
+            Self::Travel(t) => vec![t.from, t.to, t.measured.pace()],
             Self::Measure(m) => {
-                out.extend([m.detector, m.gauge]);
-                if let When::Rope(pace, _) = m.when {
-                    out.insert(pace);
-                }
+                let pace = if let When::Rope(pace, _) = m.when { Some(pace) } else { None };
+                [m.detector, m.gauge].into_iter().chain(pace).collect()
             }
-            Self::Spacing(s) => out.extend([s.detector, s.measured.pace()]),
-            Self::Agree(a) => out.extend(a.between),
-            Self::Confirm(c) => c.see.inputs(&mut out),
-            Self::Exercise(e) => {
-                out.insert(e.input);
-                match e.every {
-                    Every::Carrier(by) | Every::Rope(by, _) => {
-                        out.insert(by);
-                    }
-                    Every::Scans(_) => {}
-                }
-            }
-            Self::Count(c) => {
-                out.extend([c.enter, c.leave]);
-                c.when.inputs(&mut out);
-            }
+            Self::Spacing(s) => vec![s.detector, s.measured.pace()],
+            Self::Agree(a) => a.between.to_vec(),
+            Self::Confirm(c) => c.see.inputs(),
+            Self::Exercise(e) => match e.every {
+                Every::Carrier(by) | Every::Rope(by, _) => vec![e.input, by],
+                Every::Scans(_) => vec![e.input],
+            },
+            Self::Count(c) => [c.enter, c.leave].into_iter().chain(c.when.inputs()).collect(),
         }
-        out
     }
 }
 
 impl Requirement {
     /// The inputs it asks about, without those that only excuse.
     pub fn inputs(&self) -> BTreeSet<InputId> {
-        let mut out = BTreeSet::new();
         match &self.form {
-            Form::Whenever { condition, .. } | Form::Never { condition, .. } => condition.inputs(&mut out),
-            Form::WhenRises { detector, gauge, .. } => out.extend([*detector, *gauge]),
-            Form::After { from, to, measured, .. } => out.extend([*from, *to, measured.pace()]),
-            Form::NeverReleased { key } => {
-                out.insert(*key);
-            }
-            Form::NeverTogether(..) => {}
+            Form::Whenever { condition, .. } | Form::Never { condition, .. } => BTreeSet::from_iter(condition.inputs()),
+            Form::WhenRises { detector, gauge, .. } => BTreeSet::from([*detector, *gauge]),
+            Form::After { from, to, measured, .. } => BTreeSet::from([*from, *to, measured.pace()]),
+            Form::NeverReleased { key } => BTreeSet::from([*key]),
+            Form::NeverTogether(..) => BTreeSet::new(),
         }
-        out
     }
     /// The bypasses it speaks of.
     pub fn bypasses(&self) -> BTreeSet<usize> {
         let mut out = BTreeSet::new();
         if let Form::Whenever { condition, .. } | Form::Never { condition, .. } = &self.form {
-            condition.bypasses(&mut out);
+            out.extend(condition.bypasses());
         }
         if let Some(unless) = &self.unless {
-            unless.bypasses(&mut out);
+            out.extend(unless.bypasses());
         }
         out
     }
-    /// Least rank of the answer it asks for; the mildest stop where it asks for none by name.
-    pub fn least(&self, station: &Station) -> super::Rank {
-        match &self.form {
-            Form::Whenever { least, .. }
-            | Form::WhenRises { least, .. }
-            | Form::After { least, .. }
-            | Form::Never { least, .. } => *least,
-            Form::NeverReleased { .. } | Form::NeverTogether(..) => station.first_stop(),
+}
+
+impl Form {
+    /// Least rank of the answer it asks for, if it asks for one.
+    pub fn least(&self) -> Option<Rank> {
+        match self {
+            Self::Whenever { least, .. }
+            | Self::WhenRises { least, .. }
+            | Self::After { least, .. }
+            | Self::Never { least, .. } => Some(*least),
+            Self::NeverReleased { .. } | Self::NeverTogether(..) => None,
         }
+    }
+}
+
+impl Station {
+    /// Digital channels of an input.
+    pub fn channels_of(&self, input: InputId) -> Vec<usize> {
+        self.inputs.get(input).map_or_else(Vec::new, |input| input.kind.channels())
     }
 }
 

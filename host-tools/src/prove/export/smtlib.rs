@@ -72,11 +72,12 @@ pub fn obligations(system: &System, proof: &Proof, lemmas: &[(Lemma, Wire)], kee
 }
 
 fn groups(system: &System, proof: &Proof, lemmas: &[(Lemma, Wire)]) -> Vec<Group> {
-    let depth = proof.depth.max(1);
+    let depth = proof.claimed.depth.max(1);
     // A requirement that is not there is always missed, and nothing is known of a declaration that is not.
-    let bad = system.told.outcomes.get(proof.requirement).map_or(Wire::TRUE, |told| told.missed);
-    let kept = proof.signals.iter().filter_map(|&i| system.told.kept.get(i)).copied();
-    let unbroken = proof.assumptions.iter().filter_map(|&i| system.told.broken.get(i)).map(|broken| broken.opposite());
+    let bad = system.told.outcomes.get(proof.claimed.requirement).map_or(Wire::TRUE, |told| told.missed);
+    let kept = proof.claimed.signals.iter().filter_map(|&i| system.told.kept.get(i)).copied();
+    let unbroken =
+        proof.claimed.assumptions.iter().filter_map(|&i| system.told.broken.get(i)).map(|broken| broken.opposite());
     let given: Vec<Wire> = kept.chain(unbroken).collect();
     let given = |run: Run, upto: usize| -> Vec<Part> {
         (0..=upto).flat_map(|frame| given.iter().map(move |&wire| Part { run, frame, wire })).collect()

@@ -3,7 +3,7 @@
 use super::Scene;
 use crate::prove::cells::channel;
 use crate::prove::lemma::{CellId, Claim, Sum};
-use crate::station::{Condition, Form, InputId, InputKind, Lasting, WatchKind};
+use crate::station::{Condition, Form, InputId, Lasting, WatchKind};
 use std::collections::BTreeSet;
 
 /// Scans by which a rule may lag behind a requirement and still be looked at.
@@ -85,7 +85,7 @@ fn lines(scene: &Scene<'_>) -> (Vec<Line>, u32) {
     }
     let (mut out, mut slowest) = (Vec::new(), 0);
     for (input, high) in levels {
-        for number in scene.kind(input).map(InputKind::channels).unwrap_or_default() {
+        for number in scene.model.station.channels_of(input) {
             let name = channel(scene.model.station, number);
             let (up, down) = scene.samples(number);
             slowest = slowest.max(up.max(down));

@@ -22,7 +22,7 @@ pub(super) fn lemmas(scene: &mut Scene<'_>) {
         then.extend([Claim::Not(stopped), Claim::below(since, lag)]);
         scene.when(&[], &then);
     }
-    for channel in scene.kind(key).map(InputKind::channels).unwrap_or_default() {
+    for channel in scene.model.station.channels_of(key) {
         let line = super::super::cells::channel(scene.model.station, channel);
         let cells = (scene.cell(&line, "level"), scene.cell(&line, "settle"), scene.cell("reset", "key-was"));
         let (Some(level), Some(settle), Some(was)) = cells else { continue };

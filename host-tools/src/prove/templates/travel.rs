@@ -2,7 +2,7 @@
 
 use super::Scene;
 use crate::prove::lemma::{CellId, Claim, Sum};
-use crate::station::{Form, InputId, InputKind, Measured, Travel, WatchKind};
+use crate::station::{Form, InputId, Measured, Travel, WatchKind};
 
 /// Cells of the requirement.
 struct Own {
@@ -23,9 +23,24 @@ struct Rule {
 }
 /// A rise that the rule has not taken yet.
 struct Pending {
-    yes: Vec<Claim>,
-    no: Claim,
+    /// The line has settled.
+    level: CellId,
+    /// The raw sample.
+    sample: CellId,
+    /// Scans for which they have differed.
     settle: CellId,
+    /// Scans by which the rule sees it later.
+    lag: u32,
+}
+impl Pending {
+    /// It is pending: the sample is high and the level is not.
+    fn yes(&self) -> [Claim; 2] {
+        [Claim::Not(self.level), Claim::Is(self.sample)]
+    }
+    /// What can be said of a rise, and how many are pending then.
+    fn cases(&self) -> [(Vec<Claim>, u32); 3] {
+        [(vec![Claim::Is(self.level)], 0), (vec![Claim::Not(self.sample)], 0), (self.yes().to_vec(), 1)]
+    }
 }
 
 pub(super) fn lemmas(scene: &mut Scene<'_>) {
@@ -63,29 +78,25 @@ fn rule(scene: &Scene<'_>, name: &str, travel: &Travel) -> Option<Rule> {
     })
 }
 
-fn line(scene: &Scene<'_>, input: InputId) -> Option<(Pending, u32)> {
-    let channel = *scene.kind(input).map(InputKind::channels)?.first()?;
+fn line(scene: &Scene<'_>, input: InputId) -> Option<Pending> {
+    let channel = *scene.model.station.channels_of(input).first()?;
     let name = crate::prove::cells::channel(scene.model.station, channel);
     let (up, _) = scene.samples(channel);
-    let (level, sample) = (scene.cell(&name, "level")?, scene.cell(&format!("raw:{name}"), "level")?);
-    let settle = scene.cell(&name, "settle")?;
-    // It is pending while the sample is high and the level is not.
-    let yes = vec![Claim::Not(level), Claim::Is(sample)];
-    Some((Pending { yes, no: Claim::Is(level), settle }, up.saturating_sub(1)))
+    Some(Pending {
+        level: scene.cell(&name, "level")?,
+        sample: scene.cell(&format!("raw:{name}"), "level")?,
+        settle: scene.cell(&name, "settle")?,
+        lag: up.saturating_sub(1),
+    })
 }
 
 fn window(scene: &mut Scene<'_>, own: &Own, rule: &Rule, travel: &Travel, measured: Measured, latest: u32) {
-    let (Some((from, from_lag)), Some((to, to_lag))) = (line(scene, travel.from), line(scene, travel.to)) else {
-        return;
-    };
+    let (Some(from), Some(to)) = (line(scene, travel.from), line(scene, travel.to)) else { return };
     let unserved = scene.unserved();
     let with = |more: &[Claim]| -> Vec<Claim> { unserved.iter().chain(more).cloned().collect() };
     let step = match measured {
         Measured::Time { .. } => 1,
-        Measured::Rope(pace) => match scene.kind(pace) {
-            Some(InputKind::Pace(_)) => scene.pace_step(pace),
-            _ => 0,
-        },
+        Measured::Rope(pace) => scene.pace_step(pace),
     };
     let places = Sum::of(&rule.taken);
     // W1, W2, W3: the rule alone.
@@ -104,10 +115,10 @@ fn window(scene: &mut Scene<'_>, own: &Own, rule: &Rule, travel: &Travel, measur
     scene.when(&with(&[Claim::Is(own.known)]), &[Claim::Not(rule.excusing)]);
     scene.when(&with(&[Claim::from(own.run, latest.saturating_add(1))]), &[Claim::Is(own.known)]);
     scene.when(&[Claim::Is(own.following)], &[Claim::Is(own.known)]);
-    let none: [Vec<Claim>; 2] = [vec![from.no.clone()], vec![Claim::Not(raw_of(&from))]];
-    let none_to: [Vec<Claim>; 2] = [vec![to.no.clone()], vec![Claim::Not(raw_of(&to))]];
-    for (starts, pending) in none.iter().map(|n| (n.clone(), 0)).chain([(from.yes.clone(), 1)]) {
-        for (arrives, coming) in none_to.iter().map(|n| (n.clone(), 0)).chain([(to.yes.clone(), 1)]) {
+    // Most that a carrier goes while its start settles.
+    let slack = step.saturating_mul(from.lag);
+    for (starts, pending) in from.cases() {
+        for (arrives, coming) in to.cases() {
             let now = |more: &[Claim]| -> Vec<Claim> {
                 unserved.iter().chain(&starts).chain(&arrives).chain(more).cloned().collect()
             };
@@ -122,7 +133,7 @@ fn window(scene: &mut Scene<'_>, own: &Own, rule: &Rule, travel: &Travel, measur
             scene.when(&now(&[]), &[Claim::AtMost(Sum::cell(own.inside), there.clone())]);
             if pending == 1 {
                 // A start that settles still is counted, unless the count began anew since.
-                for scans in 1..=from_lag {
+                for scans in 1..=from.lag {
                     let so_far = Claim::Same(Sum::cell(from.settle), Sum::number(scans));
                     let forgotten = [Claim::Not(own.known), Claim::below(own.inside, 0), so_far];
                     scene.when(&now(&forgotten), &[Claim::below(own.run, step.saturating_mul(scans - 1))]);
@@ -141,11 +152,9 @@ fn window(scene: &mut Scene<'_>, own: &Own, rule: &Rule, travel: &Travel, measur
                 let when = now(&[Claim::Is(own.following), here.clone(), Claim::Is(taken)]);
                 // W6: its age is that of its place, up to what it went while its start settled.
                 scene.when(&when, &[Claim::AtMost(Sum::cell(age), Sum::cell(own.age))]);
-                let slack = step.saturating_mul(from_lag);
                 scene.when(&when, &[Claim::AtMost(Sum::cell(own.age), Sum::cell(age).plus(slack))]);
                 // A carrier that nobody counted is as old as the count at least.
                 let uncounted = Claim::AtMost(Sum::cell(own.inside).plus(place + 1), there.clone());
-                let slack = step.saturating_mul(from_lag);
                 scene.when(
                     &now(&[Claim::Not(own.known), uncounted, Claim::Is(taken)]),
                     &[Claim::AtMost(Sum::cell(own.run), Sum::cell(age).plus(slack))],
@@ -154,7 +163,7 @@ fn window(scene: &mut Scene<'_>, own: &Own, rule: &Rule, travel: &Travel, measur
             if pending == 1 {
                 // Its own start is settling still: it is last, and young.
                 let last = Claim::Same(position.clone(), places.clone());
-                for scans in 1..=from_lag {
+                for scans in 1..=from.lag {
                     let so_far = Claim::Same(Sum::cell(from.settle), Sum::number(scans));
                     let when = now(&[Claim::Is(own.following), last.clone(), so_far]);
                     scene.when(&when, &[Claim::below(own.age, step.saturating_mul(scans - 1))]);
@@ -162,27 +171,23 @@ fn window(scene: &mut Scene<'_>, own: &Own, rule: &Rule, travel: &Travel, measur
             }
         }
     }
-    due(scene, own, rule, &to, to_lag, step);
+    due(scene, own, rule, &to, step);
 }
 
 /// An arrival that is too early has been seen raw, and the rule will see it as soon as it has settled.
-fn due(scene: &mut Scene<'_>, own: &Own, rule: &Rule, to: &Pending, lag: u32, step: u32) {
+fn due(scene: &mut Scene<'_>, own: &Own, rule: &Rule, to: &Pending, step: u32) {
     let Form::After { earliest, .. } = scene.requirement.form else { return };
     let (Some(due), Some(&front), Some(&age)) = (scene.own("due"), rule.taken.first(), rule.ages.first()) else {
         return;
     };
     let mut when = scene.unserved();
     when.push(Claim::from(due, 1));
-    for claim in &to.yes {
-        scene.when(&when, std::slice::from_ref(claim));
+    for claim in to.yes() {
+        scene.when(&when, &[claim]);
     }
     scene.when(&when, &[Claim::AtMost(Sum::cell(due), Sum::cell(to.settle))]);
     scene.when(&when, &[Claim::Is(front)]);
     scene.when(&when, &[Claim::Is(own.known)]);
     let young = earliest.saturating_sub(1);
-    scene.when(&when, &[Claim::below(age, young.saturating_add(step.saturating_mul(lag.saturating_sub(1))))]);
-}
-
-fn raw_of(pending: &Pending) -> CellId {
-    pending.yes.iter().find_map(|claim| if let Claim::Is(cell) = claim { Some(*cell) } else { None }).unwrap_or(0)
+    scene.when(&when, &[Claim::below(age, young.saturating_add(step.saturating_mul(to.lag.saturating_sub(1))))]);
 }
