@@ -2,12 +2,14 @@
 
 use std::fs;
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use clap::Args;
 use serde::Serialize;
 
-use super::output::{Output, complain};
+use super::output::Output;
+use super::progress::bar;
 use super::{Failure, Outcome, Shape, files, stages};
 use host_tools::json::document;
 use host_tools::lower::lower;
@@ -20,6 +22,9 @@ use host_tools::prove::recheck::Checker;
 use host_tools::prove::verdict::{Judgement, Verdict, judge, taken_for_granted, why};
 use host_tools::refute::Effort;
 use host_tools::station::Station;
+
+/// How often a search shows that it goes on.
+const TICK: Duration = Duration::from_millis(100);
 
 /// Proves that no history of inputs skips a required stop, or shows one that does.
 ///
@@ -101,6 +106,8 @@ impl Prove {
         let mut checker = Checker::new(&model);
         let effort = Effort { scans: self.trials, ..Effort::default() };
         let (mut all, mut status) = (Vec::new(), 0);
+        let bar = bar(0);
+        bar.enable_steady_tick(TICK);
         for requirement in wanted {
             let judged = judge(&model, &mut system, &mut checker, requirement, effort).map_err(no_plan)?;
             if !matches!(judged.verdict, Verdict::Proved(_)) {
@@ -109,10 +116,11 @@ impl Prove {
             self.keep(&model, &rules, &judged)?;
             let told = tell(&model, &judged);
             if self.format == Shape::Text {
-                say(&mut to, &station, &judged, &told)?;
+                bar.suspend(|| say(&mut to, &station, &judged, &told))?;
             }
             all.push(told);
         }
+        bar.finish_and_clear();
         let proved = all.iter().filter(|told| told.verdict == "proved").count();
         match self.format {
             Shape::Json => {
@@ -229,36 +237,41 @@ fn say(to: &mut Output, station: &Station, judged: &Judgement, told: &Judged<'_>
     Ok(())
 }
 
-fn recheck(model: &Model<'_>, rules: &str, wanted: &[usize], folder: &std::path::Path) -> Outcome {
+fn recheck(model: &Model<'_>, rules: &str, wanted: &[usize], folder: &Path) -> Outcome {
     let mut checker = Checker::new(model);
     let mut to = Output::open(None)?;
     let mut status = 0;
+    let bar = bar(0);
+    bar.enable_steady_tick(TICK);
     for &requirement in wanted {
         let name = model.station.requirements.get(requirement).map_or("", |r| r.name.text.as_str());
-        let path = folder.join(format!("{name}.proof"));
-        let Ok((shown, text)) = files::read_text(&path) else {
-            writeln!(to, "not proved {name:<6} there is no certificate {}", path.display())?;
-            status = 1;
-            continue;
-        };
-        match certificate::read(model, rules, &text) {
-            Ok(claimed) if claimed.requirement != requirement => {
-                status = 1;
-                complain(&format!("{shown}: it is the certificate of another requirement"));
-            }
-            Ok(claimed) => match checker.check(&claimed) {
-                Ok(()) => writeln!(to, "proved     {name:<6} {} lemmas checked", claimed.lemmas.len())?,
-                Err(refused) => {
-                    status = 1;
-                    writeln!(to, "not proved {name:<6} {}", why(&refused))?;
-                }
-            },
-            Err(unusable) => {
-                status = 1;
-                complain(&format!("{shown}, line {}: {}", unusable.line, unusable.what));
-            }
-        }
+        let checked = certified(model, rules, requirement, &folder.join(format!("{name}.proof")), &mut checker);
+        status |= u8::from(checked.is_err());
+        bar.suspend(|| match checked {
+            Ok(lemmas) => writeln!(to, "proved     {name:<6} {lemmas} lemmas checked"),
+            Err(why) => writeln!(to, "not proved {name:<6} {why}"),
+        })?;
+        to.flush()?;
     }
+    bar.finish_and_clear();
     to.finish()?;
     Ok(status)
+}
+
+/// Number of the lemmas of a certificate that was checked, or why it proves nothing.
+fn certified(
+    model: &Model<'_>,
+    rules: &str,
+    requirement: usize,
+    path: &Path,
+    checker: &mut Checker<'_>,
+) -> Result<usize, String> {
+    let text = fs::read_to_string(path).map_err(|e| format!("{}: {e}", path.display()))?;
+    let claimed = certificate::read(model, rules, &text)
+        .map_err(|unusable| format!("{}, line {}: {}", path.display(), unusable.line, unusable.what))?;
+    if claimed.requirement != requirement {
+        return Err(format!("{}: it is the certificate of another requirement", path.display()));
+    }
+    checker.check(&claimed).map_err(|refused| why(&refused))?;
+    Ok(claimed.lemmas.len())
 }
