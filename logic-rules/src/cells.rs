@@ -228,10 +228,8 @@ cells! {
 cells! {
     /// Bits of work.
     WorkBits, count_work_bits {
-        /// Each condition may hold.
-        may: 1 x atoms;
-        /// Each condition must hold.
-        must: 1 x atoms;
+        /// Each condition may hold; may not hold. So the cell of a literal has the literal's own number.
+        may: 2 x atoms;
         /// A line rose.
         rise: 1 x lines;
         /// A line fell.

@@ -52,7 +52,7 @@ pub struct Tables<'a> {
     pub holds: Rows<'a, 8>,
     /// Guards with a total.
     pub totals: Rows<'a, 16>,
-    /// Travels: those in rope pace by pace, then those in time.
+    /// Travels: those with a backstop, then those without; each in rope pace by pace, then in time.
     pub travels: Rows<'a, 48>,
     /// How the ages grow.
     pub grows: Rows<'a, 4>,

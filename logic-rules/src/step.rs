@@ -135,11 +135,12 @@ impl<'s, 'p, A: Algebra> Bound<'s, 'p, A> {
             let [started] = bits.started.first()?;
             a.not(*started)
         };
-        line::settle(a, tables, bits, words, work, inputs, first_scan)?;
+        let edge = line::settle(a, tables, bits, words, work, inputs, first_scan)?;
+        condition::begin(a, bits, work)?;
         line::chatter(a, tables, bits, words, work, inputs, first_scan)?;
         pair::pairs(a, tables, bits, words, work)?;
         pace::paces(a, tables, words, bits, work, levels, inputs)?;
-        line::detectors(a, tables, words, work, levels)?;
+        line::detectors(a, tables, bits, words, work, levels)?;
         gauge::gauges(a, tables, bits, words, work, levels, inputs)?;
         link::links(a, tables, words, work, inputs)?;
         output::read_back(a, tables, bits, words, work, inputs)?;
@@ -147,7 +148,7 @@ impl<'s, 'p, A: Algebra> Bound<'s, 'p, A> {
         mode::modes(a, tables, bits, work, first_scan)?;
         bypass::activity(a, tables, bits, words, work, first_scan)?;
         hold::holds(a, tables, words, work)?;
-        travel::travels(a, tables, bits, words, work, levels)?;
+        travel::travels(a, tables, bits, words, work, levels, edge)?;
         measure::measures(a, tables, bits, words, work, levels)?;
         spacing::spacings(a, tables, bits, words, work, levels)?;
         exercise::exercises(a, tables, bits, words, work, levels)?;
@@ -194,34 +195,14 @@ pub fn step<A: Algebra, const B: usize, const W: usize, const WB: usize, const W
 fn at<T: Copy>(cells: &[[T; 1]], index: u16) -> Option<T> {
     cells.get(usize::from(index)).map(|[cell]| *cell)
 }
-/// Writes a cell by number, where there is one of that number.
+/// A way trips where `when` holds; others keep what they have.
 #[inline(always)]
-fn put<T>(cells: &mut [[T; 1]], index: u16, value: T) {
-    if let Some([cell]) = cells.get_mut(usize::from(index)) {
-        *cell = value;
+fn trip<A: Algebra>(a: &mut A, trips: &mut [[A::Bit; 1]], way: u16, when: A::Bit) {
+    if a.possible(when)
+        && let Some([cell]) = trips.get_mut(usize::from(way))
+    {
+        *cell = a.or(*cell, when);
     }
-}
-/// Writes both bits of a condition that is known.
-#[inline(always)]
-fn know<B: Copy>(work: &mut WorkBits<'_, B>, atom: u16, value: B) {
-    put(work.may, atom, value);
-    put(work.must, atom, value);
-}
-/// Publishes an input's condition with its fault: while it is faulty the condition is unknown, and its way trips.
-#[inline(always)]
-fn doubt<A: Algebra>(
-    a: &mut A,
-    work: &mut WorkBits<'_, A::Bit>,
-    at: Doubtful,
-    (may, must): (A::Bit, A::Bit),
-    faulty: A::Bit,
-) {
-    know(work, at.fault, faulty);
-    put(work.trip, at.way, faulty);
-    let may = a.or(may, faulty);
-    let must = a.but(must, faulty);
-    put(work.may, at.atom, may);
-    put(work.must, at.atom, must);
 }
 /// Where an input's condition, its fault and its way stand.
 #[derive(Clone, Copy)]
@@ -230,6 +211,30 @@ struct Doubtful {
     fault: u16,
     way: u16,
 }
+/// While an input is faulty its condition is unknown, its fault is one that holds, and its way trips.
+#[inline(always)]
+fn doubt<A: Algebra>(a: &mut A, work: &mut WorkBits<'_, A::Bit>, place: Doubtful, faulty: A::Bit) {
+    if a.possible(faulty) {
+        if let Some([holds, not]) = work.may.get_mut(usize::from(place.atom)) {
+            *holds = a.or(*holds, faulty);
+            *not = a.or(*not, faulty);
+        }
+        fails(a, (&mut *work.may, &mut *work.trip), place.fault, place.way, faulty);
+    }
+}
+/// A fault's condition is known to hold where `faulty` does, and its way trips.
+#[inline(always)]
+fn fails<A: Algebra>(a: &mut A, (may, trips): Failing<'_, A>, fault: u16, way: u16, faulty: A::Bit) {
+    if a.possible(faulty) {
+        if let Some([holds, not]) = may.get_mut(usize::from(fault)) {
+            *holds = a.or(*holds, faulty);
+            *not = a.but(*not, faulty);
+        }
+        trip(a, trips, way, faulty);
+    }
+}
+/// The conditions and the trips, where a fault is told.
+type Failing<'w, A> = (&'w mut [[<A as Algebra>::Bit; 2]], &'w mut [[<A as Algebra>::Bit; 1]]);
 /// Counts a hold: true once `bit` has been true for more than `limit` scans.
 #[inline(always)]
 fn held<A: Algebra>(a: &mut A, bit: A::Bit, count: &mut A::Word, limit: u32) -> A::Bit {

@@ -47,10 +47,10 @@ impl Atoms {
         let mut paces = 0;
         for (i, input) in station.inputs.iter().enumerate() {
             let (own, fault) = match &input.kind {
-                InputKind::Contact(c) if c.most_changes.is_some() => (Some(take()), vec![take()]),
+                InputKind::Contact(c) if c.most_changes.is_some() => (Some(line(c.channel)), vec![take()]),
                 InputKind::Contact(c) => (Some(line(c.channel)), vec![]),
                 InputKind::Pair(_) => (Some(take()), vec![take()]),
-                InputKind::Detector(d) if d.covered_at_most.is_some() => (Some(take()), vec![take()]),
+                InputKind::Detector(d) if d.covered_at_most.is_some() => (Some(line(d.channel)), vec![take()]),
                 InputKind::Detector(d) => (Some(line(d.channel)), vec![]),
                 InputKind::Key(k) if k.channels.1.is_some() => (Some(take()), vec![]),
                 InputKind::Key(k) => (Some(line(k.channels.0)), vec![]),

@@ -164,6 +164,6 @@ fn pace(p: &Pace, atoms: &Atoms, i: usize, way_unsure: u16, way_over: u16) -> Pa
         top_scan: p.top_scan,
         differ,
         fault_after: p.fault_after,
-        spare: 0,
+        most: p.top_scan.saturating_mul(p.span),
     }
 }

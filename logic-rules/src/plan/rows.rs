@@ -129,8 +129,8 @@ row! {
         differ: u32,
         /// Scans for which a doubt may last.
         fault_after: u32,
-        /// Fills the row.
-        spare: u32,
+        /// Greatest travel that a span sums up: `top_scan` in each of its scans.
+        most: u32,
     }
 }
 row! {

@@ -228,7 +228,10 @@ fn inputs(t: &Tables<'_>, look: &Look<'_>) -> Result<(), Fault> {
         look.atom("paces", i, row.unsure)?;
         limit("paces", i, row.span, 1)?;
         limit("paces", i, row.top_scan, 1)?;
-        limit("paces", i, row.top_scan.saturating_mul(row.span), 1)?;
+        limit("paces", i, row.most, 1)?;
+        if row.most != row.top_scan.saturating_mul(row.span) {
+            return Err(Fault::Limit("paces", index(i)));
+        }
         limit("paces", i, row.fault_after, 0)?;
         limit("paces", i, row.differ, 0)?;
     }
@@ -414,6 +417,7 @@ fn queues(t: &Tables<'_>, look: &Look<'_>) -> Result<(usize, usize), Fault> {
     });
     let mut timing = t.times.iter().flat_map(|row| core::iter::repeat_n((), usize::from(TimeRow::read(row).cells)));
     let (mut tops, mut time_tops) = (t.age_tops.iter(), t.time_tops.iter());
+    let mut timed_before = true;
     for (i, row) in t.travels.iter().enumerate() {
         let row = TravelRow::read(row);
         look.line("travels", i, row.from)?;
@@ -429,6 +433,10 @@ fn queues(t: &Tables<'_>, look: &Look<'_>) -> Result<(usize, usize), Fault> {
         limit("travels", i, row.latest, row.earliest)?;
         limit("travels", i, row.backstop, 0)?;
         limit("travels", i, row.run, 1)?;
+        if row.timed != 0 && !timed_before {
+            return Err(Fault::Places);
+        }
+        timed_before = row.timed != 0;
         let pace = if row.band == NONE { row.pace } else { NONE };
         for _ in 0..row.capacity {
             let top = tops.next().map(long);

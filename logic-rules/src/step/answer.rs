@@ -1,7 +1,7 @@
 //! Answers: which stops and slow orders stand, the most severe of them, and the restart delay.
 
 use super::condition::may;
-use super::{at, held, put};
+use super::{at, held, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{SlowRow, Tables, short};
@@ -19,9 +19,9 @@ pub(super) fn not_slowed<A: Algebra>(
         let row = SlowRow::read(row);
         let asked = at(bits.published, rank)?;
         let long = held(a, asked, count, row.limit);
-        let fast = may(a, work, row.fast)?;
+        let fast = may(work.may, row.fast)?;
         let not_slowed = a.and(long, fast);
-        put(work.trip, row.way, not_slowed);
+        trip(a, work.trip, row.way, not_slowed);
     }
     Some(())
 }

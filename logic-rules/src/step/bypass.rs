@@ -1,8 +1,8 @@
 //! Bypasses: while one is active the ways it names do not trip; an event that would have is
 //! remembered. A bypass never lowers a standing stop and clears no latch.
 
-use super::condition::must;
-use super::{at, put};
+use super::at;
+use super::condition::{must, of};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{BypassRow, GateRow, NONE, Tables};
@@ -21,7 +21,7 @@ pub(super) fn activity<A: Algebra>(
     let cells = bits.bypass.iter_mut().zip(words.bypass.iter_mut());
     for ((row, ([armed, was], [used, idle])), i) in tables.bypasses.iter().zip(cells).zip(0_u16..) {
         let row = BypassRow::read(row);
-        let held = at(work.must, row.key)?;
+        let held = must(a, work.may, of(row.key))?;
         let press = a.but(held, *was);
         let press = a.but(press, first_scan);
         *was = held;
@@ -34,12 +34,14 @@ pub(super) fn activity<A: Algebra>(
                 mode = a.or(mode, *known);
             }
         }
-        let slow = must(a, work, row.slow)?;
+        let slow = must(a, work.may, row.slow)?;
         let spent = a.at_least(*used, row.budget);
         let fit = a.and(mode, slow);
         let fit = a.and(fit, *armed);
         let active = a.but(fit, spent);
-        put(work.active, i, active);
+        if let Some([cell]) = work.active.get_mut(usize::from(i)) {
+            *cell = active;
+        }
         let more = a.add(*used, one, row.budget);
         a.set_word(active, used, more);
         let now_spent = a.at_least(*used, row.budget);
@@ -77,8 +79,7 @@ pub(super) fn gates<A: Algebra>(
             trip = a.or(trip, *memory);
             *memory = a.and(trip, masked);
         }
-        trip = a.but(trip, masked);
-        put(work.trip, row.way, trip);
+        *work.trip.get_mut(usize::from(row.way))? = [a.but(trip, masked)];
     }
     Some(())
 }

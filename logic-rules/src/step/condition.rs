@@ -1,30 +1,47 @@
-//! Conditions: two bits each, *may be* and *must be*; every row refers to earlier ones only.
+//! Conditions: what may be and what may not be. What must be is what may not *not* be. Every row refers to earlier ones only.
 
-use super::at;
 use crate::algebra::Algebra;
-use crate::cells::{WorkBits, WorkWords};
+use crate::cells::{Bits, WorkBits, WorkWords};
 use crate::plan::{CompareRow, DifferRow, NodeRow, Tables};
 
-/// The two bits of a literal; its opposite swaps and inverts them.
-#[inline(always)]
-pub(super) fn literal<A: Algebra>(a: &mut A, work: &WorkBits<'_, A::Bit>, literal: u16) -> Option<(A::Bit, A::Bit)> {
-    let atom = literal >> 1;
-    let (may, must) = (at(work.may, atom)?, at(work.must, atom)?);
-    if literal & 1 == 0 {
-        return Some((may, must));
-    }
-    let (may, must) = (a.not(must), a.not(may));
-    Some((may, must))
-}
 /// The *may be* bit of a literal.
 #[inline(always)]
-pub(super) fn may<A: Algebra>(a: &mut A, work: &WorkBits<'_, A::Bit>, of: u16) -> Option<A::Bit> {
-    literal(a, work, of).map(|both| both.0)
+pub(super) fn may<B: Copy>(cells: &[[B; 2]], literal: u16) -> Option<B> {
+    cells.as_flattened().get(usize::from(literal)).copied()
 }
-/// The *must be* bit of a literal.
+/// The *must be* bit of a literal: its opposite cannot be.
 #[inline(always)]
-pub(super) fn must<A: Algebra>(a: &mut A, work: &WorkBits<'_, A::Bit>, of: u16) -> Option<A::Bit> {
-    literal(a, work, of).map(|both| both.1)
+pub(super) fn must<A: Algebra>(a: &mut A, cells: &[[A::Bit; 2]], literal: u16) -> Option<A::Bit> {
+    let opposite = may(cells, literal ^ 1)?;
+    Some(a.not(opposite))
+}
+/// The literal of a condition.
+#[inline(always)]
+pub(super) fn of(atom: u16) -> u16 {
+    atom << 1
+}
+/// Writes a condition that is known.
+#[inline(always)]
+pub(super) fn know<A: Algebra>(a: &mut A, work: &mut WorkBits<'_, A::Bit>, atom: u16, value: A::Bit) {
+    let not = a.not(value);
+    if let Some(cell) = work.may.get_mut(usize::from(atom)) {
+        *cell = [value, not];
+    }
+}
+
+/// Condition 0 is always true, conditions 1 and on are the lines' levels, and whatever else there is does not hold until
+/// it is found to: faults are seldom, and only then written.
+#[inline(always)]
+pub(super) fn begin<A: Algebra>(a: &mut A, bits: &Bits<'_, A::Bit>, work: &mut WorkBits<'_, A::Bit>) -> Option<()> {
+    let (yes, no) = (a.bit(true), a.bit(false));
+    let (first, rest) = work.may.split_first_mut()?;
+    *first = [yes, no];
+    let (lines, others) = rest.split_at_mut_checked(bits.level.len())?;
+    for (cell, [level]) in lines.iter_mut().zip(bits.level.iter()) {
+        *cell = [*level, a.not(*level)];
+    }
+    others.fill([no, yes]);
+    Some(())
 }
 
 /// Works out differences, comparisons and conjunctions.
@@ -59,23 +76,20 @@ pub(super) fn conditions<A: Algebra>(
         *work.trusted.get_mut(at)? = [trusted];
     }
     let compares = work.may.len().checked_sub(tables.nodes.len())?.checked_sub(tables.compares.len())?;
-    let outs = work.may.get_mut(compares..)?.iter_mut().zip(work.must.get_mut(compares..)?.iter_mut());
-    for (row, ([may], [must])) in tables.compares.iter().zip(outs) {
+    for (row, cell) in tables.compares.iter().zip(work.may.get_mut(compares..)?) {
         let row = CompareRow::read(row);
         let level = usize::from(row.level);
         let ([value], [trusted]) = (levels.level.get(level)?, work.trusted.get(level)?);
-        let reaches = a.at_least(*value, row.limit);
-        let unknown = a.not(*trusted);
-        *may = a.or(reaches, unknown);
-        *must = a.and(reaches, *trusted);
+        let (reaches, unknown) = (a.at_least(*value, row.limit), a.not(*trusted));
+        let below = a.not(reaches);
+        *cell = [a.or(reaches, unknown), a.or(below, unknown)];
     }
     let mut at = compares.checked_add(tables.compares.len())?;
     for row in tables.nodes {
         let row = NodeRow::read(row);
-        let ((may_a, must_a), (may_b, must_b)) = (literal(a, work, row.a)?, literal(a, work, row.b)?);
-        let (may, must) = (a.and(may_a, may_b), a.and(must_a, must_b));
-        *work.may.get_mut(at)? = [may];
-        *work.must.get_mut(at)? = [must];
+        let (x, y) = (may(work.may, row.a)?, may(work.may, row.b)?);
+        let (not_x, not_y) = (may(work.may, row.a ^ 1)?, may(work.may, row.b ^ 1)?);
+        *work.may.get_mut(at)? = [a.and(x, y), a.or(not_x, not_y)];
         at = at.checked_add(1)?;
     }
     Some(())

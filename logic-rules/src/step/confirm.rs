@@ -1,7 +1,7 @@
 //! Confirms: the effect of a stop must be seen in time.
 
 use super::condition::must;
-use super::{at, held, put};
+use super::{at, held, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{ConfirmRow, Tables};
@@ -18,12 +18,19 @@ pub(super) fn confirms<A: Algebra>(
     for ((row, [seen]), [count]) in tables.confirms.iter().zip(bits.confirm.iter_mut()).zip(words.confirm.iter_mut()) {
         let row = ConfirmRow::read(row);
         let stands = at(bits.published, row.rank)?;
-        let effect = must(a, work, row.literal)?;
+        let counted = a.at_least(*count, 1);
+        let either = a.or(*seen, counted);
+        let acts = a.or(stands, either);
+        // Unless it stands nothing is seen and nothing counted, which is what is there already.
+        if !a.possible(acts) {
+            continue;
+        }
+        let effect = must(a, work.may, row.literal)?;
         let ever = a.or(*seen, effect);
         *seen = a.and(stands, ever);
         let long = held(a, stands, count, row.limit);
         let missing = a.but(long, *seen);
-        put(work.trip, row.way, missing);
+        trip(a, work.trip, row.way, missing);
     }
     Some(())
 }

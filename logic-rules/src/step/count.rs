@@ -1,7 +1,7 @@
 //! Counts: carriers in a zone.
 
 use super::condition::must;
-use super::{at, put};
+use super::{at, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{CountRow, Tables};
@@ -25,12 +25,12 @@ pub(super) fn counts<A: Algebra>(
         let some = a.at_least(*inside, 1);
         let below = a.but(leaves, some);
         let below = a.and(below, *known);
-        put(work.trip, row.below, below);
+        trip(a, work.trip, row.below, below);
         let less = a.sub(*inside, one);
         a.set_word(leaves, inside, less);
         let more = a.add(*inside, one, TOP);
         a.set_word(enters, inside, more);
-        let holds = must(a, work, row.literal)?;
+        let holds = must(a, work.may, row.literal)?;
         let comes = a.but(holds, *was);
         *was = holds;
         let (reaches, exceeds) =
@@ -38,13 +38,13 @@ pub(super) fn counts<A: Algebra>(
         let right = a.but(reaches, exceeds);
         let contradicted = a.but(comes, right);
         let wrong = a.and(contradicted, *known);
-        put(work.trip, row.wrong, wrong);
+        trip(a, work.trip, row.wrong, wrong);
         let confirmed = a.word(row.confirmed);
         a.set_word(comes, inside, confirmed);
         *known = a.or(*known, comes);
         let many = a.at_least(*inside, row.most.saturating_add(1));
         let over = a.and(*known, many);
-        put(work.trip, row.over, over);
+        trip(a, work.trip, row.over, over);
     }
     Some(())
 }

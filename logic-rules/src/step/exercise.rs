@@ -1,6 +1,6 @@
 //! Exercises: inputs that must change.
 
-use super::{at, put};
+use super::{at, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{ExerciseRow, NONE, Tables};
@@ -30,6 +30,10 @@ pub(super) fn exercises<A: Algebra>(
         }
         let trips = if row.kind == 0 {
             let carrier = at(work.rise, row.by)?;
+            let acts = a.or(carrier, edge);
+            if !a.possible(acts) {
+                continue;
+            }
             *changed = a.or(*changed, edge);
             let later = a.and(carrier, *passed);
             let trips = a.but(later, *changed);
@@ -50,7 +54,7 @@ pub(super) fn exercises<A: Algebra>(
             a.set_word(trips, count, zero);
             trips
         };
-        put(work.trip, row.way, trips);
+        trip(a, work.trip, row.way, trips);
     }
     Some(())
 }

@@ -21,6 +21,9 @@ pub(super) fn latches<A: Algebra>(
         before = a.or(before, *latch);
         now = a.or(now, *trip);
     }
+    if !a.possible(now) {
+        return Some(now);
+    }
     let begins = a.but(now, before);
     for (([trip], [latch]), [first]) in trips.iter().zip(latches.iter_mut()).zip(firsts.iter_mut()) {
         *latch = a.or(*latch, *trip);

@@ -1,6 +1,6 @@
 //! Links: silence, and the other station's orders.
 
-use super::{Inputs, held, know, put};
+use super::{Inputs, fails, held, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Words, WorkBits};
 use crate::plan::{LinkRow, Tables, short};
@@ -21,17 +21,20 @@ pub(super) fn links<A: Algebra>(
         let row = LinkRow::read(row);
         let none = a.not(frame.fresh);
         let silent = held(a, none, silence, row.limit);
-        know(work, row.silent, silent);
-        put(work.trip, row.way_silent, silent);
+        fails(a, (&mut *work.may, &mut *work.trip), row.silent, row.way_silent, silent);
         // A rank the file does not know counts as the most severe.
         let rank = a.add(frame.order, zero, worst);
         a.set_word(frame.fresh, order, rank);
+        let ordered = a.at_least(*order, 1);
+        if !a.possible(ordered) {
+            continue;
+        }
         let first = usize::from(row.orders);
         let ways = tables.orders.get(first..first.checked_add(tables.ranks.len())?)?;
         for (way, rank) in ways.iter().zip(1_u32..) {
             let (at_least, more) = (a.at_least(*order, rank), a.at_least(*order, rank.saturating_add(1)));
-            let ordered = a.but(at_least, more);
-            put(work.trip, short(way), ordered);
+            let this = a.but(at_least, more);
+            trip(a, work.trip, short(way), this);
         }
     }
     Some(())

@@ -1,7 +1,7 @@
 //! Measures: a gauge stays within bounds at a detector's edge, or throughout a window after it.
 
 use super::condition::may;
-use super::{at, put};
+use super::{at, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{MeasureRow, NONE, Tables};
@@ -23,6 +23,11 @@ pub(super) fn measures<A: Algebra>(
     {
         let row = MeasureRow::read(row);
         let rise = at(work.rise, row.line)?;
+        let acts = a.or(*open, rise);
+        // While no window is open nothing is counted: a rise starts from 0.
+        if !a.possible(acts) {
+            continue;
+        }
         // In scans the window's last scan is the limit itself; in rope it is the last one short of it.
         let (grows, end) = if row.pace == NONE {
             (one, row.limit.saturating_add(1))
@@ -30,15 +35,16 @@ pub(super) fn measures<A: Algebra>(
             let [_, _, run] = *levels.travel.get(usize::from(row.pace))?;
             (run, row.limit)
         };
-        *count = a.add(*count, grows, end);
+        let grown = a.add(*count, grows, end);
+        a.set_word(acts, count, grown);
         let over = a.at_least(*count, end);
         let before = a.but(*open, over);
         let judges = a.or(before, rise);
-        let outside = may(a, work, row.outside)?;
+        let outside = may(work.may, row.outside)?;
         let left = a.and(judges, outside);
         let again = a.and(before, rise);
         let trips = a.or(left, again);
-        put(work.trip, row.way, trips);
+        trip(a, work.trip, row.way, trips);
         *open = judges;
         a.set_word(rise, count, zero);
         let place = first.checked_add(i)?;

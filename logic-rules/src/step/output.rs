@@ -1,7 +1,7 @@
 //! Outputs: de-energised acts; read back; off until the stop is reset.
 
-use super::condition::must;
-use super::{Inputs, held, know, put};
+use super::condition::{know, must};
+use super::{Inputs, held, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{NONE, OutputRow, StopRow, Tables};
@@ -16,20 +16,19 @@ pub(super) fn read_back<A: Algebra>(
     work: &mut WorkBits<'_, A::Bit>,
     inputs: &Inputs<'_, A>,
 ) -> Option<()> {
-    let (yes, no) = (a.bit(true), a.bit(false));
+    let yes = a.bit(true);
     for ((row, [off, _]), [count]) in tables.outputs.iter().zip(bits.output.iter()).zip(words.output.iter_mut()) {
         let row = OutputRow::read(row);
         if row.channel == NONE {
             // Without a read-back it is never known to be off.
-            put(work.may, row.atom, yes);
-            put(work.must, row.atom, no);
+            *work.may.get_mut(usize::from(row.atom))? = [yes, yes];
             continue;
         }
         let seen = *inputs.channels.get(usize::from(row.channel))?;
-        know(work, row.atom, seen);
+        know(a, work, row.atom, seen);
         let differs = a.xor(seen, *off);
         let contradicted = held(a, differs, count, row.limit);
-        put(work.trip, row.way, contradicted);
+        trip(a, work.trip, row.way, contradicted);
     }
     Some(())
 }
@@ -43,12 +42,34 @@ pub(super) fn outputs<A: Algebra>(
     words: &mut Words<'_, A::Word>,
     work: &WorkBits<'_, A::Bit>,
 ) -> Option<()> {
-    let no = a.bit(false);
     let slows = tables.slows.len();
     let (now, before) = (work.stands.get(slows..)?, bits.published.get(slows..)?);
     for ((stop, [stood]), [count]) in tables.stops.iter().zip(before).zip(words.stop.iter_mut()) {
         let _ = held(a, *stood, count, StopRow::read(stop).latest);
     }
+    // Without a stop nothing is off, and what is on stays on.
+    let mut acts = a.bit(false);
+    for [stands] in now {
+        acts = a.or(acts, *stands);
+    }
+    for cell in bits.output.as_flattened() {
+        acts = a.or(acts, *cell);
+    }
+    if a.possible(acts) { release(a, tables, bits, words, work) } else { Some(()) }
+}
+
+/// Releases the outputs that the stops name.
+#[inline(never)]
+fn release<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    bits: &mut Bits<'_, A::Bit>,
+    words: &Words<'_, A::Word>,
+    work: &WorkBits<'_, A::Bit>,
+) -> Option<()> {
+    let no = a.bit(false);
+    let slows = tables.slows.len();
+    let (now, before) = (work.stands.get(slows..)?, bits.published.get(slows..)?);
     for ([off, let_go], bit) in bits.output.iter_mut().zip(0_u32..) {
         let (mut named, mut due_now) = (no, no);
         *off = no;
@@ -62,7 +83,7 @@ pub(super) fn outputs<A: Algebra>(
             }
             // A stop that stood in the verdict before lets go once the pace is known to be still, or
             // its time has run out; what was let go stays so while any such stop stands.
-            let still = must(a, work, stop.still)?;
+            let still = must(a, work.may, stop.still)?;
             let long = a.at_least(*count, stop.latest.saturating_add(1));
             let due = a.or(still, long);
             let due = a.and(due, *stood);

@@ -1,6 +1,6 @@
 //! Pairs and two-channel keys: either channel can open the condition, only both can hold it closed.
 
-use super::{Doubtful, at, doubt, held, put};
+use super::{Doubtful, at, doubt, held};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{NONE, PairRow, Tables};
@@ -20,13 +20,22 @@ pub(super) fn pairs<A: Algebra>(
     {
         let row = PairRow::read(row);
         let (one, other) = (at(bits.level, row.a)?, at(bits.level, row.b)?);
-        let (either, both) = (a.or(one, other), a.and(one, other));
+        // It may be closed if either channel says so, and open if either says so.
+        let (closed, both) = (a.or(one, other), a.and(one, other));
+        *work.may.get_mut(usize::from(row.atom))? = [closed, a.not(both)];
         if row.fault == NONE {
-            put(work.may, row.atom, either);
-            put(work.must, row.atom, both);
             continue;
         }
         let differs = a.xor(one, other);
+        let counted = a.at_least(*count, 1);
+        let moved = a.or(*moved_a, *moved_b);
+        let doubted = a.or(*faulty, moved);
+        let acts = a.or(differs, counted);
+        let acts = a.or(acts, doubted);
+        // Channels that agree leave a pair that is sound as it is.
+        if !a.possible(acts) {
+            continue;
+        }
         let long = held(a, differs, count, row.limit);
         // Movements count only in scans after the one in which the fault was set.
         let edge_a = edge(a, work, row.a)?;
@@ -42,9 +51,7 @@ pub(super) fn pairs<A: Algebra>(
         let sound = a.not(*faulty);
         a.set_bit(sound, moved_a, no);
         a.set_bit(sound, moved_b, no);
-        let now = *faulty;
-        let place = Doubtful { atom: row.atom, fault: row.fault, way: row.way };
-        doubt(a, work, place, (either, both), now);
+        doubt(a, work, Doubtful { atom: row.atom, fault: row.fault, way: row.way }, *faulty);
     }
     Some(())
 }

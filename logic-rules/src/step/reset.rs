@@ -1,8 +1,8 @@
 //! The reset, and refills by key. Both act last, on what stood before this scan.
 
-use super::condition::must;
+use super::condition::{must, of};
 use super::latch::clear;
-use super::{at, held, pick};
+use super::{held, pick};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{NONE, RefillRow, Tables, TargetRow, TravelRow};
@@ -26,8 +26,8 @@ pub(super) fn reset<A: Algebra>(
     let (one, zero, no) = (a.word(1), a.word(0), a.bit(false));
     let [length, lasted] = words.reset.first_mut()?;
     let [was, pressing] = bits.reset.first_mut()?;
-    let key = at(work.must, head.reset_key)?;
-    let holds = must(a, work, head.reset_when)?;
+    let key = must(a, work.may, of(head.reset_key))?;
+    let holds = must(a, work.may, head.reset_when)?;
     let ready = held(a, holds, lasted, head.reset_lasting);
     let pressed = a.but(key, *was);
     let pressed = a.but(pressed, first_scan);
@@ -64,8 +64,8 @@ pub(super) fn refills<A: Algebra>(
     let (yes, no, zero) = (a.bit(true), a.bit(false), a.word(0));
     for (row, [was]) in tables.refills.iter().zip(bits.refill.iter_mut()) {
         let row = RefillRow::read(row);
-        let key = at(work.must, row.key)?;
-        let holds = must(a, work, row.literal)?;
+        let key = must(a, work.may, of(row.key))?;
+        let holds = must(a, work.may, row.literal)?;
         let press = a.but(key, *was);
         let press = a.but(press, first_scan);
         *was = key;

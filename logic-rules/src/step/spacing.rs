@@ -1,7 +1,7 @@
 //! Spacings: two passings of one detector, neither too close nor too far apart.
 
 use super::condition::must;
-use super::{at, put};
+use super::{at, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{NONE, SpacingRow, Tables};
@@ -33,7 +33,7 @@ pub(super) fn spacings<A: Algebra>(
             (yes, a.but(rise, backward))
         } else {
             *since = a.add(*since, one, row.top);
-            let band = must(a, work, row.band)?;
+            let band = must(a, work.may, row.band)?;
             let outside = a.not(band);
             a.set_bit(outside, armed, no);
             (band, a.and(rise, band))
@@ -44,13 +44,13 @@ pub(super) fn spacings<A: Algebra>(
         *levels.measured.get_mut(place)? = [*since];
         let far_enough = a.at_least(*since, row.least);
         let closer = a.but(judged, far_enough);
-        put(work.trip, row.closer, closer);
+        trip(a, work.trip, row.closer, closer);
         if row.farther != NONE {
             let far = a.at_least(*since, row.most.saturating_add(1));
             let waiting = a.but(*armed, rise);
             let waiting = a.and(waiting, counts);
             let farther = a.and(waiting, far);
-            put(work.trip, row.farther, farther);
+            trip(a, work.trip, row.farther, farther);
             a.set_bit(farther, armed, no);
         }
         a.set_word(rise, since, zero);

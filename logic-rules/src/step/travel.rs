@@ -2,10 +2,11 @@
 //! from nowhere, and no more are under way than declared.
 //!
 //! The queues of all travels lie in one flat array, in the order of the rows, so that all ages grow
-//! in one dense pass. What an edge of a detector causes is worked out only where an edge may be.
+//! in one dense pass. What an edge of a detector causes is worked out only where an edge may be, and
+//! nothing but growth is where nothing stirs.
 
 use super::condition::must;
-use super::{at, put};
+use super::{at, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{GrowRow, NONE, Tables, TimeRow, TravelRow, long};
@@ -47,7 +48,7 @@ fn grow<A: Algebra>(
         let (these, rest) = times.split_at_mut_checked(cells)?;
         let (limits, later) = tops.split_at_checked(cells)?;
         (times, tops) = (rest, later);
-        let still = must(a, work, row.still)?;
+        let still = must(a, work.may, row.still)?;
         let mut step = one;
         a.set_word(still, &mut step, zero);
         for ([time], top) in these.iter_mut().zip(limits) {
@@ -98,7 +99,42 @@ fn overdue<A: Algebra>(a: &mut A, row: &TravelRow, ages: &[[A::Word; 1]], times:
     })
 }
 
-/// Judges every travel.
+/// Whether there is anything to judge: somebody under way is over a limit, a stretch refills, or a speed has left its band.
+#[inline(always)]
+fn stirs<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    bits: &Bits<'_, A::Bit>,
+    words: &Words<'_, A::Word>,
+    work: &WorkBits<'_, A::Bit>,
+) -> Option<A::Bit> {
+    let mut any = a.bit(false);
+    for (([taken], [age]), top) in bits.under_way.iter().zip(words.age.iter()).zip(tables.age_tops) {
+        let over = a.at_least(*age, long(top));
+        let late = a.and(*taken, over);
+        any = a.or(any, late);
+    }
+    // Timed travels come first, so that their places are those of the times.
+    for (([taken], [time]), top) in bits.under_way.iter().zip(words.time.iter()).zip(tables.time_tops) {
+        let over = a.at_least(*time, long(top));
+        let late = a.and(*taken, over);
+        any = a.or(any, late);
+    }
+    for cell in bits.stretch.as_flattened() {
+        any = a.or(any, *cell);
+    }
+    for row in tables.travels {
+        let band = TravelRow::read(row).band;
+        if band != NONE {
+            let inside = must(a, work.may, band)?;
+            let outside = a.not(inside);
+            any = a.or(any, outside);
+        }
+    }
+    Some(any)
+}
+
+/// Lets ages grow, and judges the travels in any scan in which there is something to judge.
 #[inline(always)]
 pub(super) fn travels<A: Algebra>(
     a: &mut A,
@@ -107,8 +143,25 @@ pub(super) fn travels<A: Algebra>(
     words: &mut Words<'_, A::Word>,
     work: &mut WorkBits<'_, A::Bit>,
     levels: &mut WorkWords<'_, A::Word>,
+    edge: A::Bit,
 ) -> Option<()> {
     grow(a, tables, words, work, levels)?;
+    let stirs = stirs(a, tables, bits, words, work)?;
+    let acts = a.or(edge, stirs);
+    // Every write of the judging is under an edge, a carrier that is late, a stretch that refills, or a band that is left.
+    if a.possible(acts) { judge(a, tables, bits, words, work, levels) } else { Some(()) }
+}
+
+/// Judges every travel.
+#[inline(never)]
+fn judge<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    bits: &mut Bits<'_, A::Bit>,
+    words: &mut Words<'_, A::Word>,
+    work: &mut WorkBits<'_, A::Bit>,
+    levels: &mut WorkWords<'_, A::Word>,
+) -> Option<()> {
     let (yes, no, one, zero) = (a.bit(true), a.bit(false), a.word(1), a.word(0));
     let (mut places, mut ages, mut times) = (&mut *bits.under_way, &mut *words.age, &mut *words.time);
     let stretches = bits.stretch.iter_mut().zip(words.stretch.iter_mut());
@@ -121,11 +174,13 @@ pub(super) fn travels<A: Algebra>(
         (places, ages, times) = (rest, more, later);
         let full = a.word(u32::from(row.capacity));
         let [forward, _, _] = *levels.travel.get(usize::from(row.pace))?;
-        *run = a.add(*run, forward, row.run);
+        let refilling = a.or(*excusing, *held);
+        let ran = a.add(*run, forward, row.run);
+        a.set_word(refilling, run, ran);
         let mut just_set = no;
         let mut judging = yes;
         if row.band != NONE {
-            judging = must(a, work, row.band)?;
+            judging = must(a, work.may, row.band)?;
             let outside = a.not(judging);
             for [taken] in place.iter_mut() {
                 a.set_bit(outside, taken, no);
@@ -145,7 +200,7 @@ pub(super) fn travels<A: Algebra>(
         if a.possible(edge) {
             let backward = at(work.backward, row.pace)?;
             let gone_back = a.and(edge, backward);
-            put(work.trip, row.backwards, gone_back);
+            trip(a, work.trip, row.backwards, gone_back);
             for [taken] in place.iter_mut() {
                 a.set_bit(gone_back, taken, no);
             }
@@ -162,16 +217,16 @@ pub(super) fn travels<A: Algebra>(
             let matches = a.and(front, fits);
             let arrives = a.and(arrive, matches);
             let early = a.but(arrives, in_time);
-            put(work.trip, row.early, early);
+            trip(a, work.trip, row.early, early);
             let over = overdue(a, &row, age, time)?;
             let late = a.and(arrives, over);
-            put(work.trip, row.late, late);
+            trip(a, work.trip, row.late, late);
             let others = a.but(arrive, matches);
             let excused = a.and(others, can_excuse);
             let fewer = a.sub(*excuses, one);
             a.set_word(excused, excuses, fewer);
             let stray = a.but(others, can_excuse);
-            put(work.trip, row.stray, stray);
+            trip(a, work.trip, row.stray, stray);
             *work.judged.get_mut(i)? = [arrives];
             *levels.measured.get_mut(i)? = [oldest];
             leave(a, arrives, place, age, time);
@@ -181,9 +236,7 @@ pub(super) fn travels<A: Algebra>(
         let over = overdue(a, &row, age, time)?;
         let late = a.and(front, over);
         if a.possible(late) {
-            let already = at(work.trip, row.late)?;
-            let either = a.or(already, late);
-            put(work.trip, row.late, either);
+            trip(a, work.trip, row.late, late);
             leave(a, late, place, age, time);
         }
         refills = a.or(refills, late);
@@ -202,7 +255,7 @@ pub(super) fn travels<A: Algebra>(
                     a.set_word(here, time, zero);
                 }
             }
-            put(work.trip, row.crowded, free);
+            trip(a, work.trip, row.crowded, free);
         }
         a.set_bit(refills, excusing, yes);
         a.set_bit(refills, held, yes);
