@@ -46,6 +46,15 @@ pub trait Algebra {
     /// `a >= limit`.
     fn at_least(&mut self, a: Self::Word, limit: u32) -> Self::Bit;
 
+    /// `a > limit`.
+    #[inline(always)]
+    fn more_than(&mut self, a: Self::Word, limit: u32) -> Self::Bit {
+        match limit.checked_add(1) {
+            Some(least) => self.at_least(a, least),
+            None => self.bit(false),
+        }
+    }
+
     /// `cell = new` where `when` holds; nothing changes elsewhere.
     fn set_bit(&mut self, when: Self::Bit, cell: &mut Self::Bit, new: Self::Bit);
     /// `cell = new` where `when` holds; nothing changes elsewhere.

@@ -141,7 +141,7 @@ impl<'s, 'p, A: Algebra> Bound<'s, 'p, A> {
         pair::pairs(a, tables, bits, words, work)?;
         pace::paces(a, tables, words, bits, work, levels, inputs)?;
         line::detectors(a, tables, bits, words, work, levels)?;
-        gauge::gauges(a, tables, bits, words, work, levels, inputs)?;
+        gauge::gauges(a, tables, bits, words, work, levels, inputs, edge)?;
         link::links(a, tables, words, work, inputs)?;
         output::read_back(a, tables, bits, words, work, inputs)?;
         condition::conditions(a, tables, work, levels)?;
@@ -149,19 +149,19 @@ impl<'s, 'p, A: Algebra> Bound<'s, 'p, A> {
         bypass::activity(a, tables, bits, words, work, first_scan)?;
         hold::holds(a, tables, words, work)?;
         travel::travels(a, tables, bits, words, work, levels, edge)?;
-        measure::measures(a, tables, bits, words, work, levels)?;
+        measure::measures(a, tables, bits, words, work, levels, edge)?;
         spacing::spacings(a, tables, bits, words, work, levels)?;
-        exercise::exercises(a, tables, bits, words, work, levels)?;
+        exercise::exercises(a, tables, bits, words, work, levels, edge)?;
         count::counts(a, tables, bits, words, work)?;
         confirm::confirms(a, tables, bits, words, work)?;
         answer::not_slowed(a, tables, bits, words, work)?;
         bypass::gates(a, tables, bits, work)?;
-        let stopped = latch::latches(a, tables, bits, work)?;
-        let answer = answer::answers(a, tables, bits, work)?;
+        let asked = latch::latches(a, tables, bits, work)?;
+        let answer = answer::answers(a, tables, bits, work, asked.any)?;
         output::outputs(a, tables, bits, words, work)?;
         let permit = answer::restart(a, tables, words, work)?;
         answer::publish(bits, work);
-        let reset = reset::reset(a, tables, bits, words, work, stopped, first_scan)?;
+        let reset = reset::reset(a, tables, bits, words, work, asked.stops, first_scan)?;
         reset::refills(a, tables, bits, words, work, first_scan)?;
         let [started] = bits.started.first_mut()?;
         *started = a.bit(true);
@@ -194,6 +194,25 @@ pub fn step<A: Algebra, const B: usize, const W: usize, const WB: usize, const W
 #[inline(always)]
 fn at<T: Copy>(cells: &[[T; 1]], index: u16) -> Option<T> {
     cells.get(usize::from(index)).map(|[cell]| *cell)
+}
+/// Whether any of these holds.
+#[inline(always)]
+fn any<A: Algebra>(a: &mut A, cells: &[[A::Bit; 1]]) -> A::Bit {
+    let mut any = a.bit(false);
+    for [cell] in cells {
+        any = a.or(any, *cell);
+    }
+    any
+}
+/// Whether any of these counts is under way.
+#[inline(always)]
+fn counting<A: Algebra>(a: &mut A, counts: &[[A::Word; 1]]) -> A::Bit {
+    let mut any = a.bit(false);
+    for [count] in counts {
+        let counts = a.at_least(*count, 1);
+        any = a.or(any, counts);
+    }
+    any
 }
 /// A way trips where `when` holds; others keep what they have.
 #[inline(always)]

@@ -3,8 +3,8 @@
 use super::atoms::Atoms;
 use super::{Program, small};
 use crate::station::ways::{Source, Way};
-use crate::station::{Backing, Detector, Gauge, InputKind, Pace, Rank, Settle, Station};
-use logic_rules::plan::{ChatterRow, DetectorRow, GaugeRow, LinkRow, NONE, PaceRow, PairRow};
+use crate::station::{Backing, Gauge, InputKind, Pace, Rank, Settle, Station};
+use logic_rules::plan::{ChatterRow, GaugeRow, LinkRow, MissingRow, NONE, PaceRow, PairRow, StuckRow};
 
 /// Scans of the span in which changes of contacts are counted: one second.
 pub(crate) fn second(station: &Station) -> u32 {
@@ -56,9 +56,15 @@ pub(super) fn inputs(station: &Station, atoms: &mut Atoms, program: &mut Program
             }
             InputKind::Detector(d) => {
                 settle(d.channel, d.settle);
-                if d.covered_at_most.is_some() || d.rises_every.is_some() {
-                    let row = detector(d, atoms, i, way(Way::Stuck), way(Way::Missing));
-                    program.detectors.push(row.write());
+                let line = small(d.channel);
+                if let Some((pace, limit)) = d.covered_at_most {
+                    let (atom, fault, pace) = (atoms.level(i), atoms.fault(i, 0), atoms.pace(pace));
+                    let row = StuckRow { line, atom, fault, way: way(Way::Stuck), pace, spare: 0, limit };
+                    program.stucks.push(row.write());
+                }
+                if let Some((pace, limit)) = d.rises_every {
+                    let row = MissingRow { line, way: way(Way::Missing), pace: atoms.pace(pace), spare: 0, limit };
+                    program.missings.push(row.write());
                 }
             }
             InputKind::Gauge(g) => {
@@ -109,13 +115,6 @@ pub(super) fn inputs(station: &Station, atoms: &mut Atoms, program: &mut Program
     program.line_up = settles.iter().map(|s| s.up.saturating_add(1).to_le_bytes()).collect();
     program.line_down = settles.iter().map(|s| s.down.saturating_add(1).to_le_bytes()).collect();
     program.line_invert = inverted.iter().map(|i| [*i]).collect();
-}
-
-fn detector(d: &Detector, atoms: &Atoms, i: usize, way_stuck: u16, way_missing: u16) -> DetectorRow {
-    let (pace_stuck, stuck) = d.covered_at_most.map_or((NONE, 0), |(pace, mm)| (atoms.pace(pace), mm));
-    let (pace_missing, missing) = d.rises_every.map_or((NONE, 0), |(pace, mm)| (atoms.pace(pace), mm));
-    let (line, atom, fault) = (small(d.channel), atoms.level(i), atoms.fault(i, 0));
-    DetectorRow { line, atom, fault, way_stuck, way_missing, pace_stuck, pace_missing, spare: 0, stuck, missing }
 }
 
 fn gauge(station: &Station, g: &Gauge, atoms: &Atoms, i: usize, ways: [u16; 4]) -> GaugeRow {

@@ -133,8 +133,7 @@ fn unit(measured: Measured, atoms: &mut Atoms) -> (u16, u16) {
     }
 }
 
-/// Travels with a backstop come first, so that times lie beside their places; then pace by pace, those in time last, so
-/// that ages that grow alike lie together.
+/// Travels in rope come pace by pace, then those in time, so that ages that grow alike lie together.
 fn travels(station: &Station, atoms: &mut Atoms, program: &mut Program) {
     let mut order: Vec<(u32, WatchId, &Travel)> = Vec::new();
     for (i, watch) in station.watches.iter().enumerate() {
@@ -146,7 +145,7 @@ fn travels(station: &Station, atoms: &mut Atoms, program: &mut Program) {
             order.push((group, i, t));
         }
     }
-    order.sort_by_key(|(group, i, travel)| (travel.backstop.is_none(), *group, *i));
+    order.sort_by_key(|(group, i, _)| (*group, *i));
     for (_, i, t) in order {
         let way = |way| atoms.way(&program.ways, Source::Watch(i), way);
         let [early, late, stray, crowded, backwards] =

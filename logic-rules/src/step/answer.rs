@@ -33,6 +33,24 @@ pub(super) fn answers<A: Algebra>(
     tables: &Tables<'_>,
     bits: &Bits<'_, A::Bit>,
     work: &mut WorkBits<'_, A::Bit>,
+    asked: A::Bit,
+) -> Option<A::Word> {
+    work.stands.fill([a.bit(false)]);
+    let mut any = asked;
+    for [_, held] in bits.stretch.iter() {
+        any = a.or(any, *held);
+    }
+    // Nothing trips, is latched or is held: no answer stands.
+    if a.possible(any) { stand(a, tables, bits, work) } else { Some(a.word(0)) }
+}
+
+/// Finds which answers stand, where any may.
+#[inline(never)]
+fn stand<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    bits: &Bits<'_, A::Bit>,
+    work: &mut WorkBits<'_, A::Bit>,
 ) -> Option<A::Word> {
     let mut answer = a.word(0);
     let mut trips: &[[A::Bit; 1]] = work.trip;

@@ -18,36 +18,39 @@ pub(super) fn activity<A: Algebra>(
     first_scan: A::Bit,
 ) -> Option<()> {
     let (yes, no, one, zero) = (a.bit(true), a.bit(false), a.word(1), a.word(0));
-    let cells = bits.bypass.iter_mut().zip(words.bypass.iter_mut());
-    for ((row, ([armed, was], [used, idle])), i) in tables.bypasses.iter().zip(cells).zip(0_u16..) {
+    let cells = bits.bypass.iter_mut().zip(words.bypass.iter_mut()).zip(work.active.iter_mut());
+    for (row, (([armed, was], [used, idle]), [active])) in tables.bypasses.iter().zip(cells) {
         let row = BypassRow::read(row);
         let held = must(a, work.may, of(row.key))?;
-        let press = a.but(held, *was);
-        let press = a.but(press, first_scan);
-        *was = held;
-        a.set_bit(press, armed, yes);
-        let free = a.not(held);
-        a.set_bit(free, armed, no);
-        let mut mode = no;
-        for ([known], m) in work.known.iter().zip(0_u32..) {
-            if row.modes.checked_shr(m).unwrap_or(0) & 1 == 1 {
-                mode = a.or(mode, *known);
+        let key = a.or(held, *was);
+        let acts = a.or(key, *armed);
+        *active = no;
+        // Only a key that is held, or was, arms, and only what is armed is active.
+        if a.possible(acts) {
+            let press = a.but(held, *was);
+            let press = a.but(press, first_scan);
+            *was = held;
+            a.set_bit(press, armed, yes);
+            let free = a.not(held);
+            a.set_bit(free, armed, no);
+            let mut mode = no;
+            for ([known], m) in work.known.iter().zip(0_u32..) {
+                if row.modes.checked_shr(m).unwrap_or(0) & 1 == 1 {
+                    mode = a.or(mode, *known);
+                }
             }
+            let slow = must(a, work.may, row.slow)?;
+            let spent = a.at_least(*used, row.budget);
+            let fit = a.and(mode, slow);
+            let fit = a.and(fit, *armed);
+            *active = a.but(fit, spent);
+            let more = a.add(*used, one, row.budget);
+            a.set_word(*active, used, more);
+            let now_spent = a.at_least(*used, row.budget);
+            a.set_bit(now_spent, armed, no);
         }
-        let slow = must(a, work.may, row.slow)?;
-        let spent = a.at_least(*used, row.budget);
-        let fit = a.and(mode, slow);
-        let fit = a.and(fit, *armed);
-        let active = a.but(fit, spent);
-        if let Some([cell]) = work.active.get_mut(usize::from(i)) {
-            *cell = active;
-        }
-        let more = a.add(*used, one, row.budget);
-        a.set_word(active, used, more);
-        let now_spent = a.at_least(*used, row.budget);
-        a.set_bit(now_spent, armed, no);
         *idle = a.add(*idle, one, row.rest);
-        a.set_word(active, idle, zero);
+        a.set_word(*active, idle, zero);
         let rested = a.at_least(*idle, row.rest);
         a.set_word(rested, used, zero);
     }
@@ -65,6 +68,14 @@ pub(super) fn gates<A: Algebra>(
     for row in tables.gates {
         let row = GateRow::read(row);
         let mut trip = at(work.trip, row.way)?;
+        let mut acts = trip;
+        if let Some([memory]) = bits.memory.get(usize::from(row.memory)) {
+            acts = a.or(acts, *memory);
+        }
+        // What neither trips nor is remembered cannot be kept from it.
+        if !a.possible(acts) {
+            continue;
+        }
         if row.set != NONE {
             let off = at(work.off_set, row.set)?;
             trip = a.but(trip, off);

@@ -2,7 +2,7 @@
 
 use crate::algebra::Algebra;
 use crate::cells::{Bits, WorkBits, WorkWords};
-use crate::plan::{CompareRow, DifferRow, NodeRow, Tables};
+use crate::plan::{BandRow, CompareRow, DifferRow, NodeRow, Tables};
 
 /// The *may be* bit of a literal.
 #[inline(always)]
@@ -44,7 +44,7 @@ pub(super) fn begin<A: Algebra>(a: &mut A, bits: &Bits<'_, A::Bit>, work: &mut W
     Some(())
 }
 
-/// Works out differences, comparisons and conjunctions.
+/// Works out differences, comparisons, bands and conjunctions.
 #[inline(always)]
 pub(super) fn conditions<A: Algebra>(
     a: &mut A,
@@ -52,31 +52,31 @@ pub(super) fn conditions<A: Algebra>(
     work: &mut WorkBits<'_, A::Bit>,
     levels: &mut WorkWords<'_, A::Word>,
 ) -> Option<()> {
-    let (gauges, paces) = (tables.gauges.len(), tables.paces.len());
-    let first = gauges.checked_add(paces.checked_mul(2)?)?;
+    let first = tables.gauges.len().checked_add(tables.paces.len().checked_mul(3)?)?;
     for (i, row) in tables.differs.iter().enumerate() {
         let row = DifferRow::read(row);
         let (x, y) = (usize::from(row.a), usize::from(row.b));
-        let (apart, trusted) = if row.paces == 0 {
-            let ([one], [other]) = (levels.level.get(x)?, levels.level.get(y)?);
-            let ([sure], [sure_too]) = (work.trusted.get(x)?, work.trusted.get(y)?);
+        let (one, other) = (levels.level.get(x..)?, levels.level.get(y..)?);
+        let (ahead, behind) = if row.paces == 0 {
+            let ([[one], ..], [[other], ..]) = (one, other) else { return None };
             let (above, below) = (a.word(row.above), a.word(row.below));
-            let (one, other) = (a.add(*one, above, u32::MAX), a.add(*other, below, u32::MAX));
-            (a.difference(one, other), a.and(*sure, *sure_too))
+            (a.add(*one, above, u32::MAX), a.add(*other, below, u32::MAX))
         } else {
-            let (x, y) = (gauges.checked_add(x.checked_mul(2)?)?, gauges.checked_add(y.checked_mul(2)?)?);
-            let ([one], [one_back]) = (levels.level.get(x)?, levels.level.get(x.checked_add(1)?)?);
-            let ([other], [other_back]) = (levels.level.get(y)?, levels.level.get(y.checked_add(1)?)?);
-            let ([sure], [sure_too]) = (work.trusted.get(x)?, work.trusted.get(y)?);
-            let (ahead, behind) = (a.add(*one, *other_back, u32::MAX), a.add(*other, *one_back, u32::MAX));
-            (a.difference(ahead, behind), a.and(*sure, *sure_too))
+            let ([[one], [back], ..], [[other], [other_back], ..]) = (one, other) else { return None };
+            (a.add(*one, *other_back, u32::MAX), a.add(*other, *back, u32::MAX))
         };
+        let apart = a.difference(ahead, behind);
+        let ([sure], [sure_too]) = (work.trusted.get(x)?, work.trusted.get(y)?);
+        let trusted = a.and(*sure, *sure_too);
         let at = first.checked_add(i)?;
         *levels.level.get_mut(at)? = [apart];
         *work.trusted.get_mut(at)? = [trusted];
     }
-    let compares = work.may.len().checked_sub(tables.nodes.len())?.checked_sub(tables.compares.len())?;
-    for (row, cell) in tables.compares.iter().zip(work.may.get_mut(compares..)?) {
+    let own = tables.compares.len().checked_add(tables.bands.len())?.checked_add(tables.nodes.len())?;
+    let leaves = work.may.len().checked_sub(own)?;
+    let (_, cells) = work.may.split_at_mut_checked(leaves)?;
+    let (compares, cells) = cells.split_at_mut_checked(tables.compares.len())?;
+    for (row, cell) in tables.compares.iter().zip(compares) {
         let row = CompareRow::read(row);
         let level = usize::from(row.level);
         let ([value], [trusted]) = (levels.level.get(level)?, work.trusted.get(level)?);
@@ -84,13 +84,21 @@ pub(super) fn conditions<A: Algebra>(
         let below = a.not(reaches);
         *cell = [a.or(reaches, unknown), a.or(below, unknown)];
     }
-    let mut at = compares.checked_add(tables.compares.len())?;
-    for row in tables.nodes {
+    for (row, cell) in tables.bands.iter().zip(cells) {
+        let row = BandRow::read(row);
+        let level = usize::from(row.level);
+        let ([value], [trusted]) = (levels.level.get(level)?, work.trusted.get(level)?);
+        let (reaches, exceeds) = (a.at_least(*value, row.least), a.more_than(*value, row.most));
+        let (inside, unknown) = (a.but(reaches, exceeds), a.not(*trusted));
+        let outside = a.not(inside);
+        *cell = [a.or(inside, unknown), a.or(outside, unknown)];
+    }
+    let first = work.may.len().checked_sub(tables.nodes.len())?;
+    for (at, row) in (first..).zip(tables.nodes) {
         let row = NodeRow::read(row);
         let (x, y) = (may(work.may, row.a)?, may(work.may, row.b)?);
         let (not_x, not_y) = (may(work.may, row.a ^ 1)?, may(work.may, row.b ^ 1)?);
         *work.may.get_mut(at)? = [a.and(x, y), a.or(not_x, not_y)];
-        at = at.checked_add(1)?;
     }
     Some(())
 }

@@ -33,8 +33,7 @@ pub(super) fn counts<A: Algebra>(
         let holds = must(a, work.may, row.literal)?;
         let comes = a.but(holds, *was);
         *was = holds;
-        let (reaches, exceeds) =
-            (a.at_least(*inside, row.confirmed), a.at_least(*inside, row.confirmed.saturating_add(1)));
+        let (reaches, exceeds) = (a.at_least(*inside, row.confirmed), a.more_than(*inside, row.confirmed));
         let right = a.but(reaches, exceeds);
         let contradicted = a.but(comes, right);
         let wrong = a.and(contradicted, *known);
@@ -42,7 +41,7 @@ pub(super) fn counts<A: Algebra>(
         let confirmed = a.word(row.confirmed);
         a.set_word(comes, inside, confirmed);
         *known = a.or(*known, comes);
-        let many = a.at_least(*inside, row.most.saturating_add(1));
+        let many = a.more_than(*inside, row.most);
         let over = a.and(*known, many);
         trip(a, work.trip, row.over, over);
     }

@@ -14,12 +14,17 @@ pub(super) fn exercises<A: Algebra>(
     words: &mut Words<'_, A::Word>,
     work: &mut WorkBits<'_, A::Bit>,
     levels: &WorkWords<'_, A::Word>,
+    stirs: A::Bit,
 ) -> Option<()> {
     let (yes, no, one, zero) = (a.bit(true), a.bit(false), a.word(1), a.word(0));
     for ((row, [changed, passed]), [count]) in
         tables.exercises.iter().zip(bits.exercise.iter_mut()).zip(words.exercise.iter_mut())
     {
         let row = ExerciseRow::read(row);
+        // By carriers, everything is under an edge.
+        if row.kind == 0 && !a.possible(stirs) {
+            continue;
+        }
         let mut edge = no;
         for line in [row.a, row.b] {
             if line != NONE {
@@ -30,10 +35,6 @@ pub(super) fn exercises<A: Algebra>(
         }
         let trips = if row.kind == 0 {
             let carrier = at(work.rise, row.by)?;
-            let acts = a.or(carrier, edge);
-            if !a.possible(acts) {
-                continue;
-            }
             *changed = a.or(*changed, edge);
             let later = a.and(carrier, *passed);
             let trips = a.but(later, *changed);

@@ -1,7 +1,7 @@
 //! Guards and agrees: a condition that may have lasted too long, in one go or in all.
 
 use super::condition::may;
-use super::{held, trip};
+use super::{counting, held, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Words, WorkBits};
 use crate::plan::{HoldRow, Tables, TotalRow};
@@ -14,16 +14,14 @@ pub(super) fn holds<A: Algebra>(
     words: &mut Words<'_, A::Word>,
     work: &mut WorkBits<'_, A::Bit>,
 ) -> Option<()> {
-    // A hold of what is not so, and was not, stays at 0.
-    for (row, [count]) in tables.holds.iter().zip(words.hold.iter_mut()) {
-        let row = HoldRow::read(row);
-        let bit = may(work.may, row.literal)?;
-        let counted = a.at_least(*count, 1);
-        let acts = a.or(bit, counted);
-        if a.possible(acts) {
-            let trips = held(a, bit, count, row.limit);
-            trip(a, work.trip, row.way, trips);
-        }
+    let mut acts = counting(a, words.hold);
+    for row in tables.holds {
+        let bit = may(work.may, HoldRow::read(row).literal)?;
+        acts = a.or(acts, bit);
+    }
+    // Holds of what is not so, and was not, stay at 0.
+    if a.possible(acts) {
+        unbroken(a, tables, words, work)?;
     }
     let (one, zero) = (a.word(1), a.word(0));
     for (row, [now, before, clock]) in tables.totals.iter().zip(words.total.iter_mut()) {
@@ -40,6 +38,23 @@ pub(super) fn holds<A: Algebra>(
         a.set_word(ends, before, *now);
         a.set_word(ends, now, zero);
         a.set_word(ends, clock, zero);
+    }
+    Some(())
+}
+
+/// Counts the holds.
+#[inline(never)]
+fn unbroken<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    words: &mut Words<'_, A::Word>,
+    work: &mut WorkBits<'_, A::Bit>,
+) -> Option<()> {
+    for (row, [count]) in tables.holds.iter().zip(words.hold.iter_mut()) {
+        let row = HoldRow::read(row);
+        let bit = may(work.may, row.literal)?;
+        let trips = held(a, bit, count, row.limit);
+        trip(a, work.trip, row.way, trips);
     }
     Some(())
 }

@@ -1,9 +1,9 @@
 //! Digital channels: settling, edges, chatter, and detectors supervised by rope.
 
-use super::{Doubtful, Inputs, at, doubt, pick, trip};
+use super::{Doubtful, Inputs, at, counting, doubt, pick, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits, WorkWords};
-use crate::plan::{ChatterRow, DetectorRow, NONE, Tables, long};
+use crate::plan::{ChatterRow, MissingRow, StuckRow, Tables, long};
 
 /// Settles every line. Gives whether any has an edge.
 #[inline(always)]
@@ -19,7 +19,7 @@ pub(super) fn settle<A: Algebra>(
     let no = a.bit(false);
     let samples = inputs.channels.get(..bits.level.len())?;
     // Where nothing settles, `differs` is the absence of any edge.
-    let mut settling = no;
+    let mut settling = counting(a, words.settle);
     let columns = samples.iter().zip(tables.line_invert).zip(bits.level.iter());
     for ([differs], ((&sample, [invert]), [level])) in work.rise.iter_mut().zip(columns) {
         let inverted = a.bit(*invert != 0);
@@ -28,10 +28,6 @@ pub(super) fn settle<A: Algebra>(
         settling = a.or(settling, *differs);
     }
     work.fall.fill([no]);
-    for [count] in words.settle.iter() {
-        let counts = a.at_least(*count, 1);
-        settling = a.or(settling, counts);
-    }
     // A sample that does not differ leaves its level and a count of 0 as they are.
     if a.possible(settling) { edges(a, tables, bits, words, work, first_scan) } else { Some(no) }
 }
@@ -107,7 +103,7 @@ pub(super) fn chatter<A: Algebra>(
         if a.possible(acts) {
             let more = a.add(*changes, one, row.limit.saturating_add(1));
             a.set_word(changed, changes, more);
-            let over = a.at_least(*changes, row.limit.saturating_add(1));
+            let over = a.more_than(*changes, row.limit);
             // Within a span the fault can only come; at its end it is what this span says.
             let comes = a.and(changed, over);
             a.set_bit(comes, faulty, yes);
@@ -130,35 +126,48 @@ pub(super) fn detectors<A: Algebra>(
     work: &mut WorkBits<'_, A::Bit>,
     levels: &WorkWords<'_, A::Word>,
 ) -> Option<()> {
-    let zero = a.word(0);
-    for (row, [covered, since]) in tables.detectors.iter().zip(words.detector.iter_mut()) {
-        let row = DetectorRow::read(row);
-        let rise = at(work.rise, row.line)?;
-        if row.pace_stuck != NONE {
-            let level = at(bits.level, row.line)?;
-            let counted = a.at_least(*covered, 1);
-            let acts = a.or(level, counted);
-            // While it is clear nothing is counted, and a count of 0 stays.
-            if a.possible(acts) {
-                let [_, _, run] = *levels.travel.get(usize::from(row.pace_stuck))?;
-                let beyond = row.stuck.saturating_add(1);
-                let clear = a.not(level);
-                let restart = a.or(clear, rise);
-                *covered = a.add(*covered, run, beyond);
-                a.set_word(restart, covered, zero);
-                let stuck = a.at_least(*covered, beyond);
-                doubt(a, work, Doubtful { atom: row.atom, fault: row.fault, way: row.way_stuck }, stuck);
-            }
-        }
-        if row.pace_missing != NONE {
-            let [_, _, run] = *levels.travel.get(usize::from(row.pace_missing))?;
-            let beyond = row.missing.saturating_add(1);
-            *since = a.add(*since, run, beyond);
-            a.set_word(rise, since, zero);
-            let missing = a.at_least(*since, beyond);
-            trip(a, work.trip, row.way_missing, missing);
-            a.set_word(missing, since, zero);
+    for (row, [covered]) in tables.stucks.iter().zip(words.stuck.iter_mut()) {
+        let level = at(bits.level, StuckRow::read(row).line)?;
+        let counted = a.at_least(*covered, 1);
+        let acts = a.or(level, counted);
+        // While it is clear nothing is counted, and a count of 0 stays.
+        if a.possible(acts) {
+            stays(a, row, level, covered, work, levels)?;
         }
     }
+    let zero = a.word(0);
+    for (row, [since]) in tables.missings.iter().zip(words.missing.iter_mut()) {
+        let row = MissingRow::read(row);
+        let rise = at(work.rise, row.line)?;
+        let [_, _, run] = *levels.travel.get(usize::from(row.pace))?;
+        *since = a.add(*since, run, row.limit.saturating_add(1));
+        a.set_word(rise, since, zero);
+        let missing = a.more_than(*since, row.limit);
+        trip(a, work.trip, row.way, missing);
+        a.set_word(missing, since, zero);
+    }
+    Some(())
+}
+
+/// Counts the rope for which a detector is covered.
+#[inline(never)]
+fn stays<A: Algebra>(
+    a: &mut A,
+    row: &[u8; StuckRow::SIZE],
+    level: A::Bit,
+    covered: &mut A::Word,
+    work: &mut WorkBits<'_, A::Bit>,
+    levels: &WorkWords<'_, A::Word>,
+) -> Option<()> {
+    let row = StuckRow::read(row);
+    let zero = a.word(0);
+    let rise = at(work.rise, row.line)?;
+    let [_, _, run] = *levels.travel.get(usize::from(row.pace))?;
+    let clear = a.not(level);
+    let restart = a.or(clear, rise);
+    *covered = a.add(*covered, run, row.limit.saturating_add(1));
+    a.set_word(restart, covered, zero);
+    let stuck = a.more_than(*covered, row.limit);
+    doubt(a, work, Doubtful { atom: row.atom, fault: row.fault, way: row.way }, stuck);
     Some(())
 }

@@ -32,7 +32,7 @@ pub(super) fn links<A: Algebra>(
         let first = usize::from(row.orders);
         let ways = tables.orders.get(first..first.checked_add(tables.ranks.len())?)?;
         for (way, rank) in ways.iter().zip(1_u32..) {
-            let (at_least, more) = (a.at_least(*order, rank), a.at_least(*order, rank.saturating_add(1)));
+            let (at_least, more) = (a.at_least(*order, rank), a.more_than(*order, rank));
             let this = a.but(at_least, more);
             trip(a, work.trip, short(way), this);
         }

@@ -1,7 +1,7 @@
 //! Measures: a gauge stays within bounds at a detector's edge, or throughout a window after it.
 
 use super::condition::may;
-use super::{at, trip};
+use super::{any, at, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{MeasureRow, NONE, Tables};
@@ -9,6 +9,23 @@ use crate::plan::{MeasureRow, NONE, Tables};
 /// Trips of values that leave their bounds while they are judged.
 #[inline(always)]
 pub(super) fn measures<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    bits: &mut Bits<'_, A::Bit>,
+    words: &mut Words<'_, A::Word>,
+    work: &mut WorkBits<'_, A::Bit>,
+    levels: &mut WorkWords<'_, A::Word>,
+    edge: A::Bit,
+) -> Option<()> {
+    let open = any(a, bits.measure);
+    let acts = a.or(open, edge);
+    // Without a window nothing is counted or judged.
+    if a.possible(acts) { judge(a, tables, bits, words, work, levels) } else { Some(()) }
+}
+
+/// Judges the windows that are open.
+#[inline(never)]
+fn judge<A: Algebra>(
     a: &mut A,
     tables: &Tables<'_>,
     bits: &mut Bits<'_, A::Bit>,

@@ -1,7 +1,7 @@
 //! Outputs: de-energised acts; read back; off until the stop is reset.
 
 use super::condition::{know, must};
-use super::{Inputs, held, trip};
+use super::{Inputs, any, counting, held, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{NONE, OutputRow, StopRow, Tables};
@@ -27,8 +27,12 @@ pub(super) fn read_back<A: Algebra>(
         let seen = *inputs.channels.get(usize::from(row.channel))?;
         know(a, work, row.atom, seen);
         let differs = a.xor(seen, *off);
-        let contradicted = held(a, differs, count, row.limit);
-        trip(a, work.trip, row.way, contradicted);
+        let counts = a.at_least(*count, 1);
+        let acts = a.or(differs, counts);
+        if a.possible(acts) {
+            let contradicted = held(a, differs, count, row.limit);
+            trip(a, work.trip, row.way, contradicted);
+        }
     }
     Some(())
 }
@@ -44,17 +48,13 @@ pub(super) fn outputs<A: Algebra>(
 ) -> Option<()> {
     let slows = tables.slows.len();
     let (now, before) = (work.stands.get(slows..)?, bits.published.get(slows..)?);
-    for ((stop, [stood]), [count]) in tables.stops.iter().zip(before).zip(words.stop.iter_mut()) {
-        let _ = held(a, *stood, count, StopRow::read(stop).latest);
-    }
-    // Without a stop nothing is off, and what is on stays on.
-    let mut acts = a.bit(false);
-    for [stands] in now {
-        acts = a.or(acts, *stands);
-    }
+    let (now, stood, counts) = (any(a, now), any(a, before), counting(a, words.stop));
+    let stood = a.or(stood, counts);
+    let mut acts = a.or(now, stood);
     for cell in bits.output.as_flattened() {
         acts = a.or(acts, *cell);
     }
+    // Without a stop nothing is counted, nothing is off, and what is on stays on.
     if a.possible(acts) { release(a, tables, bits, words, work) } else { Some(()) }
 }
 
@@ -64,12 +64,15 @@ fn release<A: Algebra>(
     a: &mut A,
     tables: &Tables<'_>,
     bits: &mut Bits<'_, A::Bit>,
-    words: &Words<'_, A::Word>,
+    words: &mut Words<'_, A::Word>,
     work: &WorkBits<'_, A::Bit>,
 ) -> Option<()> {
     let no = a.bit(false);
     let slows = tables.slows.len();
     let (now, before) = (work.stands.get(slows..)?, bits.published.get(slows..)?);
+    for ((stop, [stood]), [count]) in tables.stops.iter().zip(before).zip(words.stop.iter_mut()) {
+        let _ = held(a, *stood, count, StopRow::read(stop).latest);
+    }
     for ([off, let_go], bit) in bits.output.iter_mut().zip(0_u32..) {
         let (mut named, mut due_now) = (no, no);
         *off = no;
@@ -84,7 +87,7 @@ fn release<A: Algebra>(
             // A stop that stood in the verdict before lets go once the pace is known to be still, or
             // its time has run out; what was let go stays so while any such stop stands.
             let still = must(a, work.may, stop.still)?;
-            let long = a.at_least(*count, stop.latest.saturating_add(1));
+            let long = a.more_than(*count, stop.latest);
             let due = a.or(still, long);
             let due = a.and(due, *stood);
             let due = a.and(due, *stands);

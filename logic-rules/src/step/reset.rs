@@ -36,8 +36,7 @@ pub(super) fn reset<A: Algebra>(
     *pressing = a.or(*pressing, pressed);
     a.set_bit(stopped, pressing, no);
     a.set_word(pressed, length, zero);
-    let (long_enough, too_long) =
-        (a.at_least(*length, head.reset_shortest), a.at_least(*length, head.reset_longest.saturating_add(1)));
+    let (long_enough, too_long) = (a.at_least(*length, head.reset_shortest), a.more_than(*length, head.reset_longest));
     let right = a.but(long_enough, too_long);
     let acts = a.and(released, *pressing);
     let acts = a.and(acts, right);

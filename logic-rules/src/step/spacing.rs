@@ -46,7 +46,7 @@ pub(super) fn spacings<A: Algebra>(
         let closer = a.but(judged, far_enough);
         trip(a, work.trip, row.closer, closer);
         if row.farther != NONE {
-            let far = a.at_least(*since, row.most.saturating_add(1));
+            let far = a.more_than(*since, row.most);
             let waiting = a.but(*armed, rise);
             let waiting = a.and(waiting, counts);
             let farther = a.and(waiting, far);

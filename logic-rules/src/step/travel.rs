@@ -89,17 +89,17 @@ fn leave<A: Algebra>(
 #[inline(always)]
 fn overdue<A: Algebra>(a: &mut A, row: &TravelRow, ages: &[[A::Word; 1]], times: &[[A::Word; 1]]) -> Option<A::Bit> {
     let [age] = ages.first()?;
-    let over = a.at_least(*age, row.latest.saturating_add(1));
+    let over = a.more_than(*age, row.latest);
     Some(match times.first() {
         Some([time]) => {
-            let slow = a.at_least(*time, row.backstop.saturating_add(1));
+            let slow = a.more_than(*time, row.backstop);
             a.or(over, slow)
         }
         None => over,
     })
 }
 
-/// Whether there is anything to judge: somebody under way is over a limit, a stretch refills, or a speed has left its band.
+/// Whether there is anything to judge: somebody in front is over a limit, a stretch refills, or a speed has left its band.
 #[inline(always)]
 fn stirs<A: Algebra>(
     a: &mut A,
@@ -109,24 +109,25 @@ fn stirs<A: Algebra>(
     work: &WorkBits<'_, A::Bit>,
 ) -> Option<A::Bit> {
     let mut any = a.bit(false);
-    for (([taken], [age]), top) in bits.under_way.iter().zip(words.age.iter()).zip(tables.age_tops) {
-        let over = a.at_least(*age, long(top));
-        let late = a.and(*taken, over);
-        any = a.or(any, late);
-    }
-    // Timed travels come first, so that their places are those of the times.
-    for (([taken], [time]), top) in bits.under_way.iter().zip(words.time.iter()).zip(tables.time_tops) {
-        let over = a.at_least(*time, long(top));
-        let late = a.and(*taken, over);
-        any = a.or(any, late);
-    }
     for cell in bits.stretch.as_flattened() {
         any = a.or(any, *cell);
     }
+    let (mut place, mut timed) = (0_usize, 0_usize);
     for row in tables.travels {
-        let band = TravelRow::read(row).band;
-        if band != NONE {
-            let inside = must(a, work.may, band)?;
+        let row = TravelRow::read(row);
+        let ([front], [age]) = (bits.under_way.get(place)?, words.age.get(place)?);
+        let mut over = a.more_than(*age, row.latest);
+        place = place.checked_add(usize::from(row.capacity))?;
+        if row.timed != 0 {
+            let [time] = words.time.get(timed)?;
+            let slow = a.more_than(*time, row.backstop);
+            over = a.or(over, slow);
+            timed = timed.checked_add(usize::from(row.capacity))?;
+        }
+        let late = a.and(*front, over);
+        any = a.or(any, late);
+        if row.band != NONE {
+            let inside = must(a, work.may, row.band)?;
             let outside = a.not(inside);
             any = a.or(any, outside);
         }
