@@ -136,7 +136,7 @@ impl<'s, 'p, A: Algebra> Bound<'s, 'p, A> {
             a.not(*started)
         };
         let edge = line::settle(a, tables, bits, words, work, inputs, first_scan)?;
-        condition::begin(a, bits, work)?;
+        condition::begin(a, tables, bits, work)?;
         line::chatter(a, tables, bits, words, work, inputs, first_scan)?;
         pair::pairs(a, tables, bits, words, work)?;
         pace::paces(a, tables, words, bits, work, levels, inputs)?;
@@ -150,15 +150,16 @@ impl<'s, 'p, A: Algebra> Bound<'s, 'p, A> {
         hold::holds(a, tables, words, work)?;
         travel::travels(a, tables, bits, words, work, levels, edge)?;
         measure::measures(a, tables, bits, words, work, levels, edge)?;
-        spacing::spacings(a, tables, bits, words, work, levels)?;
+        spacing::spacings(a, tables, bits, words, work, levels, edge)?;
         exercise::exercises(a, tables, bits, words, work, levels, edge)?;
-        count::counts(a, tables, bits, words, work)?;
-        confirm::confirms(a, tables, bits, words, work)?;
-        answer::not_slowed(a, tables, bits, words, work)?;
+        count::counts(a, tables, bits, words, work, edge)?;
+        let stood = any(a, bits.published);
+        confirm::confirms(a, tables, bits, words, work, stood)?;
+        answer::not_slowed(a, tables, bits, words, work, stood)?;
         bypass::gates(a, tables, bits, work)?;
         let asked = latch::latches(a, tables, bits, work)?;
         let answer = answer::answers(a, tables, bits, work, asked.any)?;
-        output::outputs(a, tables, bits, words, work)?;
+        output::outputs(a, tables, bits, words, work, stood)?;
         let permit = answer::restart(a, tables, words, work)?;
         answer::publish(bits, work);
         let reset = reset::reset(a, tables, bits, words, work, asked.stops, first_scan)?;

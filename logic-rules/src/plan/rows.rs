@@ -290,10 +290,10 @@ row! {
         backwards: u16,
         /// Carriers under way at most; 1 to 64.
         capacity: u16,
-        /// 1 if it has a time backstop.
-        timed: u16,
-        /// Fills the row.
-        spare: u16,
+        /// First of its places.
+        place: u16,
+        /// First of their times, or none without a backstop.
+        time: u16,
         /// Least age that is not early.
         earliest: u32,
         /// Greatest age that is not late.

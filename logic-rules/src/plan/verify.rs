@@ -89,6 +89,7 @@ pub(super) fn verify(t: &Tables<'_>) -> Result<Needs, Fault> {
         ("ranks", t.ranks.len(), 250),
         ("ways", usize::from(h.ways), 4096),
         ("atoms", usize::from(h.atoms), 16_384),
+        ("travels", t.travels.len(), 1_000),
     ] {
         if count > most {
             return Err(Fault::TooMany(name));
@@ -445,20 +446,24 @@ fn queues(t: &Tables<'_>, look: &Look<'_>) -> Result<(usize, usize), Fault> {
         limit("travels", i, row.latest, row.earliest)?;
         limit("travels", i, row.backstop, 0)?;
         limit("travels", i, row.run, 1)?;
+        let time = if row.time == NONE { usize::from(NONE) } else { timed };
+        if usize::from(row.place) != ages || usize::from(row.time) != time {
+            return Err(Fault::Places);
+        }
         let pace = if row.band == NONE { row.pace } else { NONE };
         for _ in 0..row.capacity {
             let top = tops.next().map(long);
             if growing.next() != Some(pace) || top != Some(row.latest.saturating_add(1)) {
                 return Err(Fault::Places);
             }
-            if row.timed != 0
+            if row.time != NONE
                 && (timing.next().is_none() || time_tops.next().map(long) != Some(row.backstop.saturating_add(1)))
             {
                 return Err(Fault::Places);
             }
         }
         ages = ages.saturating_add(usize::from(row.capacity));
-        if row.timed != 0 {
+        if row.time != NONE {
             timed = timed.saturating_add(usize::from(row.capacity));
         }
     }

@@ -29,12 +29,24 @@ pub(super) fn know<A: Algebra>(a: &mut A, work: &mut WorkBits<'_, A::Bit>, atom:
     }
 }
 
+/// How many conditions are read off inputs, not worked out of others.
+#[inline(always)]
+fn leaves(tables: &Tables<'_>, atoms: usize) -> Option<usize> {
+    atoms.checked_sub(tables.compares.len())?.checked_sub(tables.bands.len())?.checked_sub(tables.nodes.len())
+}
+
 /// Condition 0 is always true, conditions 1 and on are the lines' levels, and whatever else there is does not hold until
 /// it is found to: faults are seldom, and only then written.
 #[inline(always)]
-pub(super) fn begin<A: Algebra>(a: &mut A, bits: &Bits<'_, A::Bit>, work: &mut WorkBits<'_, A::Bit>) -> Option<()> {
+pub(super) fn begin<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    bits: &Bits<'_, A::Bit>,
+    work: &mut WorkBits<'_, A::Bit>,
+) -> Option<()> {
     let (yes, no) = (a.bit(true), a.bit(false));
-    let (first, rest) = work.may.split_first_mut()?;
+    let leaves = leaves(tables, work.may.len())?;
+    let (first, rest) = work.may.get_mut(..leaves)?.split_first_mut()?;
     *first = [yes, no];
     let (lines, others) = rest.split_at_mut_checked(bits.level.len())?;
     for (cell, [level]) in lines.iter_mut().zip(bits.level.iter()) {
@@ -72,8 +84,7 @@ pub(super) fn conditions<A: Algebra>(
         *levels.level.get_mut(at)? = [apart];
         *work.trusted.get_mut(at)? = [trusted];
     }
-    let own = tables.compares.len().checked_add(tables.bands.len())?.checked_add(tables.nodes.len())?;
-    let leaves = work.may.len().checked_sub(own)?;
+    let leaves = leaves(tables, work.may.len())?;
     let (_, cells) = work.may.split_at_mut_checked(leaves)?;
     let (compares, cells) = cells.split_at_mut_checked(tables.compares.len())?;
     for (row, cell) in tables.compares.iter().zip(compares) {

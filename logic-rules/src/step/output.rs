@@ -45,12 +45,12 @@ pub(super) fn outputs<A: Algebra>(
     bits: &mut Bits<'_, A::Bit>,
     words: &mut Words<'_, A::Word>,
     work: &WorkBits<'_, A::Bit>,
+    stood: A::Bit,
 ) -> Option<()> {
     let slows = tables.slows.len();
-    let (now, before) = (work.stands.get(slows..)?, bits.published.get(slows..)?);
-    let (now, stood, counts) = (any(a, now), any(a, before), counting(a, words.stop));
-    let stood = a.or(stood, counts);
-    let mut acts = a.or(now, stood);
+    let (now, counts) = (any(a, work.stands.get(slows..)?), counting(a, words.stop));
+    let acts = a.or(now, counts);
+    let mut acts = a.or(acts, stood);
     for cell in bits.output.as_flattened() {
         acts = a.or(acts, *cell);
     }

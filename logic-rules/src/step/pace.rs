@@ -40,9 +40,7 @@ pub(super) fn paces<A: Algebra>(
             a.set_word(*backward, back_a, more);
         }
         if row.second != NONE {
-            let (other, _) = limited(a, inputs.sources.get(usize::from(row.second))?, row.top_scan, row.signed != 0);
-            *forward_b = a.add(*forward_b, other.forward, row.most);
-            *back_b = a.add(*back_b, other.back, row.most);
+            second(a, bytes, inputs, [&mut *forward_b, &mut *back_b])?;
         }
         *clock = a.add(*clock, one, row.span);
         let ends = a.at_least(*clock, row.span);
@@ -53,14 +51,8 @@ pub(super) fn paces<A: Algebra>(
         // One of the two is 0.
         let either = a.add(*speed, *speed_back, row.most);
         let mut unsure = no;
-        if row.second != NONE {
-            unsure = held(a, *differing, doubt, row.fault_after);
-        } else if row.running != NONE {
-            let running = may(work.may, of(row.running))?;
-            let turns = a.at_least(either, 1);
-            let stands = a.but(*known, turns);
-            let dead = a.and(running, stands);
-            unsure = held(a, dead, doubt, row.fault_after);
+        if row.second != NONE || row.running != NONE {
+            unsure = doubted(a, bytes, work.may, *known, *differing, either, doubt)?;
         }
         let fast = a.more_than(either, row.top);
         let over = a.or(fast, cut);
@@ -104,6 +96,43 @@ fn end_span<A: Algebra>(
     for sum in sums {
         a.set_word(ends, sum, zero);
     }
+}
+
+/// Sums the second source's travel.
+#[inline(never)]
+fn second<A: Algebra>(
+    a: &mut A,
+    row: &[u8; PaceRow::SIZE],
+    inputs: &Inputs<'_, A>,
+    [forward, back]: [&mut A::Word; 2],
+) -> Option<()> {
+    let row = PaceRow::read(row);
+    let (other, _) = limited(a, inputs.sources.get(usize::from(row.second))?, row.top_scan, row.signed != 0);
+    *forward = a.add(*forward, other.forward, row.most);
+    *back = a.add(*back, other.back, row.most);
+    Some(())
+}
+
+/// Whether the second source has differed, or a running drive has stood, for too long.
+#[inline(never)]
+fn doubted<A: Algebra>(
+    a: &mut A,
+    row: &[u8; PaceRow::SIZE],
+    conditions: &[[A::Bit; 2]],
+    known: A::Bit,
+    differing: A::Bit,
+    speed: A::Word,
+    doubt: &mut A::Word,
+) -> Option<A::Bit> {
+    let row = PaceRow::read(row);
+    if row.second != NONE {
+        return Some(held(a, differing, doubt, row.fault_after));
+    }
+    let running = may(conditions, of(row.running))?;
+    let turns = a.at_least(speed, 1);
+    let stands = a.but(known, turns);
+    let dead = a.and(running, stands);
+    Some(held(a, dead, doubt, row.fault_after))
 }
 
 /// A source's travel, cut to what a scan can give, and whether it was cut.

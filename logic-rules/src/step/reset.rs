@@ -81,12 +81,8 @@ pub(super) fn refills<A: Algebra>(
                 a.set_bit(acts, known, no);
                 continue;
             }
-            let mut place = 0_usize;
-            for earlier in tables.travels.get(..index)? {
-                place = place.checked_add(usize::from(TravelRow::read(earlier).capacity))?;
-            }
             let travel = TravelRow::read(tables.travels.get(index)?);
-            let capacity = usize::from(travel.capacity);
+            let (place, capacity) = (usize::from(travel.place), usize::from(travel.capacity));
             for [taken] in bits.under_way.get_mut(place..place.checked_add(capacity)?)? {
                 a.set_bit(acts, taken, no);
             }

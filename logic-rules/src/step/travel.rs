@@ -36,8 +36,13 @@ fn grow<A: Algebra>(
         } else {
             let [forward, back, _] = *levels.travel.get(usize::from(row.pace))?;
             for ([age], top) in these.iter_mut().zip(limits) {
-                let grown = a.add(*age, forward, long(top));
-                *age = a.sub(grown, back);
+                *age = a.add(*age, forward, long(top));
+            }
+            let backward = a.at_least(back, 1);
+            if a.possible(backward) {
+                for [age] in these {
+                    *age = a.sub(*age, back);
+                }
             }
         }
     }
@@ -112,20 +117,19 @@ fn stirs<A: Algebra>(
     for cell in bits.stretch.as_flattened() {
         any = a.or(any, *cell);
     }
-    let (mut place, mut timed) = (0_usize, 0_usize);
     for row in tables.travels {
         let row = TravelRow::read(row);
+        let place = usize::from(row.place);
         let ([front], [age]) = (bits.under_way.get(place)?, words.age.get(place)?);
-        let mut over = a.more_than(*age, row.latest);
-        place = place.checked_add(usize::from(row.capacity))?;
-        if row.timed != 0 {
-            let [time] = words.time.get(timed)?;
-            let slow = a.more_than(*time, row.backstop);
-            over = a.or(over, slow);
-            timed = timed.checked_add(usize::from(row.capacity))?;
-        }
+        let over = a.more_than(*age, row.latest);
         let late = a.and(*front, over);
         any = a.or(any, late);
+        if row.time != NONE {
+            let [time] = words.time.get(usize::from(row.time))?;
+            let slow = a.more_than(*time, row.backstop);
+            let late = a.and(*front, slow);
+            any = a.or(any, late);
+        }
         if row.band != NONE {
             let inside = must(a, work.may, row.band)?;
             let outside = a.not(inside);
@@ -171,7 +175,7 @@ fn judge<A: Algebra>(
         let capacity = usize::from(row.capacity);
         let (place, rest) = places.split_at_mut_checked(capacity)?;
         let (age, more) = ages.split_at_mut_checked(capacity)?;
-        let (time, later) = times.split_at_mut_checked(if row.timed == 0 { 0 } else { capacity })?;
+        let (time, later) = times.split_at_mut_checked(if row.time == NONE { 0 } else { capacity })?;
         (places, ages, times) = (rest, more, later);
         let full = a.word(u32::from(row.capacity));
         let [forward, _, _] = *levels.travel.get(usize::from(row.pace))?;
