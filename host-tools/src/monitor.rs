@@ -53,7 +53,7 @@ pub struct Monitors<'p> {
     sample: Sample,
     active_before: u64,
     rises: Vec<bool>,
-    travel: Vec<[u32; 3]>,
+    travel: Vec<[u32; 2]>,
     worst_before: u8,
     first_stop: u8,
 }
@@ -216,7 +216,7 @@ fn step(
     judge: &mut Judge,
     trips: &[bool],
     rises: &[bool],
-    travel: &[[u32; 3]],
+    travel: &[[u32; 2]],
     worst_before: u8,
     told: &Scanned,
     first_stop: u8,
@@ -252,13 +252,13 @@ impl Follow {
         &mut self,
         a: &mut Plain,
         rises: &[bool],
-        travel: &[[u32; 3]],
+        travel: &[[u32; 2]],
         bit: &dyn Fn(usize) -> bool,
         worst_before: u8,
         answer: u8,
     ) -> (Option<u32>, bool) {
         let [from, to] = self.rises.map(|channel| rises.get(channel).copied().unwrap_or(false));
-        let [forward, back, _] = travel.get(self.pace).copied().unwrap_or_default();
+        let [forward, back] = travel.get(self.pace).copied().unwrap_or_default();
         let served = worst_before >= self.least;
         // The guard of an `unless` trips while it is not known to hold; that of a band trips while the speed may be outside.
         let excused = self.unless.is_some_and(|u| !bit(u)) || self.band.is_some_and(bit);

@@ -238,8 +238,6 @@ cells! {
         fall: 1 x lines;
         /// A level can be believed.
         trusted: 1 x levels;
-        /// A pace runs backwards in this scan.
-        backward: 1 x paces;
         /// A mode is known to be selected.
         known: 1 x modes;
         /// A set of modes is off.
@@ -259,8 +257,8 @@ cells! {
     WorkWords, count_work_words {
         /// Each level.
         level: 1 x levels;
-        /// Forward travel, backward travel, both together.
-        travel: 3 x paces;
+        /// Forward travel, backward travel.
+        travel: 2 x paces;
         /// What was judged.
         measured: 1 x judged;
     }

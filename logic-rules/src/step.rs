@@ -196,6 +196,18 @@ pub fn step<A: Algebra, const B: usize, const W: usize, const WB: usize, const W
 fn at<T: Copy>(cells: &[[T; 1]], index: u16) -> Option<T> {
     cells.get(usize::from(index)).map(|[cell]| *cell)
 }
+/// The rope that has run in this scan, forward and back.
+#[inline(always)]
+fn run<A: Algebra>(a: &mut A, levels: &WorkWords<'_, A::Word>, pace: u16) -> Option<A::Word> {
+    let [forward, back] = *levels.travel.get(usize::from(pace))?;
+    Some(a.add(forward, back, u32::MAX))
+}
+/// Whether a pace runs backwards in this scan.
+#[inline(always)]
+fn backwards<A: Algebra>(a: &mut A, levels: &WorkWords<'_, A::Word>, pace: u16) -> Option<A::Bit> {
+    let [_, back] = *levels.travel.get(usize::from(pace))?;
+    Some(a.at_least(back, 1))
+}
 /// Whether any of these holds.
 #[inline(always)]
 fn any<A: Algebra>(a: &mut A, cells: &[[A::Bit; 1]]) -> A::Bit {
@@ -218,9 +230,14 @@ fn counting<A: Algebra>(a: &mut A, counts: &[[A::Word; 1]]) -> A::Bit {
 /// A way trips where `when` holds; others keep what they have.
 #[inline(always)]
 fn trip<A: Algebra>(a: &mut A, trips: &mut [[A::Bit; 1]], way: u16, when: A::Bit) {
-    if a.possible(when)
-        && let Some([cell]) = trips.get_mut(usize::from(way))
-    {
+    if a.possible(when) {
+        strike(a, trips, way, when);
+    }
+}
+/// Notes a trip. Trips are seldom: what leads to them should not be slowed by them.
+#[inline(never)]
+fn strike<A: Algebra>(a: &mut A, trips: &mut [[A::Bit; 1]], way: u16, when: A::Bit) {
+    if let Some([cell]) = trips.get_mut(usize::from(way)) {
         *cell = a.or(*cell, when);
     }
 }
@@ -235,22 +252,27 @@ struct Doubtful {
 #[inline(always)]
 fn doubt<A: Algebra>(a: &mut A, work: &mut WorkBits<'_, A::Bit>, place: Doubtful, faulty: A::Bit) {
     if a.possible(faulty) {
-        if let Some([holds, not]) = work.may.get_mut(usize::from(place.atom)) {
-            *holds = a.or(*holds, faulty);
-            *not = a.or(*not, faulty);
-        }
-        fails(a, (&mut *work.may, &mut *work.trip), place.fault, place.way, faulty);
+        unsettle(a, work, place, faulty);
     }
 }
+/// Makes a condition unknown, and tells its fault.
+#[inline(never)]
+fn unsettle<A: Algebra>(a: &mut A, work: &mut WorkBits<'_, A::Bit>, place: Doubtful, faulty: A::Bit) {
+    if let Some([holds, not]) = work.may.get_mut(usize::from(place.atom)) {
+        *holds = a.or(*holds, faulty);
+        *not = a.or(*not, faulty);
+    }
+    fails(a, (&mut *work.may, &mut *work.trip), place.fault, place.way, faulty);
+}
 /// A fault's condition is known to hold where `faulty` does, and its way trips.
-#[inline(always)]
+#[inline(never)]
 fn fails<A: Algebra>(a: &mut A, (may, trips): Failing<'_, A>, fault: u16, way: u16, faulty: A::Bit) {
     if a.possible(faulty) {
         if let Some([holds, not]) = may.get_mut(usize::from(fault)) {
             *holds = a.or(*holds, faulty);
             *not = a.but(*not, faulty);
         }
-        trip(a, trips, way, faulty);
+        strike(a, trips, way, faulty);
     }
 }
 /// The conditions and the trips, where a fault is told.

@@ -66,31 +66,43 @@ pub(super) fn gates<A: Algebra>(
     work: &mut WorkBits<'_, A::Bit>,
 ) -> Option<()> {
     for row in tables.gates {
-        let row = GateRow::read(row);
-        let mut trip = at(work.trip, row.way)?;
-        let mut acts = trip;
-        if let Some([memory]) = bits.memory.get(usize::from(row.memory)) {
+        let (way, memory) = (GateRow::read(row).way, GateRow::read(row).memory);
+        let mut acts = at(work.trip, way)?;
+        if let Some([memory]) = bits.memory.get(usize::from(memory)) {
             acts = a.or(acts, *memory);
         }
         // What neither trips nor is remembered cannot be kept from it.
-        if !a.possible(acts) {
-            continue;
+        if a.possible(acts) {
+            gate(a, row, bits, work)?;
         }
-        if row.set != NONE {
-            let off = at(work.off_set, row.set)?;
-            trip = a.but(trip, off);
-        }
-        let mut masked = a.bit(false);
-        for ([active], i) in work.active.iter().zip(0_u32..) {
-            if u32::from(row.bypasses).checked_shr(i).unwrap_or(0) & 1 == 1 {
-                masked = a.or(masked, *active);
-            }
-        }
-        if let Some([memory]) = bits.memory.get_mut(usize::from(row.memory)) {
-            trip = a.or(trip, *memory);
-            *memory = a.and(trip, masked);
-        }
-        *work.trip.get_mut(usize::from(row.way))? = [a.but(trip, masked)];
     }
+    Some(())
+}
+
+/// Keeps one way from tripping.
+#[inline(never)]
+fn gate<A: Algebra>(
+    a: &mut A,
+    row: &[u8; GateRow::SIZE],
+    bits: &mut Bits<'_, A::Bit>,
+    work: &mut WorkBits<'_, A::Bit>,
+) -> Option<()> {
+    let row = GateRow::read(row);
+    let mut trip = at(work.trip, row.way)?;
+    if row.set != NONE {
+        let off = at(work.off_set, row.set)?;
+        trip = a.but(trip, off);
+    }
+    let mut masked = a.bit(false);
+    for ([active], i) in work.active.iter().zip(0_u32..) {
+        if u32::from(row.bypasses).checked_shr(i).unwrap_or(0) & 1 == 1 {
+            masked = a.or(masked, *active);
+        }
+    }
+    if let Some([memory]) = bits.memory.get_mut(usize::from(row.memory)) {
+        trip = a.or(trip, *memory);
+        *memory = a.and(trip, masked);
+    }
+    *work.trip.get_mut(usize::from(row.way))? = [a.but(trip, masked)];
     Some(())
 }

@@ -1,6 +1,6 @@
 //! Digital channels: settling, edges, chatter, and detectors supervised by rope.
 
-use super::{Doubtful, Inputs, at, counting, doubt, pick, trip};
+use super::{Doubtful, Inputs, at, counting, doubt, pick, run, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{ChatterRow, MissingRow, StuckRow, Tables, long};
@@ -139,7 +139,7 @@ pub(super) fn detectors<A: Algebra>(
     for (row, [since]) in tables.missings.iter().zip(words.missing.iter_mut()) {
         let row = MissingRow::read(row);
         let rise = at(work.rise, row.line)?;
-        let [_, _, run] = *levels.travel.get(usize::from(row.pace))?;
+        let run = run(a, levels, row.pace)?;
         *since = a.add(*since, run, row.limit.saturating_add(1));
         a.set_word(rise, since, zero);
         let missing = a.more_than(*since, row.limit);
@@ -162,7 +162,7 @@ fn stays<A: Algebra>(
     let row = StuckRow::read(row);
     let zero = a.word(0);
     let rise = at(work.rise, row.line)?;
-    let [_, _, run] = *levels.travel.get(usize::from(row.pace))?;
+    let run = run(a, levels, row.pace)?;
     let clear = a.not(level);
     let restart = a.or(clear, rise);
     *covered = a.add(*covered, run, row.limit.saturating_add(1));

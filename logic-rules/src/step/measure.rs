@@ -1,7 +1,7 @@
 //! Measures: a gauge stays within bounds at a detector's edge, or throughout a window after it.
 
 use super::condition::may;
-use super::{any, at, trip};
+use super::{any, at, run, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{MeasureRow, NONE, Tables};
@@ -49,7 +49,7 @@ fn judge<A: Algebra>(
         let (grows, end) = if row.pace == NONE {
             (one, row.limit.saturating_add(1))
         } else {
-            let [_, _, run] = *levels.travel.get(usize::from(row.pace))?;
+            let run = run(a, levels, row.pace)?;
             (run, row.limit)
         };
         let grown = a.add(*count, grows, end);

@@ -22,22 +22,18 @@ pub(super) fn paces<A: Algebra>(
     let (_, own_levels) = levels.level.split_at_mut_checked(first_level)?;
     let (_, own_trust) = work.trusted.split_at_mut_checked(first_level)?;
     let outs = own_levels.as_chunks_mut().0.iter_mut().zip(own_trust.as_chunks_mut().0);
-    let cells =
-        bits.pace.iter_mut().zip(words.pace.iter_mut()).zip(levels.travel.iter_mut()).zip(work.backward.iter_mut());
-    for (row, (((([known, differing], cells), travel), [backward]), (level, trust))) in
-        tables.paces.iter().zip(cells.zip(outs))
-    {
+    let cells = bits.pace.iter_mut().zip(words.pace.iter_mut()).zip(levels.travel.iter_mut());
+    for (row, ((([known, differing], cells), travel), (level, trust))) in tables.paces.iter().zip(cells.zip(outs)) {
         let bytes = row;
         let row = PaceRow::read(bytes);
         let [clock, forward_a, back_a, forward_b, back_b, speed, speed_back, doubt] = cells;
         let (moved, cut) = limited(a, inputs.sources.get(usize::from(row.source))?, row.top_scan, row.signed != 0);
-        let both = a.add(moved.forward, moved.back, row.top_scan);
-        *travel = [moved.forward, moved.back, both];
-        *backward = a.at_least(moved.back, 1);
+        *travel = [moved.forward, moved.back];
+        let backward = a.at_least(moved.back, 1);
         *forward_a = a.add(*forward_a, moved.forward, row.most);
-        if a.possible(*backward) {
+        if a.possible(backward) {
             let more = a.add(*back_a, moved.back, row.most);
-            a.set_word(*backward, back_a, more);
+            a.set_word(backward, back_a, more);
         }
         if row.second != NONE {
             second(a, bytes, inputs, [&mut *forward_b, &mut *back_b])?;

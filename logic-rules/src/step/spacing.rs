@@ -1,7 +1,7 @@
 //! Spacings: two passings of one detector, neither too close nor too far apart.
 
 use super::condition::must;
-use super::{at, trip};
+use super::{at, backwards, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{NONE, SpacingRow, Tables};
@@ -19,14 +19,12 @@ pub(super) fn spacings<A: Algebra>(
 ) -> Option<()> {
     let one = a.word(1);
     let mut place = tables.travels.len().checked_add(tables.measures.len())?;
-    for ((row, [armed]), [since]) in
-        tables.spacings.iter().zip(bits.spacing.iter_mut()).zip(words.spacing.iter_mut())
-    {
+    for ((row, [armed]), [since]) in tables.spacings.iter().zip(bits.spacing.iter_mut()).zip(words.spacing.iter_mut()) {
         let bytes = row;
         let row = SpacingRow::read(bytes);
         let mut acts = edge;
         if row.band == NONE {
-            let [forward, back, _] = *levels.travel.get(usize::from(row.pace))?;
+            let [forward, back] = *levels.travel.get(usize::from(row.pace))?;
             let grown = a.add(*since, forward, row.top);
             *since = a.sub(grown, back);
         } else {
@@ -41,7 +39,7 @@ pub(super) fn spacings<A: Algebra>(
             acts = a.or(acts, waits);
         }
         if a.possible(acts) {
-            let (judged, measured) = judge(a, bytes, work, armed, since)?;
+            let (judged, measured) = judge(a, bytes, work, levels, armed, since)?;
             *work.judged.get_mut(place)? = [judged];
             *levels.measured.get_mut(place)? = [measured];
         }
@@ -56,6 +54,7 @@ fn judge<A: Algebra>(
     a: &mut A,
     row: &[u8; SpacingRow::SIZE],
     work: &mut WorkBits<'_, A::Bit>,
+    levels: &WorkWords<'_, A::Word>,
     armed: &mut A::Bit,
     since: &mut A::Word,
 ) -> Option<(A::Bit, A::Word)> {
@@ -63,7 +62,7 @@ fn judge<A: Algebra>(
     let (yes, no, zero) = (a.bit(true), a.bit(false), a.word(0));
     let rise = at(work.rise, row.line)?;
     let (counts, rise) = if row.band == NONE {
-        let backward = at(work.backward, row.pace)?;
+        let backward = backwards(a, levels, row.pace)?;
         let gone_back = a.and(rise, backward);
         a.set_bit(gone_back, armed, no);
         (yes, a.but(rise, backward))

@@ -6,7 +6,7 @@
 //! nothing but growth is where nothing stirs.
 
 use super::condition::must;
-use super::{at, trip};
+use super::{at, backwards, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{GrowRow, NONE, Tables, TimeRow, TravelRow, long};
@@ -34,7 +34,7 @@ fn grow<A: Algebra>(
                 *age = a.add(*age, one, long(top));
             }
         } else {
-            let [forward, back, _] = *levels.travel.get(usize::from(row.pace))?;
+            let [forward, back] = *levels.travel.get(usize::from(row.pace))?;
             for ([age], top) in these.iter_mut().zip(limits) {
                 *age = a.add(*age, forward, long(top));
             }
@@ -178,7 +178,7 @@ fn judge<A: Algebra>(
         let (time, later) = times.split_at_mut_checked(if row.time == NONE { 0 } else { capacity })?;
         (places, ages, times) = (rest, more, later);
         let full = a.word(u32::from(row.capacity));
-        let [forward, _, _] = *levels.travel.get(usize::from(row.pace))?;
+        let [forward, _] = *levels.travel.get(usize::from(row.pace))?;
         let refilling = a.or(*excusing, *held);
         let ran = a.add(*run, forward, row.run);
         a.set_word(refilling, run, ran);
@@ -203,7 +203,7 @@ fn judge<A: Algebra>(
         let edge = a.or(rises, falls);
         let mut refills = no;
         if a.possible(edge) {
-            let backward = at(work.backward, row.pace)?;
+            let backward = backwards(a, levels, row.pace)?;
             let gone_back = a.and(edge, backward);
             trip(a, work.trip, row.backwards, gone_back);
             for [taken] in place.iter_mut() {
@@ -246,7 +246,7 @@ fn judge<A: Algebra>(
         }
         refills = a.or(refills, late);
         if a.possible(rise) {
-            let backward = at(work.backward, row.pace)?;
+            let backward = backwards(a, levels, row.pace)?;
             let starts = a.but(rise, backward);
             let starts = a.and(starts, judging);
             let mut free = starts;
