@@ -10,8 +10,8 @@ pub mod sliced;
 ///
 /// Two laws hold for every reading. State is written only through [`set_bit`](Algebra::set_bit) and
 /// [`set_word`](Algebra::set_word). [`possible`](Algebra::possible) may answer true at any time without
-/// changing any result: a block may be skipped only if each of its writes is under the very bit
-/// that was asked for.
+/// changing any result: a block may be skipped only if it would leave every cell as it is, in any state, wherever the
+/// bit that was asked for does not hold.
 pub trait Algebra {
     /// A truth value.
     type Bit: Copy;

@@ -88,11 +88,12 @@ pub(super) fn chatter<A: Algebra>(
     inputs: &Inputs<'_, A>,
     first_scan: A::Bit,
 ) -> Option<()> {
-    let (one, zero, yes) = (a.word(1), a.word(0), a.bit(true));
+    let one = a.word(1);
     for ((row, [before, faulty]), [changes, clock]) in
         tables.chatters.iter().zip(bits.chatter.iter_mut()).zip(words.chatter.iter_mut())
     {
-        let row = ChatterRow::read(row);
+        let bytes = row;
+        let row = ChatterRow::read(bytes);
         let sample = *inputs.channels.get(usize::from(row.line))?;
         let differs = a.xor(sample, *before);
         let changed = a.but(differs, first_scan);
@@ -101,19 +102,38 @@ pub(super) fn chatter<A: Algebra>(
         let ends = a.at_least(*clock, row.span);
         let acts = a.or(changed, ends);
         if a.possible(acts) {
-            let more = a.add(*changes, one, row.limit.saturating_add(1));
-            a.set_word(changed, changes, more);
-            let over = a.more_than(*changes, row.limit);
-            // Within a span the fault can only come; at its end it is what this span says.
-            let comes = a.and(changed, over);
-            a.set_bit(comes, faulty, yes);
-            a.set_bit(ends, faulty, over);
-            a.set_word(ends, changes, zero);
-            a.set_word(ends, clock, zero);
+            count_changes(a, bytes, changed, ends, faulty, [&mut *changes, &mut *clock]);
         }
-        doubt(a, work, Doubtful { atom: row.atom, fault: row.fault, way: row.way }, *faulty);
+        let faulty = *faulty;
+        if a.possible(faulty) {
+            let row = ChatterRow::read(bytes);
+            doubt(a, work, Doubtful { atom: row.atom, fault: row.fault, way: row.way }, faulty);
+        }
     }
     Some(())
+}
+
+/// Counts a change; at the end of a span the count begins anew.
+#[inline(never)]
+fn count_changes<A: Algebra>(
+    a: &mut A,
+    row: &[u8; ChatterRow::SIZE],
+    changed: A::Bit,
+    ends: A::Bit,
+    faulty: &mut A::Bit,
+    [changes, clock]: [&mut A::Word; 2],
+) {
+    let row = ChatterRow::read(row);
+    let (one, zero, yes) = (a.word(1), a.word(0), a.bit(true));
+    let more = a.add(*changes, one, row.limit.saturating_add(1));
+    a.set_word(changed, changes, more);
+    let over = a.more_than(*changes, row.limit);
+    // Within a span the fault can only come; at its end it is what this span says.
+    let comes = a.and(changed, over);
+    a.set_bit(comes, faulty, yes);
+    a.set_bit(ends, faulty, over);
+    a.set_word(ends, changes, zero);
+    a.set_word(ends, clock, zero);
 }
 
 /// Detectors that stay covered, or do not rise, for too much rope.

@@ -18,7 +18,8 @@ pub(super) fn read_back<A: Algebra>(
 ) -> Option<()> {
     let yes = a.bit(true);
     for ((row, [off, _]), [count]) in tables.outputs.iter().zip(bits.output.iter()).zip(words.output.iter_mut()) {
-        let row = OutputRow::read(row);
+        let bytes = row;
+        let row = OutputRow::read(bytes);
         if row.channel == NONE {
             // Without a read-back it is never known to be off.
             *work.may.get_mut(usize::from(row.atom))? = [yes, yes];
@@ -30,11 +31,24 @@ pub(super) fn read_back<A: Algebra>(
         let counts = a.at_least(*count, 1);
         let acts = a.or(differs, counts);
         if a.possible(acts) {
-            let contradicted = held(a, differs, count, row.limit);
-            trip(a, work.trip, row.way, contradicted);
+            contradict(a, bytes, differs, count, work);
         }
     }
     Some(())
+}
+
+/// Counts for how long a read-back has differed.
+#[inline(never)]
+fn contradict<A: Algebra>(
+    a: &mut A,
+    row: &[u8; OutputRow::SIZE],
+    differs: A::Bit,
+    count: &mut A::Word,
+    work: &mut WorkBits<'_, A::Bit>,
+) {
+    let row = OutputRow::read(row);
+    let contradicted = held(a, differs, count, row.limit);
+    trip(a, work.trip, row.way, contradicted);
 }
 
 /// Which outputs are off, from the stops that stand now and those that stood before.
