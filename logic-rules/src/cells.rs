@@ -232,6 +232,8 @@ cells! {
     WorkBits, count_work_bits {
         /// Each condition may hold; may not hold. So the cell of a literal has the literal's own number.
         may: 2 x atoms;
+        /// Any line has an edge.
+        edge: 1 x one;
         /// A line rose.
         rise: 1 x lines;
         /// A line fell.

@@ -135,24 +135,24 @@ impl<'s, 'p, A: Algebra> Bound<'s, 'p, A> {
             let [started] = bits.started.first()?;
             a.not(*started)
         };
-        let edge = line::settle(a, tables, bits, words, work, inputs, first_scan)?;
+        line::settle(a, tables, bits, words, work, inputs, first_scan)?;
         condition::begin(a, tables, bits, work)?;
         line::chatter(a, tables, bits, words, work, inputs, first_scan)?;
         pair::pairs(a, tables, bits, words, work)?;
         pace::paces(a, tables, words, bits, work, levels, inputs)?;
         line::detectors(a, tables, bits, words, work, levels)?;
-        gauge::gauges(a, tables, bits, words, work, levels, inputs, edge)?;
+        gauge::gauges(a, tables, bits, words, work, levels, inputs)?;
         link::links(a, tables, words, work, inputs)?;
         output::read_back(a, tables, bits, words, work, inputs)?;
         condition::conditions(a, tables, work, levels)?;
         mode::modes(a, tables, bits, work, first_scan)?;
         bypass::activity(a, tables, bits, words, work, first_scan)?;
         hold::holds(a, tables, words, work)?;
-        travel::travels(a, tables, bits, words, work, levels, edge)?;
-        measure::measures(a, tables, bits, words, work, levels, edge)?;
-        spacing::spacings(a, tables, bits, words, work, levels, edge)?;
-        exercise::exercises(a, tables, bits, words, work, levels, edge)?;
-        count::counts(a, tables, bits, words, work, edge)?;
+        travel::travels(a, tables, bits, words, work, levels)?;
+        measure::measures(a, tables, bits, words, work, levels)?;
+        spacing::spacings(a, tables, bits, words, work, levels)?;
+        exercise::exercises(a, tables, bits, words, work, levels)?;
+        count::counts(a, tables, bits, words, work)?;
         let stood = any(a, bits.published);
         confirm::confirms(a, tables, bits, words, work, stood)?;
         answer::not_slowed(a, tables, bits, words, work, stood)?;
@@ -207,6 +207,11 @@ fn run<A: Algebra>(a: &mut A, levels: &WorkWords<'_, A::Word>, pace: u16) -> Opt
 fn backwards<A: Algebra>(a: &mut A, levels: &WorkWords<'_, A::Word>, pace: u16) -> Option<A::Bit> {
     let [_, back] = *levels.travel.get(usize::from(pace))?;
     Some(a.at_least(back, 1))
+}
+/// Whether any line has an edge.
+#[inline(always)]
+fn edge<B: Copy>(work: &WorkBits<'_, B>) -> Option<B> {
+    work.edge.first().map(|[edge]| *edge)
 }
 /// Whether any of these holds.
 #[inline(always)]

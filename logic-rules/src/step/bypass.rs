@@ -73,7 +73,7 @@ pub(super) fn gates<A: Algebra>(
         }
         // What neither trips nor is remembered cannot be kept from it.
         if a.possible(acts) {
-            gate(a, row, bits, work)?;
+            gate(a, *row, bits, work)?;
         }
     }
     Some(())
@@ -83,11 +83,11 @@ pub(super) fn gates<A: Algebra>(
 #[inline(never)]
 fn gate<A: Algebra>(
     a: &mut A,
-    row: &[u8; GateRow::SIZE],
+    row: [u8; GateRow::SIZE],
     bits: &mut Bits<'_, A::Bit>,
     work: &mut WorkBits<'_, A::Bit>,
 ) -> Option<()> {
-    let row = GateRow::read(row);
+    let row = GateRow::read(&row);
     let mut trip = at(work.trip, row.way)?;
     if row.set != NONE {
         let off = at(work.off_set, row.set)?;

@@ -1,7 +1,7 @@
 //! Counts: carriers in a zone.
 
 use super::condition::must;
-use super::{at, trip};
+use super::{at, edge, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{CountRow, Tables};
@@ -17,8 +17,8 @@ pub(super) fn counts<A: Algebra>(
     bits: &mut Bits<'_, A::Bit>,
     words: &mut Words<'_, A::Word>,
     work: &mut WorkBits<'_, A::Bit>,
-    edge: A::Bit,
 ) -> Option<()> {
+    let edge = edge(work)?;
     for ((row, [known, was]), [inside]) in tables.counts.iter().zip(bits.count.iter_mut()).zip(words.count.iter_mut()) {
         let bytes = row;
         let row = CountRow::read(bytes);

@@ -1,6 +1,6 @@
 //! Exercises: inputs that must change.
 
-use super::{at, run, trip};
+use super::{at, edge, run, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{ExerciseRow, NONE, Tables};
@@ -14,13 +14,13 @@ pub(super) fn exercises<A: Algebra>(
     words: &mut Words<'_, A::Word>,
     work: &mut WorkBits<'_, A::Bit>,
     levels: &WorkWords<'_, A::Word>,
-    stirs: A::Bit,
 ) -> Option<()> {
+    let edge = edge(work)?;
     for ((row, [changed, passed]), [count]) in
         tables.exercises.iter().zip(bits.exercise.iter_mut()).zip(words.exercise.iter_mut())
     {
         // By carriers, everything is under an edge.
-        if ExerciseRow::read(row).kind != 0 || a.possible(stirs) {
+        if ExerciseRow::read(row).kind != 0 || a.possible(edge) {
             exercise(a, row, work, levels, [changed, passed], count)?;
         }
     }

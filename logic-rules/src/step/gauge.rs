@@ -1,6 +1,6 @@
 //! Gauges: values, and the ways in which a value cannot be believed.
 
-use super::{Inputs, Reading, at, fails, trip};
+use super::{Inputs, Reading, at, edge, fails, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{GaugeRow, NONE, Tables};
@@ -15,8 +15,8 @@ pub(super) fn gauges<A: Algebra>(
     work: &mut WorkBits<'_, A::Bit>,
     levels: &mut WorkWords<'_, A::Word>,
     inputs: &Inputs<'_, A>,
-    edge: A::Bit,
 ) -> Option<()> {
+    let edge = edge(work)?;
     let (zero, mut unsure) = (a.word(0), a.bit(false));
     let readings = inputs.gauges.get(..tables.gauges.len())?;
     let cells = bits.gauge.iter_mut().zip(words.gauge.iter_mut());
@@ -46,17 +46,15 @@ pub(super) fn gauges<A: Algebra>(
             trip(a, work.trip, row.way_unrested, unrested);
         }
     }
-    if a.possible(unsure) { faults(a, tables, readings, work) } else { Some(()) }
+    if a.possible(unsure) {
+        faults(a, tables, readings, work);
+    }
+    Some(())
 }
 
 /// Tells which gauges cannot be believed.
 #[inline(never)]
-fn faults<A: Algebra>(
-    a: &mut A,
-    tables: &Tables<'_>,
-    readings: &[Reading<A>],
-    work: &mut WorkBits<'_, A::Bit>,
-) -> Option<()> {
+fn faults<A: Algebra>(a: &mut A, tables: &Tables<'_>, readings: &[Reading<A>], work: &mut WorkBits<'_, A::Bit>) {
     for (row, reading) in tables.gauges.iter().zip(readings) {
         let sure = a.but(reading.good, reading.broken);
         let unsure = a.not(sure);
@@ -67,5 +65,4 @@ fn faults<A: Algebra>(
             fails(a, (&mut *work.may, &mut *work.trip), row.doubtful, row.way_doubtful, doubtful);
         }
     }
-    Some(())
 }

@@ -5,7 +5,7 @@ use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{ChatterRow, MissingRow, StuckRow, Tables, long};
 
-/// Settles every line. Gives whether any has an edge.
+/// Settles every line.
 #[inline(always)]
 pub(super) fn settle<A: Algebra>(
     a: &mut A,
@@ -15,7 +15,7 @@ pub(super) fn settle<A: Algebra>(
     work: &mut WorkBits<'_, A::Bit>,
     inputs: &Inputs<'_, A>,
     first_scan: A::Bit,
-) -> Option<A::Bit> {
+) -> Option<()> {
     let no = a.bit(false);
     let samples = inputs.channels.get(..bits.level.len())?;
     // Where nothing settles, `differs` is the absence of any edge.
@@ -29,7 +29,11 @@ pub(super) fn settle<A: Algebra>(
     }
     work.fall.fill([no]);
     // A sample that does not differ leaves its level and a count of 0 as they are.
-    if a.possible(settling) { edges(a, tables, bits, words, work, first_scan) } else { Some(no) }
+    work.edge.fill([no]);
+    if a.possible(settling) {
+        edges(a, tables, bits, words, work, first_scan);
+    }
+    Some(())
 }
 
 /// Counts for how long samples have differed, changes levels, and turns the differences into edges.
@@ -41,7 +45,7 @@ fn edges<A: Algebra>(
     words: &mut Words<'_, A::Word>,
     work: &mut WorkBits<'_, A::Bit>,
     first_scan: A::Bit,
-) -> Option<A::Bit> {
+) {
     let (one, zero) = (a.word(1), a.word(0));
     // Several short passes over few columns each, since a compiler can then work them many lines at a time.
     let limits = tables.line_up.iter().zip(tables.line_down);
@@ -74,7 +78,7 @@ fn edges<A: Algebra>(
         *rise = a.and(edge, *level);
         any = a.or(any, edge);
     }
-    Some(any)
+    work.edge.fill([any]);
 }
 
 /// Counts raw changes of contacts; a contact with too many is unknown.

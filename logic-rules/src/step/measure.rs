@@ -1,7 +1,7 @@
 //! Measures: a gauge stays within bounds at a detector's edge, or throughout a window after it.
 
 use super::condition::may;
-use super::{any, at, run, trip};
+use super::{any, at, edge, run, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{MeasureRow, NONE, Tables};
@@ -15,10 +15,9 @@ pub(super) fn measures<A: Algebra>(
     words: &mut Words<'_, A::Word>,
     work: &mut WorkBits<'_, A::Bit>,
     levels: &mut WorkWords<'_, A::Word>,
-    edge: A::Bit,
 ) -> Option<()> {
     let open = any(a, bits.measure);
-    let acts = a.or(open, edge);
+    let acts = a.or(open, edge(work)?);
     // Without a window nothing is counted or judged.
     if a.possible(acts) { judge(a, tables, bits, words, work, levels) } else { Some(()) }
 }

@@ -1,7 +1,7 @@
 //! Spacings: two passings of one detector, neither too close nor too far apart.
 
 use super::condition::must;
-use super::{at, backwards, trip};
+use super::{at, backwards, edge, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{NONE, SpacingRow, Tables};
@@ -15,9 +15,8 @@ pub(super) fn spacings<A: Algebra>(
     words: &mut Words<'_, A::Word>,
     work: &mut WorkBits<'_, A::Bit>,
     levels: &mut WorkWords<'_, A::Word>,
-    edge: A::Bit,
 ) -> Option<()> {
-    let one = a.word(1);
+    let (edge, one) = (edge(work)?, a.word(1));
     let mut place = tables.travels.len().checked_add(tables.measures.len())?;
     for ((row, [armed]), [since]) in tables.spacings.iter().zip(bits.spacing.iter_mut()).zip(words.spacing.iter_mut()) {
         let bytes = row;

@@ -6,7 +6,7 @@
 //! nothing but growth is where nothing stirs.
 
 use super::condition::must;
-use super::{at, backwards, trip};
+use super::{at, backwards, edge, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{GrowRow, NONE, Tables, TimeRow, TravelRow, long};
@@ -148,11 +148,10 @@ pub(super) fn travels<A: Algebra>(
     words: &mut Words<'_, A::Word>,
     work: &mut WorkBits<'_, A::Bit>,
     levels: &mut WorkWords<'_, A::Word>,
-    edge: A::Bit,
 ) -> Option<()> {
     grow(a, tables, words, work, levels)?;
     let stirs = stirs(a, tables, bits, words, work)?;
-    let acts = a.or(edge, stirs);
+    let acts = a.or(stirs, edge(work)?);
     // Every write of the judging is under an edge, a carrier that is late, a stretch that refills, or a band that is left.
     if a.possible(acts) { judge(a, tables, bits, words, work, levels) } else { Some(()) }
 }
