@@ -27,6 +27,16 @@ const ADOPTED: usize = 200;
 /// Scans after which carriers are everywhere.
 const FILLED: usize = 2_000;
 
+fn bind<'s, 'p, A: Algebra>(
+    plan: &'p Plan<'p>,
+    bits: &'s mut [A::Bit],
+    words: &'s mut [A::Word],
+    work_bits: &'s mut [A::Bit],
+    work_words: &'s mut [A::Word],
+) -> Bound<'s, 'p, A> {
+    Bound::over(plan, bits, words, work_bits, work_words).expect("as many cells as it needs")
+}
+
 fn scans<A: Algebra>(c: &mut Criterion, name: &str, mut a: A, plan: &Plan<'_>, samples: &[Sample]) {
     let (needs, no, zero) = (plan.needs(), a.bit(false), a.word(0));
     let (mut bits, mut words) = (vec![no; needs.bits], vec![zero; needs.words]);
@@ -43,10 +53,7 @@ fn scans<A: Algebra>(c: &mut Criterion, name: &str, mut a: A, plan: &Plan<'_>, s
     let inputs: Vec<Inputs<'_, A>> =
         lifted.iter().map(|(channels, gauges, sources, links)| Inputs { channels, gauges, sources, links }).collect();
     let (before, steady) = inputs.split_at(FILLED);
-    let bind = |bits, words, work_bits, work_words| {
-        Bound::over(plan, bits, words, work_bits, work_words).expect("as many cells as it needs")
-    };
-    let mut bound = bind(&mut bits, &mut words, &mut work_bits, &mut work_words);
+    let mut bound = bind::<A>(plan, &mut bits, &mut words, &mut work_bits, &mut work_words);
     for (i, inputs) in before.iter().enumerate() {
         bound.scan(&mut a, inputs);
         if i == ADOPTED {
@@ -56,7 +63,7 @@ fn scans<A: Algebra>(c: &mut Criterion, name: &str, mut a: A, plan: &Plan<'_>, s
     for stopped in [false, true] {
         let (mut start_bits, mut start_words) = (bits.clone(), words.clone());
         if stopped {
-            let mut bound = bind(&mut start_bits, &mut start_words, &mut work_bits, &mut work_words);
+            let mut bound = bind::<A>(plan, &mut start_bits, &mut start_words, &mut work_bits, &mut work_words);
             for inputs in steady.iter().chain(steady) {
                 bound.scan(&mut a, inputs);
             }
@@ -68,7 +75,7 @@ fn scans<A: Algebra>(c: &mut Criterion, name: &str, mut a: A, plan: &Plan<'_>, s
                 let mut left = usize::try_from(scans).expect("a number of scans");
                 while left > 0 {
                     let (mut bits, mut words) = (start_bits.clone(), start_words.clone());
-                    let mut bound = bind(&mut bits, &mut words, &mut work_bits, &mut work_words);
+                    let mut bound = bind::<A>(plan, &mut bits, &mut words, &mut work_bits, &mut work_words);
                     let these = steady.get(..left).unwrap_or(steady);
                     left -= these.len();
                     let start = Instant::now();
