@@ -20,13 +20,15 @@ pub struct Program {
     line_invert: Vec<[u8; 1]>,
     chatters: Vec<[u8; 16]>,
     pairs: Vec<[u8; 16]>,
-    detectors: Vec<[u8; 32]>,
+    stucks: Vec<[u8; 16]>,
+    missings: Vec<[u8; 12]>,
     gauges: Vec<[u8; 32]>,
     paces: Vec<[u8; 48]>,
     links: Vec<[u8; 16]>,
     orders: Vec<[u8; 2]>,
     differs: Vec<[u8; 16]>,
     compares: Vec<[u8; 8]>,
+    bands: Vec<[u8; 12]>,
     nodes: Vec<[u8; 4]>,
     modes: Vec<[u8; 8]>,
     mode_sets: Vec<[u8; 4]>,
@@ -70,13 +72,15 @@ impl Program {
             line_invert: &self.line_invert,
             chatters: &self.chatters,
             pairs: &self.pairs,
-            detectors: &self.detectors,
+            stucks: &self.stucks,
+            missings: &self.missings,
             gauges: &self.gauges,
             paces: &self.paces,
             links: &self.links,
             orders: &self.orders,
             differs: &self.differs,
             compares: &self.compares,
+            bands: &self.bands,
             nodes: &self.nodes,
             modes: &self.modes,
             mode_sets: &self.mode_sets,
@@ -117,13 +121,13 @@ fn small(number: usize) -> u16 {
     u16::try_from(number).unwrap_or(u16::MAX)
 }
 
-/// Lowers a station. The conditions are numbered in two goes: the first tells how many comparisons there are.
+/// Lowers a station. The conditions are numbered in two goes: the first tells how many comparisons and bands there are.
 pub fn lower(station: &Station) -> Program {
-    let trial = lower_with(station, 0);
-    lower_with(station, trial.compares.len())
+    let trial = lower_with(station, (0, 0));
+    lower_with(station, (trial.compares.len(), trial.bands.len()))
 }
 
-fn lower_with(station: &Station, compares: usize) -> Program {
+fn lower_with(station: &Station, expected: (usize, usize)) -> Program {
     let all = ways(station);
     let mut by_severity: Vec<usize> = (0..all.len()).collect();
     by_severity.sort_by_key(|&i| all.get(i).map(|way| way.answer));
@@ -134,7 +138,7 @@ fn lower_with(station: &Station, compares: usize) -> Program {
         }
     }
     let mut program = Program { ways: all, by_severity, ..Program::default() };
-    let mut atoms = Atoms::new(station, compares, plan_way);
+    let mut atoms = Atoms::new(station, expected, plan_way);
     atoms.head(station, &mut program);
     inputs::inputs(station, &mut atoms, &mut program);
     watches::watches(station, &mut atoms, &mut program);

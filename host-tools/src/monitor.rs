@@ -36,7 +36,7 @@ pub struct Monitors<'p> {
 struct Scene {
     trips: Vec<bool>,
     rises: Vec<bool>,
-    travel: Vec<[u32; 3]>,
+    travel: Vec<[u32; 2]>,
     before: Vec<bool>,
     now: Vec<bool>,
     off: Vec<bool>,

@@ -21,8 +21,8 @@ pub enum Cut {
 ///
 /// Two laws hold for every reading. State is written only through [`set_bit`](Algebra::set_bit) and
 /// [`set_word`](Algebra::set_word). [`possible`](Algebra::possible) may answer true at any time without
-/// changing any result: a block may be skipped only if each of its writes is under the very bit
-/// that was asked for.
+/// changing any result: a block may be skipped only if it would leave every cell as it is, in any state, wherever the
+/// bit that was asked for does not hold.
 pub trait Algebra {
     /// A truth value.
     type Bit: Copy;
@@ -56,6 +56,15 @@ pub trait Algebra {
     fn difference(&mut self, a: Self::Word, b: Self::Word) -> Self::Word;
     /// `a >= limit`.
     fn at_least(&mut self, a: Self::Word, limit: u32) -> Self::Bit;
+
+    /// `a > limit`.
+    #[inline(always)]
+    fn more_than(&mut self, a: Self::Word, limit: u32) -> Self::Bit {
+        match limit.checked_add(1) {
+            Some(least) => self.at_least(a, least),
+            None => self.bit(false),
+        }
+    }
 
     /// `cell = new` where `when` holds; nothing changes elsewhere.
     fn set_bit(&mut self, when: Self::Bit, cell: &mut Self::Bit, new: Self::Bit);

@@ -90,7 +90,7 @@ macro_rules! many {
     ($($name:ident: $table:ident;)*) => {$( fn $name(plan: &Plan<'_>) -> usize { plan.tables().$table.len() } )*};
 }
 many! {
-    chatters: chatters; pairs: pairs; detectors: detectors; gauges: gauges; paces: paces; links: links;
+    chatters: chatters; pairs: pairs; stucks: stucks; missings: missings; gauges: gauges; paces: paces; links: links;
     modes: modes; sets: mode_sets; bypasses: bypasses; holds: holds; totals: totals; travels: travels;
     measures: measures; spacings: spacings; confirms: confirms; exercises: exercises; counts: counts;
     ranks: ranks; slows: slows; stops: stops; outputs: outputs; refills: refills; differs: differs;
@@ -116,9 +116,9 @@ fn ages(plan: &Plan<'_>) -> usize {
 fn timed(plan: &Plan<'_>) -> usize {
     plan.needs().timed
 }
-/// Gauges, paces both ways, differences.
+/// Gauges, paces three ways, differences.
 fn levels(plan: &Plan<'_>) -> usize {
-    gauges(plan).saturating_add(paces(plan).saturating_mul(2)).saturating_add(differs(plan))
+    gauges(plan).saturating_add(paces(plan).saturating_mul(3)).saturating_add(differs(plan))
 }
 /// Travels, measures, spacings.
 fn judged(plan: &Plan<'_>) -> usize {
@@ -183,8 +183,10 @@ cells! {
         chatter: 2 x chatters;
         /// Scans of differing.
         pair: 1 x pairs;
-        /// Rope since the rise while covered; rope since the rise.
-        detector: 2 x detectors;
+        /// Rope since the rise, while covered.
+        stuck: 1 x stucks;
+        /// Rope since the rise.
+        missing: 1 x missings;
         /// Value before.
         gauge: 1 x gauges;
         /// Scans of the span; forward, back of the first source; of the second; speed forward, back; scans of doubt.
@@ -228,18 +230,16 @@ cells! {
 cells! {
     /// Bits of work.
     WorkBits, count_work_bits {
-        /// Each condition may hold.
-        may: 1 x atoms;
-        /// Each condition must hold.
-        must: 1 x atoms;
+        /// Each condition may hold; may not hold. So the cell of a literal has the literal's own number.
+        may: 2 x atoms;
+        /// Any line has an edge.
+        edge: 1 x one;
         /// A line rose.
         rise: 1 x lines;
         /// A line fell.
         fall: 1 x lines;
         /// A level can be believed.
         trusted: 1 x levels;
-        /// A pace runs backwards in this scan.
-        backward: 1 x paces;
         /// A mode is known to be selected.
         known: 1 x modes;
         /// A set of modes is off.
@@ -259,8 +259,8 @@ cells! {
     WorkWords, count_work_words {
         /// Each level.
         level: 1 x levels;
-        /// Forward travel, backward travel, both together.
-        travel: 3 x paces;
+        /// Forward travel, backward travel.
+        travel: 2 x paces;
         /// What was judged.
         measured: 1 x judged;
     }

@@ -26,11 +26,13 @@ pub struct Tables<'a> {
     pub chatters: Rows<'a, 16>,
     /// Pairs, and keys of two channels.
     pub pairs: Rows<'a, 16>,
-    /// Supervised detectors.
-    pub detectors: Rows<'a, 32>,
+    /// Detectors that may be stuck.
+    pub stucks: Rows<'a, 16>,
+    /// Detectors that must rise.
+    pub missings: Rows<'a, 12>,
     /// Gauges; the level of gauge `i` is `i`.
     pub gauges: Rows<'a, 32>,
-    /// Paces; the levels of pace `i` are `gauges + 2 i` (forward) and the next (backward).
+    /// Paces; the levels of pace `i` are `gauges + 3 i` (net travel forward), the next (backward), and the next (either way).
     pub paces: Rows<'a, 48>,
     /// Links.
     pub links: Rows<'a, 16>,
@@ -38,8 +40,10 @@ pub struct Tables<'a> {
     pub orders: Rows<'a, 2>,
     /// Differences; their levels follow those of the paces.
     pub differs: Rows<'a, 16>,
-    /// Comparisons; condition `atoms - compares - nodes + i`.
+    /// Comparisons; condition `atoms - nodes - bands - compares + i`.
     pub compares: Rows<'a, 8>,
+    /// Bands; the conditions after the comparisons.
+    pub bands: Rows<'a, 12>,
     /// Conjunctions; the last conditions.
     pub nodes: Rows<'a, 4>,
     /// Modes.

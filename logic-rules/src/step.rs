@@ -136,10 +136,11 @@ impl<'s, 'p, A: Algebra> Bound<'s, 'p, A> {
             a.not(*started)
         };
         line::settle(a, tables, bits, words, work, inputs, first_scan)?;
+        condition::begin(a, tables, bits, work)?;
         line::chatter(a, tables, bits, words, work, inputs, first_scan)?;
         pair::pairs(a, tables, bits, words, work)?;
         pace::paces(a, tables, words, bits, work, levels, inputs)?;
-        line::detectors(a, tables, words, work, levels)?;
+        line::detectors(a, tables, bits, words, work, levels)?;
         gauge::gauges(a, tables, bits, words, work, levels, inputs)?;
         link::links(a, tables, words, work, inputs)?;
         output::read_back(a, tables, bits, words, work, inputs)?;
@@ -152,18 +153,19 @@ impl<'s, 'p, A: Algebra> Bound<'s, 'p, A> {
         spacing::spacings(a, tables, bits, words, work, levels)?;
         exercise::exercises(a, tables, bits, words, work, levels)?;
         count::counts(a, tables, bits, words, work)?;
-        confirm::confirms(a, tables, bits, words, work)?;
-        answer::not_slowed(a, tables, bits, words, work)?;
+        let stood = any(a, bits.published);
+        confirm::confirms(a, tables, bits, words, work, stood)?;
+        answer::not_slowed(a, tables, bits, words, work, stood)?;
         bypass::gates(a, tables, bits, work)?;
         for (way, [trip]) in work.trip.iter_mut().enumerate() {
             *trip = a.cut(Cut::Way(way), *trip);
         }
-        let stopped = latch::latches(a, tables, bits, work)?;
-        let answer = answer::answers(a, tables, bits, work)?;
-        output::outputs(a, tables, bits, words, work)?;
+        let asked = latch::latches(a, tables, bits, work)?;
+        let answer = answer::answers(a, tables, bits, work, asked.any)?;
+        output::outputs(a, tables, bits, words, work, stood)?;
         let permit = answer::restart(a, tables, words, work)?;
         answer::publish(bits, work);
-        let reset = reset::reset(a, tables, bits, words, work, stopped, first_scan)?;
+        let reset = reset::reset(a, tables, bits, words, work, asked.stops, first_scan)?;
         reset::refills(a, tables, bits, words, work, first_scan)?;
         let [started] = bits.started.first_mut()?;
         *started = a.bit(true);
@@ -197,34 +199,55 @@ pub fn step<A: Algebra, const B: usize, const W: usize, const WB: usize, const W
 fn at<T: Copy>(cells: &[[T; 1]], index: u16) -> Option<T> {
     cells.get(usize::from(index)).map(|[cell]| *cell)
 }
-/// Writes a cell by number, where there is one of that number.
+/// The rope that has run in this scan, forward and back.
 #[inline(always)]
-fn put<T>(cells: &mut [[T; 1]], index: u16, value: T) {
-    if let Some([cell]) = cells.get_mut(usize::from(index)) {
-        *cell = value;
+fn run<A: Algebra>(a: &mut A, levels: &WorkWords<'_, A::Word>, pace: u16) -> Option<A::Word> {
+    let [forward, back] = *levels.travel.get(usize::from(pace))?;
+    Some(a.add(forward, back, u32::MAX))
+}
+/// Whether a pace runs backwards in this scan.
+#[inline(always)]
+fn backwards<A: Algebra>(a: &mut A, levels: &WorkWords<'_, A::Word>, pace: u16) -> Option<A::Bit> {
+    let [_, back] = *levels.travel.get(usize::from(pace))?;
+    Some(a.at_least(back, 1))
+}
+/// Whether any line has an edge.
+#[inline(always)]
+fn edge<B: Copy>(work: &WorkBits<'_, B>) -> Option<B> {
+    work.edge.first().map(|[edge]| *edge)
+}
+/// Whether any of these holds.
+#[inline(always)]
+fn any<A: Algebra>(a: &mut A, cells: &[[A::Bit; 1]]) -> A::Bit {
+    let mut any = a.bit(false);
+    for [cell] in cells {
+        any = a.or(any, *cell);
+    }
+    any
+}
+/// Whether any of these counts is under way.
+#[inline(always)]
+fn counting<A: Algebra>(a: &mut A, counts: &[[A::Word; 1]]) -> A::Bit {
+    let mut any = a.bit(false);
+    for [count] in counts {
+        let counts = a.at_least(*count, 1);
+        any = a.or(any, counts);
+    }
+    any
+}
+/// A way trips where `when` holds; others keep what they have.
+#[inline(always)]
+fn trip<A: Algebra>(a: &mut A, trips: &mut [[A::Bit; 1]], way: u16, when: A::Bit) {
+    if a.possible(when) {
+        strike(a, trips, way, when);
     }
 }
-/// Writes both bits of a condition that is known.
-#[inline(always)]
-fn know<B: Copy>(work: &mut WorkBits<'_, B>, atom: u16, value: B) {
-    put(work.may, atom, value);
-    put(work.must, atom, value);
-}
-/// Publishes an input's condition with its fault: while it is faulty the condition is unknown, and its way trips.
-#[inline(always)]
-fn doubt<A: Algebra>(
-    a: &mut A,
-    work: &mut WorkBits<'_, A::Bit>,
-    at: Doubtful,
-    (may, must): (A::Bit, A::Bit),
-    faulty: A::Bit,
-) {
-    know(work, at.fault, faulty);
-    put(work.trip, at.way, faulty);
-    let may = a.or(may, faulty);
-    let must = a.but(must, faulty);
-    put(work.may, at.atom, may);
-    put(work.must, at.atom, must);
+/// Notes a trip. Trips are seldom: what leads to them should not be slowed by them.
+#[inline(never)]
+fn strike<A: Algebra>(a: &mut A, trips: &mut [[A::Bit; 1]], way: u16, when: A::Bit) {
+    if let Some([cell]) = trips.get_mut(usize::from(way)) {
+        *cell = a.or(*cell, when);
+    }
 }
 /// Where an input's condition, its fault and its way stand.
 #[derive(Clone, Copy)]
@@ -233,6 +256,35 @@ struct Doubtful {
     fault: u16,
     way: u16,
 }
+/// While an input is faulty its condition is unknown, its fault is one that holds, and its way trips.
+#[inline(always)]
+fn doubt<A: Algebra>(a: &mut A, work: &mut WorkBits<'_, A::Bit>, place: Doubtful, faulty: A::Bit) {
+    if a.possible(faulty) {
+        unsettle(a, work, place, faulty);
+    }
+}
+/// Makes a condition unknown, and tells its fault.
+#[inline(never)]
+fn unsettle<A: Algebra>(a: &mut A, work: &mut WorkBits<'_, A::Bit>, place: Doubtful, faulty: A::Bit) {
+    if let Some([holds, not]) = work.may.get_mut(usize::from(place.atom)) {
+        *holds = a.or(*holds, faulty);
+        *not = a.or(*not, faulty);
+    }
+    fails(a, (&mut *work.may, &mut *work.trip), place.fault, place.way, faulty);
+}
+/// A fault's condition is known to hold where `faulty` does, and its way trips.
+#[inline(never)]
+fn fails<A: Algebra>(a: &mut A, (may, trips): Failing<'_, A>, fault: u16, way: u16, faulty: A::Bit) {
+    if a.possible(faulty) {
+        if let Some([holds, not]) = may.get_mut(usize::from(fault)) {
+            *holds = a.or(*holds, faulty);
+            *not = a.but(*not, faulty);
+        }
+        strike(a, trips, way, faulty);
+    }
+}
+/// The conditions and the trips, where a fault is told.
+type Failing<'w, A> = (&'w mut [[<A as Algebra>::Bit; 2]], &'w mut [[<A as Algebra>::Bit; 1]]);
 /// Counts a hold: true once `bit` has been true for more than `limit` scans.
 #[inline(always)]
 fn held<A: Algebra>(a: &mut A, bit: A::Bit, count: &mut A::Word, limit: u32) -> A::Bit {

@@ -3,7 +3,7 @@
 use super::{Program, small};
 use crate::station::ways::{Source, Way, WayOf};
 use crate::station::{Backing, Condition, InputId, InputKind, Station};
-use logic_rules::plan::{CompareRow, DifferRow, HeadRow, NONE, NodeRow};
+use logic_rules::plan::{BandRow, CompareRow, DifferRow, HeadRow, NONE, NodeRow};
 
 /// Literal of what is always true, and of what never is.
 const TRUE: u16 = 0;
@@ -22,8 +22,10 @@ pub(super) struct Atoms {
     /// Number of each pace.
     pace: Vec<u16>,
     leaves: usize,
-    compares_expected: usize,
+    /// Comparisons and bands that there will be.
+    expected: (usize, usize),
     compares: Vec<CompareRow>,
+    bands: Vec<BandRow>,
     nodes: Vec<NodeRow>,
     differs: Vec<DifferRow>,
     first_differ: usize,
@@ -32,7 +34,7 @@ pub(super) struct Atoms {
 
 impl Atoms {
     /// Numbers the leaves.
-    pub(super) fn new(station: &Station, compares_expected: usize, plan_way: Vec<u16>) -> Self {
+    pub(super) fn new(station: &Station, expected: (usize, usize), plan_way: Vec<u16>) -> Self {
         let mut next = 1 + station.channels.len();
         let mut take = || {
             next += 1;
@@ -47,10 +49,10 @@ impl Atoms {
         let mut paces = 0;
         for (i, input) in station.inputs.iter().enumerate() {
             let (own, fault) = match &input.kind {
-                InputKind::Contact(c) if c.most_changes.is_some() => (Some(take()), vec![take()]),
+                InputKind::Contact(c) if c.most_changes.is_some() => (Some(line(c.channel)), vec![take()]),
                 InputKind::Contact(c) => (Some(line(c.channel)), vec![]),
                 InputKind::Pair(_) => (Some(take()), vec![take()]),
-                InputKind::Detector(d) if d.covered_at_most.is_some() => (Some(take()), vec![take()]),
+                InputKind::Detector(d) if d.covered_at_most.is_some() => (Some(line(d.channel)), vec![take()]),
                 InputKind::Detector(d) => (Some(line(d.channel)), vec![]),
                 InputKind::Key(k) if k.channels.1.is_some() => (Some(take()), vec![]),
                 InputKind::Key(k) => (Some(line(k.channels.0)), vec![]),
@@ -62,7 +64,7 @@ impl Atoms {
                 }
                 InputKind::Pace(_) => {
                     if let (Some(cell), Some(number)) = (analog.get_mut(i), pace.get_mut(i)) {
-                        *cell = small(gauges + 2 * paces);
+                        *cell = small(gauges + 3 * paces);
                         *number = small(paces);
                     }
                     paces += 1;
@@ -81,11 +83,12 @@ impl Atoms {
             analog,
             pace,
             leaves: next,
-            compares_expected,
+            expected,
             compares: Vec::new(),
+            bands: Vec::new(),
             nodes: Vec::new(),
             differs: Vec::new(),
-            first_differ: gauges + 2 * paces,
+            first_differ: gauges + 3 * paces,
             plan_way,
         }
     }
@@ -120,8 +123,9 @@ impl Atoms {
 
     /// Writes what has been collected.
     pub(super) fn finish(self, program: &mut Program) {
-        program.head.atoms = small(self.leaves + self.compares.len() + self.nodes.len());
+        program.head.atoms = small(self.leaves + self.compares.len() + self.bands.len() + self.nodes.len());
         program.compares = self.compares.iter().map(CompareRow::write).collect();
+        program.bands = self.bands.iter().map(BandRow::write).collect();
         program.nodes = self.nodes.iter().map(NodeRow::write).collect();
         program.differs = self.differs.iter().map(DifferRow::write).collect();
     }
@@ -160,6 +164,15 @@ impl Atoms {
         });
         small((self.leaves + at) * 2)
     }
+    /// "This level lies in the band".
+    fn inside(&mut self, level: u16, least: u32, most: u32) -> u16 {
+        let row = BandRow { level, spare: 0, least, most };
+        let at = self.bands.iter().position(|known| *known == row).unwrap_or_else(|| {
+            self.bands.push(row);
+            self.bands.len() - 1
+        });
+        small((self.leaves + self.expected.0 + at) * 2)
+    }
     fn both(&mut self, a: u16, b: u16) -> u16 {
         match (a, b) {
             (TRUE, other) | (other, TRUE) => return other,
@@ -171,7 +184,7 @@ impl Atoms {
             self.nodes.push(row);
             self.nodes.len() - 1
         });
-        small((self.leaves + self.compares_expected + at) * 2)
+        small((self.leaves + self.expected.0 + self.expected.1 + at) * 2)
     }
     fn either(&mut self, a: u16, b: u16) -> u16 {
         self.both(a ^ 1, b ^ 1) ^ 1
@@ -180,10 +193,13 @@ impl Atoms {
     /// The literal of a condition.
     pub(super) fn literal(&mut self, condition: &Condition) -> u16 {
         match condition {
-            Condition::All(parts) => parts.iter().fold(TRUE, |so_far, part| {
-                let part = self.literal(part);
-                self.both(so_far, part)
-            }),
+            Condition::All(parts) => match band_of(parts) {
+                Some((gauge, least, most)) => self.inside(self.analog(gauge), least, most),
+                None => parts.iter().fold(TRUE, |so_far, part| {
+                    let part = self.literal(part);
+                    self.both(so_far, part)
+                }),
+            },
             Condition::Any(parts) => parts.iter().fold(FALSE, |so_far, part| {
                 let part = self.literal(part);
                 self.either(so_far, part)
@@ -191,11 +207,7 @@ impl Atoms {
             Condition::Not(part) => self.literal(part) ^ 1,
             Condition::High(input) => self.level(*input).saturating_mul(2),
             Condition::AtLeast(gauge, steps) => self.compare(self.analog(*gauge), *steps),
-            Condition::Faster(pace, mm) => {
-                let level = self.analog(*pace);
-                let (forward, back) = (self.compare(level, *mm), self.compare(level.saturating_add(1), *mm));
-                self.either(forward, back)
-            }
+            Condition::Faster(pace, mm) => self.compare(self.analog(*pace).saturating_add(2), *mm),
             Condition::Back(pace, mm) => self.compare(self.analog(*pace).saturating_add(1), *mm),
             Condition::Faulty(input) => {
                 let faults = self.faults.get(*input).cloned().unwrap_or_default();
@@ -217,26 +229,24 @@ impl Atoms {
     /// "This pace's speed is forward and in the band".
     pub(super) fn band(&mut self, pace: InputId, least: u32, most: u32) -> u16 {
         let level = self.analog(pace);
-        let (low, high, back) = (
-            self.compare(level, least),
-            self.compare(level, most.saturating_add(1)),
-            self.compare(level.saturating_add(1), 1),
-        );
-        let inside = self.both(low, high ^ 1);
+        let inside = self.inside(level, least, most);
+        if least > 0 {
+            // What runs forward does not run backward.
+            return inside;
+        }
+        let back = self.compare(level.saturating_add(1), 1);
         self.both(inside, back ^ 1)
     }
     /// "This gauge is outside its bounds".
     pub(super) fn outside(&mut self, gauge: InputId, least: u32, most: u32) -> u16 {
-        let level = self.analog(gauge);
-        let (low, high) = (self.compare(level, least), self.compare(level, most.saturating_add(1)));
-        self.both(low, high ^ 1) ^ 1
+        self.inside(self.analog(gauge), least, most) ^ 1
     }
     /// "These two differ by more than so much".
     pub(super) fn apart(&mut self, station: &Station, between: [InputId; 2], within: u32) -> u16 {
         let [a, b] = between;
         let paces = matches!(station.inputs.get(a).map(|i| &i.kind), Some(InputKind::Pace(_)));
         let row = if paces {
-            DifferRow { a: self.pace(a), b: self.pace(b), paces: 1, ..DifferRow::default() }
+            DifferRow { a: self.analog(a), b: self.analog(b), paces: 1, ..DifferRow::default() }
         } else {
             let lowest = |gauge: InputId| match station.inputs.get(gauge).map(|i| &i.kind) {
                 Some(InputKind::Gauge(g)) => g.lowest,
@@ -257,5 +267,14 @@ impl Atoms {
             Backing::Running(contact) => self.level(contact),
             Backing::None | Backing::Source(..) => NONE,
         }
+    }
+}
+
+/// A conjunction that is a band of a gauge: at least so much, and not at least so much more.
+fn band_of(parts: &[Condition]) -> Option<(InputId, u32, u32)> {
+    let [Condition::AtLeast(gauge, least), Condition::Not(other)] = parts else { return None };
+    match **other {
+        Condition::AtLeast(same, beyond) if same == *gauge && *least < beyond => Some((same, *least, beyond - 1)),
+        _ => None,
     }
 }

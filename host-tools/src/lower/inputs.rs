@@ -3,8 +3,8 @@
 use super::atoms::Atoms;
 use super::{Program, small};
 use crate::station::ways::{Source, Way};
-use crate::station::{Backing, Detector, Gauge, InputKind, Pace, Pair, Rank, Settle, Station};
-use logic_rules::plan::{ChatterRow, DetectorRow, GaugeRow, LinkRow, NONE, PaceRow, PairRow};
+use crate::station::{Backing, Gauge, InputKind, Pace, Pair, Rank, Settle, Station};
+use logic_rules::plan::{ChatterRow, GaugeRow, LinkRow, MissingRow, NONE, PaceRow, PairRow, StuckRow};
 
 /// Scans of the span in which changes of contacts are counted: one second.
 pub(crate) fn second(station: &Station) -> u32 {
@@ -52,9 +52,15 @@ pub(super) fn inputs(station: &Station, atoms: &mut Atoms, program: &mut Program
             }
             InputKind::Detector(d) => {
                 settle(d.channel, d.settle);
-                if d.covered_at_most.is_some() || d.rises_every.is_some() {
-                    let row = detector(d, atoms, i, way(Way::Stuck), way(Way::Missing));
-                    program.detectors.push(row.write());
+                let line = small(d.channel);
+                if let Some((pace, limit)) = d.covered_at_most {
+                    let (atom, fault, pace) = (atoms.level(i), atoms.fault(i, 0), atoms.pace(pace));
+                    let row = StuckRow { line, atom, fault, way: way(Way::Stuck), pace, spare: 0, limit };
+                    program.stucks.push(row.write());
+                }
+                if let Some((pace, limit)) = d.rises_every {
+                    let row = MissingRow { line, way: way(Way::Missing), pace: atoms.pace(pace), spare: 0, limit };
+                    program.missings.push(row.write());
                 }
             }
             InputKind::Gauge(g) => {
@@ -107,13 +113,6 @@ pub(super) fn inputs(station: &Station, atoms: &mut Atoms, program: &mut Program
     program.line_invert = inverted.iter().map(|i| [*i]).collect();
 }
 
-fn detector(d: &Detector, atoms: &Atoms, i: usize, way_stuck: u16, way_missing: u16) -> DetectorRow {
-    let (pace_stuck, stuck) = d.covered_at_most.map_or((NONE, 0), |(pace, mm)| (atoms.pace(pace), mm));
-    let (pace_missing, missing) = d.rises_every.map_or((NONE, 0), |(pace, mm)| (atoms.pace(pace), mm));
-    let (line, atom, fault) = (small(d.channel), atoms.level(i), atoms.fault(i, 0));
-    DetectorRow { line, atom, fault, way_stuck, way_missing, pace_stuck, pace_missing, spare: 0, stuck, missing }
-}
-
 fn gauge(station: &Station, g: &Gauge, atoms: &Atoms, i: usize, ways: [u16; 4]) -> GaugeRow {
     let [way_broken, way_doubtful, way_leap, way_unrested] = ways;
     let (rest_line, rest_least, rest_most) = match g.rests {
@@ -160,6 +159,6 @@ fn pace(p: &Pace, atoms: &Atoms, i: usize, way_unsure: u16, way_over: u16) -> Pa
         top_scan: p.top_scan,
         differ,
         fault_after: p.fault_after,
-        spare: 0,
+        most: p.top_scan.saturating_mul(p.span),
     }
 }

@@ -11,8 +11,8 @@ pub struct Seen<'s, A: Algebra> {
     pub trips: &'s [A::Bit],
     /// Each channel rises.
     pub rises: &'s [A::Bit],
-    /// Travel of each pace: forward, back, both.
-    pub travel: &'s [[A::Word; 3]],
+    /// Travel of each pace: forward, back.
+    pub travel: &'s [[A::Word; 2]],
     /// At place `r`: an answer of rank `r` or above stood in the verdict before.
     pub before: &'s [A::Bit],
     /// At place `r`: an answer of rank `r` or above stands in this verdict.
@@ -224,12 +224,8 @@ impl<A: Algebra> Follow<A> {
             let outside = seen.trip(a, band);
             lost = a.or(lost, outside);
         }
-        let (forward, back) = if self.rope {
-            let [forward, back, _] = seen.travel.get(self.pace).copied().unwrap_or([zero; 3]);
-            (forward, back)
-        } else {
-            (one, zero)
-        };
+        let [forward, back] =
+            if self.rope { seen.travel.get(self.pace).copied().unwrap_or([zero; 2]) } else { [one, zero] };
         let passing = Passing { starts, arrives, forward, back, lost };
         let (ahead, known) = self.traffic.scan(a, self.window, &passing);
         let mut wrong = no;

@@ -10,8 +10,8 @@ use crate::station::ways::{Source, Way};
 use crate::station::{InputKind, Station};
 use logic_rules::cells::{Bits, Words};
 use logic_rules::plan::{
-    ChatterRow, ConfirmRow, CountRow, DetectorRow, ExerciseRow, HoldRow, MeasureRow, Plan, SpacingRow, TotalRow,
-    TravelRow,
+    ChatterRow, ConfirmRow, CountRow, ExerciseRow, HoldRow, MeasureRow, MissingRow, NONE, Plan, SpacingRow, StuckRow,
+    TotalRow, TravelRow,
 };
 use std::collections::HashSet;
 
@@ -163,8 +163,11 @@ fn inputs(
         say(bits, prefix, of, ["faulty", "moved-1", "moved-2"]);
         say(words, prefix, of, ["differs"]);
     }
-    for (row, words) in tables.detectors.iter().zip(words.detector.iter_mut()) {
-        say(words, prefix, &line(DetectorRow::read(row).line), ["covered", "since"]);
+    for (row, words) in tables.stucks.iter().zip(words.stuck.iter_mut()) {
+        say(words, prefix, &line(StuckRow::read(row).line), ["covered"]);
+    }
+    for (row, words) in tables.missings.iter().zip(words.missing.iter_mut()) {
+        say(words, prefix, &line(MissingRow::read(row).line), ["since"]);
     }
     let gauges = kind_names(station, |k| matches!(k, InputKind::Gauge(_)));
     for ((of, bits), words) in gauges.iter().zip(bits.gauge.iter_mut()).zip(words.gauge.iter_mut()) {
@@ -214,7 +217,7 @@ fn watches(
                 say(bit, prefix, &here, ["taken"]);
                 say(age, prefix, &here, ["age"]);
             }
-            if row.timed != 0
+            if row.time != NONE
                 && let Some(time) = times.next()
             {
                 say(time, prefix, &here, ["time"]);

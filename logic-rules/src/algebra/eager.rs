@@ -51,6 +51,10 @@ impl<A: Algebra> Algebra for Eager<A> {
         self.0.at_least(a, limit)
     }
     #[inline(always)]
+    fn more_than(&mut self, a: A::Word, limit: u32) -> A::Bit {
+        self.0.more_than(a, limit)
+    }
+    #[inline(always)]
     fn set_bit(&mut self, when: A::Bit, cell: &mut A::Bit, new: A::Bit) {
         self.0.set_bit(when, cell, new);
     }

@@ -51,6 +51,10 @@ impl Algebra for Inverted {
         self.bit(!a >= limit)
     }
     #[inline(always)]
+    fn more_than(&mut self, a: u32, limit: u32) -> u32 {
+        self.bit(!a > limit)
+    }
+    #[inline(always)]
     fn set_bit(&mut self, when: u32, cell: &mut u32, new: u32) {
         *cell = (new & !when) | (*cell & when);
     }

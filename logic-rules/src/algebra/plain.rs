@@ -50,6 +50,10 @@ impl Algebra for Plain {
         a >= limit
     }
     #[inline(always)]
+    fn more_than(&mut self, a: u32, limit: u32) -> bool {
+        a > limit
+    }
+    #[inline(always)]
     fn set_bit(&mut self, when: bool, cell: &mut bool, new: bool) {
         *cell = if when { new } else { *cell };
     }

@@ -47,28 +47,37 @@ row! {
     }
 }
 row! {
-    /// A detector that is supervised by rope.
-    DetectorRow, 32 {
+    /// A detector that may stay covered for so much rope.
+    StuckRow, 16 {
         /// Its line.
         line: u16,
         /// Its condition "covered".
         atom: u16,
         /// Condition "has this fault".
         fault: u16,
-        /// Way of staying covered, or none.
-        way_stuck: u16,
-        /// Way of not rising, or none.
-        way_missing: u16,
-        /// Pace of the covered limit.
-        pace_stuck: u16,
-        /// Pace of the missing limit.
-        pace_missing: u16,
+        /// Way.
+        way: u16,
+        /// Pace.
+        pace: u16,
         /// Fills the row.
         spare: u16,
-        /// Rope for which it may stay covered, mm.
-        stuck: u32,
-        /// Rope within which it must rise again, mm.
-        missing: u32,
+        /// Rope, mm.
+        limit: u32,
+    }
+}
+row! {
+    /// A detector that must rise again within so much rope.
+    MissingRow, 12 {
+        /// Its line.
+        line: u16,
+        /// Way.
+        way: u16,
+        /// Pace.
+        pace: u16,
+        /// Fills the row.
+        spare: u16,
+        /// Rope, mm.
+        limit: u32,
     }
 }
 row! {
@@ -129,8 +138,8 @@ row! {
         differ: u32,
         /// Scans for which a doubt may last.
         fault_after: u32,
-        /// Fills the row.
-        spare: u32,
+        /// Greatest travel that a span sums up: `top_scan` in each of its scans.
+        most: u32,
     }
 }
 row! {
@@ -162,11 +171,24 @@ row! {
     }
 }
 row! {
-    /// The difference of two gauges (levels) or of two paces (net travel), as a level of its own.
+    /// A level that lies in a band: `least <= level <= most`.
+    BandRow, 12 {
+        /// Level.
+        level: u16,
+        /// Fills the row.
+        spare: u16,
+        /// Least.
+        least: u32,
+        /// Greatest.
+        most: u32,
+    }
+}
+row! {
+    /// The difference of two gauges or of two paces (net travel), as a level of its own.
     DifferRow, 16 {
-        /// First gauge or pace.
+        /// Level of the first: of the gauge, or the forward one of the pace.
         a: u16,
-        /// Second gauge or pace.
+        /// Level of the second.
         b: u16,
         /// 1 for paces.
         paces: u16,
@@ -268,10 +290,10 @@ row! {
         backwards: u16,
         /// Carriers under way at most; 1 to 64.
         capacity: u16,
-        /// 1 if it has a time backstop.
-        timed: u16,
-        /// Fills the row.
-        spare: u16,
+        /// First of its places.
+        place: u16,
+        /// First of their times, or none without a backstop.
+        time: u16,
         /// Least age that is not early.
         earliest: u32,
         /// Greatest age that is not late.

@@ -2,9 +2,10 @@
 //! size within what a step can hold. What passes cannot make a step fail.
 
 use super::{
-    BypassRow, ChatterRow, CompareRow, ConfirmRow, CountRow, DetectorRow, DifferRow, ExerciseRow, GateRow, GaugeRow,
-    GrowRow, HoldRow, LinkRow, MeasureRow, ModeRow, NONE, Needs, NodeRow, OutputRow, PaceRow, PairRow, Plan, RefillRow,
-    SlowRow, SpacingRow, StopRow, Tables, TargetRow, TimeRow, TotalRow, TravelRow, long, short,
+    BandRow, BypassRow, ChatterRow, CompareRow, ConfirmRow, CountRow, DifferRow, ExerciseRow, GateRow, GaugeRow,
+    GrowRow, HoldRow, LinkRow, MeasureRow, MissingRow, ModeRow, NONE, Needs, NodeRow, OutputRow, PaceRow, PairRow,
+    Plan, RefillRow, SlowRow, SpacingRow, StopRow, StuckRow, Tables, TargetRow, TimeRow, TotalRow, TravelRow, long,
+    short,
 };
 
 /// Why tables are no plan.
@@ -88,6 +89,7 @@ pub(super) fn verify(t: &Tables<'_>) -> Result<Needs, Fault> {
         ("ranks", t.ranks.len(), 250),
         ("ways", usize::from(h.ways), 4096),
         ("atoms", usize::from(h.atoms), 16_384),
+        ("travels", t.travels.len(), 1_000),
     ] {
         if count > most {
             return Err(Fault::TooMany(name));
@@ -101,6 +103,7 @@ pub(super) fn verify(t: &Tables<'_>) -> Result<Needs, Fault> {
     }
     let leaves = usize::from(h.atoms)
         .checked_sub(t.nodes.len())
+        .and_then(|n| n.checked_sub(t.bands.len()))
         .and_then(|n| n.checked_sub(t.compares.len()))
         .ok_or(Fault::Columns("atoms"))?;
     if leaves <= lines {
@@ -136,18 +139,30 @@ fn ranks(t: &Tables<'_>) -> Result<(), Fault> {
 }
 
 fn conditions(t: &Tables<'_>, look: &Look<'_>, leaves: usize) -> Result<(), Fault> {
-    let levels = t.gauges.len().saturating_add(t.paces.len().saturating_mul(2)).saturating_add(t.differs.len());
+    let levels = t.gauges.len().saturating_add(t.paces.len().saturating_mul(3)).saturating_add(t.differs.len());
     for (i, row) in t.differs.iter().enumerate() {
         let row = DifferRow::read(row);
-        let count = if row.paces == 0 { t.gauges.len() } else { t.paces.len() };
-        below("differs", i, row.a, count)?;
-        below("differs", i, row.b, count)?;
+        for level in [row.a, row.b] {
+            let pace = usize::from(level).checked_sub(t.gauges.len());
+            let sound = match pace {
+                Some(of) => row.paces != 0 && of.is_multiple_of(3) && of < t.paces.len().saturating_mul(3),
+                None => row.paces == 0,
+            };
+            if !sound {
+                return Err(Fault::Index("differs", index(i)));
+            }
+        }
         limit("differs", i, row.above.max(row.below), 0)?;
     }
     for (i, row) in t.compares.iter().enumerate() {
         below("compares", i, CompareRow::read(row).level, levels)?;
     }
-    let first = leaves.saturating_add(t.compares.len());
+    for (i, row) in t.bands.iter().enumerate() {
+        let row = BandRow::read(row);
+        below("bands", i, row.level, levels)?;
+        limit("bands", i, row.most, 0)?;
+    }
+    let first = leaves.saturating_add(t.compares.len()).saturating_add(t.bands.len());
     for (i, row) in t.nodes.iter().enumerate() {
         let row = NodeRow::read(row);
         let own = first.saturating_add(i);
@@ -182,22 +197,21 @@ fn inputs(t: &Tables<'_>, look: &Look<'_>) -> Result<(), Fault> {
         }
         limit("pairs", i, row.limit, 0)?;
     }
-    for (i, row) in t.detectors.iter().enumerate() {
-        let row = DetectorRow::read(row);
-        look.line("detectors", i, row.line)?;
-        look.atom("detectors", i, row.line.saturating_add(1))?;
-        if row.pace_stuck != NONE {
-            look.pace("detectors", i, row.pace_stuck)?;
-            look.atom("detectors", i, row.atom)?;
-            look.atom("detectors", i, row.fault)?;
-            look.stop("detectors", i, row.way_stuck)?;
-            limit("detectors", i, row.stuck, 0)?;
-        }
-        if row.pace_missing != NONE {
-            look.pace("detectors", i, row.pace_missing)?;
-            look.stop("detectors", i, row.way_missing)?;
-            limit("detectors", i, row.missing, 0)?;
-        }
+    for (i, row) in t.stucks.iter().enumerate() {
+        let row = StuckRow::read(row);
+        look.line("stucks", i, row.line)?;
+        look.pace("stucks", i, row.pace)?;
+        look.atom("stucks", i, row.atom)?;
+        look.atom("stucks", i, row.fault)?;
+        look.stop("stucks", i, row.way)?;
+        limit("stucks", i, row.limit, 0)?;
+    }
+    for (i, row) in t.missings.iter().enumerate() {
+        let row = MissingRow::read(row);
+        look.line("missings", i, row.line)?;
+        look.pace("missings", i, row.pace)?;
+        look.stop("missings", i, row.way)?;
+        limit("missings", i, row.limit, 0)?;
     }
     for (i, row) in t.gauges.iter().enumerate() {
         let row = GaugeRow::read(row);
@@ -228,7 +242,10 @@ fn inputs(t: &Tables<'_>, look: &Look<'_>) -> Result<(), Fault> {
         look.atom("paces", i, row.unsure)?;
         limit("paces", i, row.span, 1)?;
         limit("paces", i, row.top_scan, 1)?;
-        limit("paces", i, row.top_scan.saturating_mul(row.span), 1)?;
+        limit("paces", i, row.most, 1)?;
+        if row.most != row.top_scan.saturating_mul(row.span) {
+            return Err(Fault::Limit("paces", index(i)));
+        }
         limit("paces", i, row.fault_after, 0)?;
         limit("paces", i, row.differ, 0)?;
     }
@@ -429,20 +446,24 @@ fn queues(t: &Tables<'_>, look: &Look<'_>) -> Result<(usize, usize), Fault> {
         limit("travels", i, row.latest, row.earliest)?;
         limit("travels", i, row.backstop, 0)?;
         limit("travels", i, row.run, 1)?;
+        let time = if row.time == NONE { usize::from(NONE) } else { timed };
+        if usize::from(row.place) != ages || usize::from(row.time) != time {
+            return Err(Fault::Places);
+        }
         let pace = if row.band == NONE { row.pace } else { NONE };
         for _ in 0..row.capacity {
             let top = tops.next().map(long);
             if growing.next() != Some(pace) || top != Some(row.latest.saturating_add(1)) {
                 return Err(Fault::Places);
             }
-            if row.timed != 0
+            if row.time != NONE
                 && (timing.next().is_none() || time_tops.next().map(long) != Some(row.backstop.saturating_add(1)))
             {
                 return Err(Fault::Places);
             }
         }
         ages = ages.saturating_add(usize::from(row.capacity));
-        if row.timed != 0 {
+        if row.time != NONE {
             timed = timed.saturating_add(usize::from(row.capacity));
         }
     }

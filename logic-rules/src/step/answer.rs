@@ -1,7 +1,7 @@
 //! Answers: which stops and slow orders stand, the most severe of them, and the restart delay.
 
 use super::condition::may;
-use super::{at, held, put};
+use super::{any, at, counting, held, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{SlowRow, Tables, short};
@@ -14,14 +14,20 @@ pub(super) fn not_slowed<A: Algebra>(
     bits: &Bits<'_, A::Bit>,
     words: &mut Words<'_, A::Word>,
     work: &mut WorkBits<'_, A::Bit>,
+    stood: A::Bit,
 ) -> Option<()> {
+    let counted = counting(a, words.slow);
+    let acts = a.or(counted, stood);
+    if !a.possible(acts) {
+        return Some(());
+    }
     for ((row, [count]), rank) in tables.slows.iter().zip(words.slow.iter_mut()).zip(0_u16..) {
         let row = SlowRow::read(row);
         let asked = at(bits.published, rank)?;
         let long = held(a, asked, count, row.limit);
-        let fast = may(a, work, row.fast)?;
+        let fast = may(work.may, row.fast)?;
         let not_slowed = a.and(long, fast);
-        put(work.trip, row.way, not_slowed);
+        trip(a, work.trip, row.way, not_slowed);
     }
     Some(())
 }
@@ -29,6 +35,24 @@ pub(super) fn not_slowed<A: Algebra>(
 /// Which answers stand now; gives the rank of the most severe.
 #[inline(always)]
 pub(super) fn answers<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    bits: &Bits<'_, A::Bit>,
+    work: &mut WorkBits<'_, A::Bit>,
+    asked: A::Bit,
+) -> Option<A::Word> {
+    work.stands.fill([a.bit(false)]);
+    let mut acts = asked;
+    for [_, held] in bits.stretch.iter() {
+        acts = a.or(acts, *held);
+    }
+    // Nothing trips, is latched or is held: no answer stands.
+    if a.possible(acts) { stand(a, tables, bits, work) } else { Some(a.word(0)) }
+}
+
+/// Finds which answers stand, where any may.
+#[inline(never)]
+fn stand<A: Algebra>(
     a: &mut A,
     tables: &Tables<'_>,
     bits: &Bits<'_, A::Bit>,
@@ -45,10 +69,7 @@ pub(super) fn answers<A: Algebra>(
         (trips, latches) = (rest, later);
         // A slow order never latches; a stop that trips now is latched already.
         let cells = if i < slows { these } else { latched };
-        let mut any = a.bit(false);
-        for [cell] in cells {
-            any = a.or(any, *cell);
-        }
+        let mut any = any(a, cells);
         if i.checked_add(1) == Some(slows) {
             for [_, held] in bits.stretch.iter() {
                 any = a.or(any, *held);
@@ -69,10 +90,7 @@ pub(super) fn restart<A: Algebra>(
     words: &mut Words<'_, A::Word>,
     work: &WorkBits<'_, A::Bit>,
 ) -> Option<A::Bit> {
-    let mut stop = a.bit(false);
-    for [stands] in work.stands.get(tables.slows.len()..)? {
-        stop = a.or(stop, *stands);
-    }
+    let stop = any(a, work.stands.get(tables.slows.len()..)?);
     let (one, zero) = (a.word(1), a.word(0));
     let [rest] = words.rest.first_mut()?;
     let mut next = a.add(*rest, one, tables.head.restart);

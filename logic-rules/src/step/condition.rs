@@ -1,33 +1,62 @@
-//! Conditions: two bits each, *may be* and *must be*; every row refers to earlier ones only.
+//! Conditions: what may be and what may not be. What must be is what may not *not* be. Every row refers to earlier ones only.
 
-use super::at;
 use crate::algebra::Algebra;
-use crate::cells::{WorkBits, WorkWords};
-use crate::plan::{CompareRow, DifferRow, NodeRow, Tables};
+use crate::cells::{Bits, WorkBits, WorkWords};
+use crate::plan::{BandRow, CompareRow, DifferRow, NodeRow, Tables};
 
-/// The two bits of a literal; its opposite swaps and inverts them.
-#[inline(always)]
-pub(super) fn literal<A: Algebra>(a: &mut A, work: &WorkBits<'_, A::Bit>, literal: u16) -> Option<(A::Bit, A::Bit)> {
-    let atom = literal >> 1;
-    let (may, must) = (at(work.may, atom)?, at(work.must, atom)?);
-    if literal & 1 == 0 {
-        return Some((may, must));
-    }
-    let (may, must) = (a.not(must), a.not(may));
-    Some((may, must))
-}
 /// The *may be* bit of a literal.
 #[inline(always)]
-pub(super) fn may<A: Algebra>(a: &mut A, work: &WorkBits<'_, A::Bit>, of: u16) -> Option<A::Bit> {
-    literal(a, work, of).map(|both| both.0)
+pub(super) fn may<B: Copy>(cells: &[[B; 2]], literal: u16) -> Option<B> {
+    cells.as_flattened().get(usize::from(literal)).copied()
 }
-/// The *must be* bit of a literal.
+/// The *must be* bit of a literal: its opposite cannot be.
 #[inline(always)]
-pub(super) fn must<A: Algebra>(a: &mut A, work: &WorkBits<'_, A::Bit>, of: u16) -> Option<A::Bit> {
-    literal(a, work, of).map(|both| both.1)
+pub(super) fn must<A: Algebra>(a: &mut A, cells: &[[A::Bit; 2]], literal: u16) -> Option<A::Bit> {
+    let opposite = may(cells, literal ^ 1)?;
+    Some(a.not(opposite))
+}
+/// The literal of a condition.
+#[inline(always)]
+pub(super) fn of(atom: u16) -> u16 {
+    atom << 1
+}
+/// Writes a condition that is known.
+#[inline(always)]
+pub(super) fn know<A: Algebra>(a: &mut A, work: &mut WorkBits<'_, A::Bit>, atom: u16, value: A::Bit) {
+    let not = a.not(value);
+    if let Some(cell) = work.may.get_mut(usize::from(atom)) {
+        *cell = [value, not];
+    }
 }
 
-/// Works out differences, comparisons and conjunctions.
+/// How many conditions are read off inputs, not worked out of others.
+#[inline(always)]
+fn leaves(tables: &Tables<'_>, atoms: usize) -> Option<usize> {
+    atoms.checked_sub(tables.compares.len())?.checked_sub(tables.bands.len())?.checked_sub(tables.nodes.len())
+}
+
+/// Condition 0 is always true, conditions 1 and on are the lines' levels, and whatever else there is does not hold until
+/// it is found to: faults are seldom, and only then written.
+#[inline(always)]
+pub(super) fn begin<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    bits: &Bits<'_, A::Bit>,
+    work: &mut WorkBits<'_, A::Bit>,
+) -> Option<()> {
+    let (yes, no) = (a.bit(true), a.bit(false));
+    let leaves = leaves(tables, work.may.len())?;
+    let (first, rest) = work.may.get_mut(..leaves)?.split_first_mut()?;
+    *first = [yes, no];
+    let (lines, others) = rest.split_at_mut_checked(bits.level.len())?;
+    for (cell, [level]) in lines.iter_mut().zip(bits.level.iter()) {
+        *cell = [*level, a.not(*level)];
+    }
+    others.fill([no, yes]);
+    Some(())
+}
+
+/// Works out differences, comparisons, bands and conjunctions.
 #[inline(always)]
 pub(super) fn conditions<A: Algebra>(
     a: &mut A,
@@ -35,48 +64,52 @@ pub(super) fn conditions<A: Algebra>(
     work: &mut WorkBits<'_, A::Bit>,
     levels: &mut WorkWords<'_, A::Word>,
 ) -> Option<()> {
-    let (gauges, paces) = (tables.gauges.len(), tables.paces.len());
-    let first = gauges.checked_add(paces.checked_mul(2)?)?;
+    let first = tables.gauges.len().checked_add(tables.paces.len().checked_mul(3)?)?;
     for (i, row) in tables.differs.iter().enumerate() {
         let row = DifferRow::read(row);
         let (x, y) = (usize::from(row.a), usize::from(row.b));
-        let (apart, trusted) = if row.paces == 0 {
-            let ([one], [other]) = (levels.level.get(x)?, levels.level.get(y)?);
-            let ([sure], [sure_too]) = (work.trusted.get(x)?, work.trusted.get(y)?);
+        let (one, other) = (levels.level.get(x..)?, levels.level.get(y..)?);
+        let (ahead, behind) = if row.paces == 0 {
+            let ([[one], ..], [[other], ..]) = (one, other) else { return None };
             let (above, below) = (a.word(row.above), a.word(row.below));
-            let (one, other) = (a.add(*one, above, u32::MAX), a.add(*other, below, u32::MAX));
-            (a.difference(one, other), a.and(*sure, *sure_too))
+            (a.add(*one, above, u32::MAX), a.add(*other, below, u32::MAX))
         } else {
-            let (x, y) = (gauges.checked_add(x.checked_mul(2)?)?, gauges.checked_add(y.checked_mul(2)?)?);
-            let ([one], [one_back]) = (levels.level.get(x)?, levels.level.get(x.checked_add(1)?)?);
-            let ([other], [other_back]) = (levels.level.get(y)?, levels.level.get(y.checked_add(1)?)?);
-            let ([sure], [sure_too]) = (work.trusted.get(x)?, work.trusted.get(y)?);
-            let (ahead, behind) = (a.add(*one, *other_back, u32::MAX), a.add(*other, *one_back, u32::MAX));
-            (a.difference(ahead, behind), a.and(*sure, *sure_too))
+            let ([[one], [back], ..], [[other], [other_back], ..]) = (one, other) else { return None };
+            (a.add(*one, *other_back, u32::MAX), a.add(*other, *back, u32::MAX))
         };
+        let apart = a.difference(ahead, behind);
+        let ([sure], [sure_too]) = (work.trusted.get(x)?, work.trusted.get(y)?);
+        let trusted = a.and(*sure, *sure_too);
         let at = first.checked_add(i)?;
         *levels.level.get_mut(at)? = [apart];
         *work.trusted.get_mut(at)? = [trusted];
     }
-    let compares = work.may.len().checked_sub(tables.nodes.len())?.checked_sub(tables.compares.len())?;
-    let outs = work.may.get_mut(compares..)?.iter_mut().zip(work.must.get_mut(compares..)?.iter_mut());
-    for (row, ([may], [must])) in tables.compares.iter().zip(outs) {
+    let leaves = leaves(tables, work.may.len())?;
+    let (_, cells) = work.may.split_at_mut_checked(leaves)?;
+    let (compares, cells) = cells.split_at_mut_checked(tables.compares.len())?;
+    for (row, cell) in tables.compares.iter().zip(compares) {
         let row = CompareRow::read(row);
         let level = usize::from(row.level);
         let ([value], [trusted]) = (levels.level.get(level)?, work.trusted.get(level)?);
-        let reaches = a.at_least(*value, row.limit);
-        let unknown = a.not(*trusted);
-        *may = a.or(reaches, unknown);
-        *must = a.and(reaches, *trusted);
+        let (reaches, unknown) = (a.at_least(*value, row.limit), a.not(*trusted));
+        let below = a.not(reaches);
+        *cell = [a.or(reaches, unknown), a.or(below, unknown)];
     }
-    let mut at = compares.checked_add(tables.compares.len())?;
-    for row in tables.nodes {
+    for (row, cell) in tables.bands.iter().zip(cells) {
+        let row = BandRow::read(row);
+        let level = usize::from(row.level);
+        let ([value], [trusted]) = (levels.level.get(level)?, work.trusted.get(level)?);
+        let (reaches, exceeds) = (a.at_least(*value, row.least), a.more_than(*value, row.most));
+        let (inside, unknown) = (a.but(reaches, exceeds), a.not(*trusted));
+        let outside = a.not(inside);
+        *cell = [a.or(inside, unknown), a.or(outside, unknown)];
+    }
+    let first = work.may.len().checked_sub(tables.nodes.len())?;
+    for (at, row) in (first..).zip(tables.nodes) {
         let row = NodeRow::read(row);
-        let ((may_a, must_a), (may_b, must_b)) = (literal(a, work, row.a)?, literal(a, work, row.b)?);
-        let (may, must) = (a.and(may_a, may_b), a.and(must_a, must_b));
-        *work.may.get_mut(at)? = [may];
-        *work.must.get_mut(at)? = [must];
-        at = at.checked_add(1)?;
+        let (x, y) = (may(work.may, row.a)?, may(work.may, row.b)?);
+        let (not_x, not_y) = (may(work.may, row.a ^ 1)?, may(work.may, row.b ^ 1)?);
+        *work.may.get_mut(at)? = [a.and(x, y), a.or(not_x, not_y)];
     }
     Some(())
 }

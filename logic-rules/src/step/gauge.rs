@@ -1,6 +1,6 @@
 //! Gauges: values, and the ways in which a value cannot be believed.
 
-use super::{Inputs, at, know, put};
+use super::{Inputs, Reading, at, edge, fails, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{GaugeRow, NONE, Tables};
@@ -16,43 +16,53 @@ pub(super) fn gauges<A: Algebra>(
     levels: &mut WorkWords<'_, A::Word>,
     inputs: &Inputs<'_, A>,
 ) -> Option<()> {
-    let zero = a.word(0);
+    let edge = edge(work)?;
+    let (zero, mut unsure) = (a.word(0), a.bit(false));
     let readings = inputs.gauges.get(..tables.gauges.len())?;
-    let cells = bits.gauge.iter_mut().zip(words.gauge.iter_mut()).zip(levels.level.iter_mut());
-    for (i, ((row, reading), (([was_good], [before]), [level]))) in
-        tables.gauges.iter().zip(readings).zip(cells).enumerate()
+    let cells = bits.gauge.iter_mut().zip(words.gauge.iter_mut());
+    let outs = levels.level.iter_mut().zip(work.trusted.iter_mut());
+    for (((row, reading), ([was_good], [before])), ([level], [trusted])) in
+        tables.gauges.iter().zip(readings).zip(cells).zip(outs)
     {
         let row = GaugeRow::read(row);
         let value = a.add(reading.value, zero, row.top);
         let good = a.but(reading.good, reading.broken);
-        *level = value;
-        if let Some([trusted]) = work.trusted.get_mut(i) {
-            *trusted = good;
-        }
-        know(work, row.broken, reading.broken);
-        put(work.trip, row.way_broken, reading.broken);
-        let sure = a.or(good, reading.broken);
-        let doubtful = a.not(sure);
-        know(work, row.doubtful, doubtful);
-        put(work.trip, row.way_doubtful, doubtful);
         if row.way_leap != NONE {
             let movement = a.difference(value, *before);
-            let far = a.at_least(movement, row.leap.saturating_add(1));
+            let far = a.more_than(movement, row.leap);
             let both = a.and(good, *was_good);
             let leap = a.and(both, far);
-            put(work.trip, row.way_leap, leap);
+            trip(a, work.trip, row.way_leap, leap);
         }
-        *was_good = good;
-        *before = value;
-        if row.way_unrested != NONE {
+        let bad = a.not(good);
+        unsure = a.or(unsure, bad);
+        (*level, *trusted, *before, *was_good) = (value, good, value, good);
+        if row.way_unrested != NONE && a.possible(edge) {
             let rise = at(work.rise, row.rest_line)?;
-            let (above, beyond) =
-                (a.at_least(value, row.rest_least), a.at_least(value, row.rest_most.saturating_add(1)));
+            let (above, beyond) = (a.at_least(value, row.rest_least), a.more_than(value, row.rest_most));
             let inside = a.but(above, beyond);
             let rests = a.and(inside, good);
             let unrested = a.but(rise, rests);
-            put(work.trip, row.way_unrested, unrested);
+            trip(a, work.trip, row.way_unrested, unrested);
         }
     }
+    if a.possible(unsure) {
+        faults(a, tables, readings, work);
+    }
     Some(())
+}
+
+/// Tells which gauges cannot be believed.
+#[inline(never)]
+fn faults<A: Algebra>(a: &mut A, tables: &Tables<'_>, readings: &[Reading<A>], work: &mut WorkBits<'_, A::Bit>) {
+    for (row, reading) in tables.gauges.iter().zip(readings) {
+        let sure = a.but(reading.good, reading.broken);
+        let unsure = a.not(sure);
+        if a.possible(unsure) {
+            let row = GaugeRow::read(row);
+            fails(a, (&mut *work.may, &mut *work.trip), row.broken, row.way_broken, reading.broken);
+            let doubtful = a.but(unsure, reading.broken);
+            fails(a, (&mut *work.may, &mut *work.trip), row.doubtful, row.way_doubtful, doubtful);
+        }
+    }
 }

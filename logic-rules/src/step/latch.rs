@@ -1,32 +1,57 @@
 //! Trips become latches; the first of a stoppage are kept.
 
+use super::any;
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits};
 use crate::plan::{BypassRow, Plan, Tables, TravelRow};
 
-/// Latches what trips. Gives whether a stop trips in this scan.
+/// What a scan's trips come to.
+pub(super) struct Asked<B> {
+    /// A stop trips in this scan.
+    pub(super) stops: B,
+    /// Anything trips, or a stop is latched.
+    pub(super) any: B,
+}
+
+/// Latches what trips.
 #[inline(always)]
 pub(super) fn latches<A: Algebra>(
     a: &mut A,
     tables: &Tables<'_>,
     bits: &mut Bits<'_, A::Bit>,
     work: &mut WorkBits<'_, A::Bit>,
-) -> Option<A::Bit> {
+) -> Option<Asked<A::Bit>> {
+    let first_stop = usize::from(tables.head.first_stop);
+    let before = any(a, bits.latch.get(first_stop..)?);
+    let trips = any(a, work.trip);
+    let mut stops = trips;
+    if a.possible(trips) {
+        stops = any(a, work.trip.get(first_stop..)?);
+        latch(a, tables, bits, work, before, stops)?;
+    }
+    Some(Asked { stops, any: a.or(trips, before) })
+}
+
+/// Latches the stops that trip; they are the first of a stoppage if none was latched before.
+#[inline(never)]
+fn latch<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    bits: &mut Bits<'_, A::Bit>,
+    work: &WorkBits<'_, A::Bit>,
+    before: A::Bit,
+    now: A::Bit,
+) -> Option<()> {
     let first_stop = usize::from(tables.head.first_stop);
     let trips = work.trip.get(first_stop..)?;
     let latches = bits.latch.get_mut(first_stop..)?;
     let firsts = bits.first.get_mut(first_stop..)?;
-    let (mut before, mut now) = (a.bit(false), a.bit(false));
-    for ([trip], [latch]) in trips.iter().zip(latches.iter()) {
-        before = a.or(before, *latch);
-        now = a.or(now, *trip);
-    }
     let begins = a.but(now, before);
     for (([trip], [latch]), [first]) in trips.iter().zip(latches.iter_mut()).zip(firsts.iter_mut()) {
         *latch = a.or(*latch, *trip);
         a.set_bit(begins, first, *trip);
     }
-    Some(now)
+    Some(())
 }
 
 /// Makes the state at power-up of cells that are all false and zero; `None` if they are too few.

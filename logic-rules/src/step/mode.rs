@@ -1,7 +1,7 @@
 //! Modes: exactly one must be selected.
 
-use super::condition::may;
-use super::{at, put};
+use super::condition::{may, must};
+use super::trip;
 use crate::algebra::Algebra;
 use crate::cells::{Bits, WorkBits};
 use crate::plan::{ModeRow, NONE, Tables, long};
@@ -18,44 +18,40 @@ pub(super) fn modes<A: Algebra>(
     if tables.modes.is_empty() {
         return Some(());
     }
-    let (mut any, mut several) = (a.bit(false), a.bit(false));
+    let (no, yes) = (a.bit(false), a.bit(true));
+    let (mut any, mut several) = (no, no);
     for row in tables.modes {
         let row = ModeRow::read(row);
-        let selected = at(work.may, row.key)?;
+        let [selected, _] = *work.may.get(usize::from(row.key))?;
         let again = a.and(any, selected);
         several = a.or(several, again);
         any = a.or(any, selected);
-        if row.fast != NONE {
-            let fast = may(a, work, row.fast)?;
+        if row.fast != NONE && a.possible(selected) {
+            let fast = may(work.may, row.fast)?;
             let too_fast = a.and(selected, fast);
-            put(work.trip, row.way, too_fast);
+            trip(a, work.trip, row.way, too_fast);
         }
     }
     let one = a.but(any, several);
     let none_or_several = a.not(one);
-    put(work.trip, tables.head.way_unselected, none_or_several);
-    let mut another = a.bit(false);
-    let (mut known_any, no) = (a.bit(false), a.bit(false));
+    trip(a, work.trip, tables.head.way_unselected, none_or_several);
+    let mut another = no;
     for ((row, [last]), [known]) in tables.modes.iter().zip(bits.mode.iter_mut()).zip(work.known.iter_mut()) {
-        let row = ModeRow::read(row);
-        let (selected, must) = (at(work.may, row.key)?, at(work.must, row.key)?);
+        let [selected, free] = *work.may.get(usize::from(ModeRow::read(row).key))?;
         let alone = a.and(one, selected);
-        *known = a.and(alone, must);
-        known_any = a.or(known_any, *known);
+        *known = a.but(alone, free);
         let new = a.but(alone, *last);
         another = a.or(another, new);
         // A mode selected alone is the last one; no other stays the last beside it.
         a.set_bit(one, last, no);
-        let yes = a.bit(true);
         a.set_bit(alone, last, yes);
     }
-    let moving_or_unknown = {
-        let still = super::condition::must(a, work, tables.head.mode_still)?;
-        a.not(still)
-    };
-    let changed = a.and(another, moving_or_unknown);
-    let changed = a.but(changed, first_scan);
-    put(work.trip, tables.head.way_changed, changed);
+    if a.possible(another) {
+        let still = must(a, work.may, tables.head.mode_still)?;
+        let changed = a.but(another, still);
+        let changed = a.but(changed, first_scan);
+        trip(a, work.trip, tables.head.way_changed, changed);
+    }
     for (set, [off]) in tables.mode_sets.iter().zip(work.off_set.iter_mut()) {
         let set = long(set);
         let mut other = no;

@@ -2,10 +2,11 @@
 //! from nowhere, and no more are under way than declared.
 //!
 //! The queues of all travels lie in one flat array, in the order of the rows, so that all ages grow
-//! in one dense pass. What an edge of a detector causes is worked out only where an edge may be.
+//! in one dense pass. What an edge of a detector causes is worked out only where an edge may be, and
+//! nothing but growth is where nothing stirs.
 
 use super::condition::must;
-use super::{at, put};
+use super::{at, backwards, edge, trip};
 use crate::algebra::Algebra;
 use crate::cells::{Bits, Words, WorkBits, WorkWords};
 use crate::plan::{GrowRow, NONE, Tables, TimeRow, TravelRow, long};
@@ -33,10 +34,15 @@ fn grow<A: Algebra>(
                 *age = a.add(*age, one, long(top));
             }
         } else {
-            let [forward, back, _] = *levels.travel.get(usize::from(row.pace))?;
+            let [forward, back] = *levels.travel.get(usize::from(row.pace))?;
             for ([age], top) in these.iter_mut().zip(limits) {
-                let grown = a.add(*age, forward, long(top));
-                *age = a.sub(grown, back);
+                *age = a.add(*age, forward, long(top));
+            }
+            let backward = a.at_least(back, 1);
+            if a.possible(backward) {
+                for [age] in these {
+                    *age = a.sub(*age, back);
+                }
             }
         }
     }
@@ -47,7 +53,7 @@ fn grow<A: Algebra>(
         let (these, rest) = times.split_at_mut_checked(cells)?;
         let (limits, later) = tops.split_at_checked(cells)?;
         (times, tops) = (rest, later);
-        let still = must(a, work, row.still)?;
+        let still = must(a, work.may, row.still)?;
         let mut step = one;
         a.set_word(still, &mut step, zero);
         for ([time], top) in these.iter_mut().zip(limits) {
@@ -88,17 +94,52 @@ fn leave<A: Algebra>(
 #[inline(always)]
 fn overdue<A: Algebra>(a: &mut A, row: &TravelRow, ages: &[[A::Word; 1]], times: &[[A::Word; 1]]) -> Option<A::Bit> {
     let [age] = ages.first()?;
-    let over = a.at_least(*age, row.latest.saturating_add(1));
+    let over = a.more_than(*age, row.latest);
     Some(match times.first() {
         Some([time]) => {
-            let slow = a.at_least(*time, row.backstop.saturating_add(1));
+            let slow = a.more_than(*time, row.backstop);
             a.or(over, slow)
         }
         None => over,
     })
 }
 
-/// Judges every travel.
+/// Whether there is anything to judge: somebody in front is over a limit, a stretch refills, or a speed has left its band.
+#[inline(always)]
+fn stirs<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    bits: &Bits<'_, A::Bit>,
+    words: &Words<'_, A::Word>,
+    work: &WorkBits<'_, A::Bit>,
+) -> Option<A::Bit> {
+    let mut any = a.bit(false);
+    for cell in bits.stretch.as_flattened() {
+        any = a.or(any, *cell);
+    }
+    for row in tables.travels {
+        let row = TravelRow::read(row);
+        let place = usize::from(row.place);
+        let ([front], [age]) = (bits.under_way.get(place)?, words.age.get(place)?);
+        let over = a.more_than(*age, row.latest);
+        let late = a.and(*front, over);
+        any = a.or(any, late);
+        if row.time != NONE {
+            let [time] = words.time.get(usize::from(row.time))?;
+            let slow = a.more_than(*time, row.backstop);
+            let late = a.and(*front, slow);
+            any = a.or(any, late);
+        }
+        if row.band != NONE {
+            let inside = must(a, work.may, row.band)?;
+            let outside = a.not(inside);
+            any = a.or(any, outside);
+        }
+    }
+    Some(any)
+}
+
+/// Lets ages grow, and judges the travels in any scan in which there is something to judge.
 #[inline(always)]
 pub(super) fn travels<A: Algebra>(
     a: &mut A,
@@ -109,6 +150,22 @@ pub(super) fn travels<A: Algebra>(
     levels: &mut WorkWords<'_, A::Word>,
 ) -> Option<()> {
     grow(a, tables, words, work, levels)?;
+    let stirs = stirs(a, tables, bits, words, work)?;
+    let acts = a.or(stirs, edge(work)?);
+    // Every write of the judging is under an edge, a carrier that is late, a stretch that refills, or a band that is left.
+    if a.possible(acts) { judge(a, tables, bits, words, work, levels) } else { Some(()) }
+}
+
+/// Judges every travel.
+#[inline(never)]
+fn judge<A: Algebra>(
+    a: &mut A,
+    tables: &Tables<'_>,
+    bits: &mut Bits<'_, A::Bit>,
+    words: &mut Words<'_, A::Word>,
+    work: &mut WorkBits<'_, A::Bit>,
+    levels: &mut WorkWords<'_, A::Word>,
+) -> Option<()> {
     let (yes, no, one, zero) = (a.bit(true), a.bit(false), a.word(1), a.word(0));
     let (mut places, mut ages, mut times) = (&mut *bits.under_way, &mut *words.age, &mut *words.time);
     let stretches = bits.stretch.iter_mut().zip(words.stretch.iter_mut());
@@ -117,15 +174,17 @@ pub(super) fn travels<A: Algebra>(
         let capacity = usize::from(row.capacity);
         let (place, rest) = places.split_at_mut_checked(capacity)?;
         let (age, more) = ages.split_at_mut_checked(capacity)?;
-        let (time, later) = times.split_at_mut_checked(if row.timed == 0 { 0 } else { capacity })?;
+        let (time, later) = times.split_at_mut_checked(if row.time == NONE { 0 } else { capacity })?;
         (places, ages, times) = (rest, more, later);
         let full = a.word(u32::from(row.capacity));
-        let [forward, _, _] = *levels.travel.get(usize::from(row.pace))?;
-        *run = a.add(*run, forward, row.run);
+        let [forward, _] = *levels.travel.get(usize::from(row.pace))?;
+        let refilling = a.or(*excusing, *held);
+        let ran = a.add(*run, forward, row.run);
+        a.set_word(refilling, run, ran);
         let mut just_set = no;
         let mut judging = yes;
         if row.band != NONE {
-            judging = must(a, work, row.band)?;
+            judging = must(a, work.may, row.band)?;
             let outside = a.not(judging);
             for [taken] in place.iter_mut() {
                 a.set_bit(outside, taken, no);
@@ -143,9 +202,9 @@ pub(super) fn travels<A: Algebra>(
         let edge = a.or(rises, falls);
         let mut refills = no;
         if a.possible(edge) {
-            let backward = at(work.backward, row.pace)?;
+            let backward = backwards(a, levels, row.pace)?;
             let gone_back = a.and(edge, backward);
-            put(work.trip, row.backwards, gone_back);
+            trip(a, work.trip, row.backwards, gone_back);
             for [taken] in place.iter_mut() {
                 a.set_bit(gone_back, taken, no);
             }
@@ -162,16 +221,16 @@ pub(super) fn travels<A: Algebra>(
             let matches = a.and(front, fits);
             let arrives = a.and(arrive, matches);
             let early = a.but(arrives, in_time);
-            put(work.trip, row.early, early);
+            trip(a, work.trip, row.early, early);
             let over = overdue(a, &row, age, time)?;
             let late = a.and(arrives, over);
-            put(work.trip, row.late, late);
+            trip(a, work.trip, row.late, late);
             let others = a.but(arrive, matches);
             let excused = a.and(others, can_excuse);
             let fewer = a.sub(*excuses, one);
             a.set_word(excused, excuses, fewer);
             let stray = a.but(others, can_excuse);
-            put(work.trip, row.stray, stray);
+            trip(a, work.trip, row.stray, stray);
             *work.judged.get_mut(i)? = [arrives];
             *levels.measured.get_mut(i)? = [oldest];
             leave(a, arrives, place, age, time);
@@ -181,14 +240,12 @@ pub(super) fn travels<A: Algebra>(
         let over = overdue(a, &row, age, time)?;
         let late = a.and(front, over);
         if a.possible(late) {
-            let already = at(work.trip, row.late)?;
-            let either = a.or(already, late);
-            put(work.trip, row.late, either);
+            trip(a, work.trip, row.late, late);
             leave(a, late, place, age, time);
         }
         refills = a.or(refills, late);
         if a.possible(rise) {
-            let backward = at(work.backward, row.pace)?;
+            let backward = backwards(a, levels, row.pace)?;
             let starts = a.but(rise, backward);
             let starts = a.and(starts, judging);
             let mut free = starts;
@@ -202,7 +259,7 @@ pub(super) fn travels<A: Algebra>(
                     a.set_word(here, time, zero);
                 }
             }
-            put(work.trip, row.crowded, free);
+            trip(a, work.trip, row.crowded, free);
         }
         a.set_bit(refills, excusing, yes);
         a.set_bit(refills, held, yes);

@@ -111,7 +111,7 @@ fn window(scene: &mut Scene<'_>, own: &Own, rule: &Rule, travel: &Travel, measur
     scene.always(Claim::below(rule.excuses, travel.capacity));
     scene.when(&[Claim::Is(rule.excusing)], &[Claim::below(rule.run, travel.run.saturating_sub(1))]);
     // The refill is over when the requirement begins to know who is on the stretch.
-    scene.when(&unserved, &[Claim::AtMost(Sum::cell(own.run), Sum::cell(rule.run)), Claim::from(rule.run, travel.run)]);
+    scene.when(&unserved, &[Claim::AtMost(Sum::cell(own.run), Sum::cell(rule.run)), Claim::Not(rule.excusing)]);
     scene.when(&with(&[Claim::Is(own.known)]), &[Claim::Not(rule.excusing)]);
     scene.when(&with(&[Claim::from(own.run, latest.saturating_add(1))]), &[Claim::Is(own.known)]);
     scene.when(&[Claim::Is(own.following)], &[Claim::Is(own.known)]);

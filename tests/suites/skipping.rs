@@ -1,0 +1,84 @@
+//! The law of skipping, in states that no history reaches: from any cells whatever, a scan with its
+//! shortcuts and one without leave the same state and the same results.
+#![allow(clippy::expect_used, clippy::cast_possible_truncation, reason = "a test that panics has failed, as it should")]
+
+use cross_tests::generate::{Raw, Rng, case};
+use host_tools::lower::lower;
+use host_tools::run::lift;
+use logic_rules::step::{Bound, Inputs};
+use logic_rules::{Algebra, Eager, Plain, Plan};
+
+/// All cells of a plan.
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct Cells {
+    bits: Vec<bool>,
+    words: Vec<u32>,
+    work_bits: Vec<bool>,
+    work_words: Vec<u32>,
+}
+
+impl Cells {
+    /// Cells with anything in them; most bits off and most words small, so that blocks are skipped as well as entered.
+    fn any(plan: &Plan<'_>, rng: &mut Rng) -> Self {
+        let (needs, often) = (plan.needs(), 1 + rng.below(40));
+        let mut bit = |_| rng.below(often) == 0;
+        let bits = (0..needs.bits).map(&mut bit).collect();
+        let work_bits = (0..needs.work_bits).map(&mut bit).collect();
+        let mut word = |_| match rng.below(often + 2) {
+            0 => rng.below(1 << 20) as u32,
+            1 => rng.below(12) as u32,
+            _ => 0,
+        };
+        let words = (0..needs.words).map(&mut word).collect();
+        Self { bits, words, work_bits, work_words: vec![0; needs.work_words] }
+    }
+    /// One scan; gives the verdict.
+    fn scan<A: Algebra<Bit = bool, Word = u32>>(
+        &mut self,
+        a: &mut A,
+        plan: &Plan<'_>,
+        inputs: &Inputs<'_, A>,
+    ) -> (u32, bool, bool) {
+        let mut bound = Bound::over(plan, &mut self.bits, &mut self.words, &mut self.work_bits, &mut self.work_words)
+            .expect("room");
+        let verdict = bound.scan(a, inputs).expect("whole inputs");
+        // What was judged counts only where something was.
+        for ([is], [measured]) in bound.work.judged.iter().zip(bound.levels.measured.iter_mut()) {
+            *measured = if *is { *measured } else { 0 };
+        }
+        (verdict.answer, verdict.permit, verdict.reset)
+    }
+}
+
+#[test]
+fn skipping_changes_nothing_in_any_state() {
+    let stations = if std::env::var("HALTPROOF_HEAVY").is_ok_and(|v| v == "1") { 2_000 } else { 60 };
+    for seed in 0..stations {
+        let case = case(seed);
+        let program = lower(&case.station);
+        let plan = program.plan().expect("a generated station is a plan");
+        let mut noise = Raw::new(&case.station, seed);
+        let mut rng = Rng::new(seed);
+        for round in 0..200 {
+            let mut sample = noise.next_sample();
+            if round % 2 == 0 {
+                // Most levels are low: now few lines settle.
+                sample.channels.fill(false);
+            }
+            let mut skipping = Cells::any(&plan, &mut rng);
+            let mut eager = skipping.clone();
+            let (mut channels, mut gauges, mut sources, mut links) = (vec![], vec![], vec![], vec![]);
+            let mut a = Plain;
+            lift(&mut a, &sample, &mut channels, &mut gauges, &mut sources, &mut links);
+            let inputs = Inputs { channels: &channels, gauges: &gauges, sources: &sources, links: &links };
+            let verdict = skipping.scan(&mut a, &plan, &inputs);
+            let mut a = Eager(Plain);
+            let (mut channels, mut gauges, mut sources, mut links) = (vec![], vec![], vec![], vec![]);
+            lift(&mut a, &sample, &mut channels, &mut gauges, &mut sources, &mut links);
+            let inputs = Inputs { channels: &channels, gauges: &gauges, sources: &sources, links: &links };
+            let other = eager.scan(&mut a, &plan, &inputs);
+            assert_eq!(verdict, other, "seed {seed}, round {round}");
+            assert_eq!(skipping, eager, "seed {seed}, round {round}");
+        }
+    }
+}
