@@ -1,7 +1,8 @@
 //! Lemmas: statements about the cells of state, with a text that people read and the checker parses.
 //!
 //! `when A and B then C or D`, where each part is `cell`, `not cell`, `sum <= sum` or `sum = sum`, and a
-//! sum is cells and a number joined by `+`; a bit counts as 0 or 1. Arithmetic is exact.
+//! sum is cells and a number joined by `+`; a bit counts as 0 or 1, `cell without cell` as 1 where the first holds
+//! and the second does not. Arithmetic is exact.
 
 use logic_rules::Algebra;
 use std::collections::HashMap;
@@ -14,6 +15,8 @@ pub type CellId = usize;
 pub struct Sum {
     /// Cells.
     pub cells: Vec<CellId>,
+    /// Pairs of bits that count where the first holds without the second.
+    pub gaps: Vec<(CellId, CellId)>,
     /// Number.
     pub plus: u32,
 }
@@ -21,21 +24,32 @@ pub struct Sum {
 impl Sum {
     /// One cell.
     pub fn cell(cell: CellId) -> Self {
-        Self { cells: vec![cell], plus: 0 }
+        Self { cells: vec![cell], ..Self::default() }
     }
     /// A number.
     pub fn number(plus: u32) -> Self {
-        Self { cells: Vec::new(), plus }
+        Self { plus, ..Self::default() }
     }
     /// Several cells.
     pub fn of(cells: &[CellId]) -> Self {
-        Self { cells: cells.to_vec(), plus: 0 }
+        Self { cells: cells.to_vec(), ..Self::default() }
     }
     /// With another cell.
     #[must_use]
     pub fn and(mut self, cell: CellId) -> Self {
         self.cells.push(cell);
         self
+    }
+    /// 1 where a bit holds and another does not.
+    pub fn gap(holds: CellId, without: CellId) -> Self {
+        Self { gaps: vec![(holds, without)], ..Self::default() }
+    }
+    /// With all of another sum.
+    #[must_use]
+    pub fn with(mut self, other: &Self) -> Self {
+        self.cells.extend(&other.cells);
+        self.gaps.extend(&other.gaps);
+        self.plus(other.plus)
     }
     /// With a number.
     #[must_use]
@@ -140,6 +154,7 @@ impl Claim {
     fn text(&self, name: &dyn Fn(CellId) -> String) -> String {
         let sum = |sum: &Sum| {
             let mut parts: Vec<String> = sum.cells.iter().map(|&cell| name(cell)).collect();
+            parts.extend(sum.gaps.iter().map(|&(holds, other)| format!("{} without {}", name(holds), name(other))));
             if sum.plus > 0 || parts.is_empty() {
                 parts.push(sum.plus.to_string());
             }
@@ -162,6 +177,7 @@ impl Claim {
                         Ok(number) => sum = sum.plus(number),
                         Err(_) => sum.cells.push(cell(one)?),
                     },
+                    [holds, "without", other] => sum.gaps.push((cell(holds)?, cell(other)?)),
                     _ => return Err(format!("`{}` is not a sum", words.join(" "))),
                 }
             }
@@ -180,20 +196,15 @@ impl Claim {
         }
     }
     fn holds<A: Algebra>(&self, a: &mut A, cell: &dyn Fn(CellId) -> Option<Value<A>>) -> A::Bit {
-        let bit = |a: &mut A, id: CellId| match cell(id) {
-            Some(Value::Bit(bit)) => bit,
-            Some(Value::Word(word)) => a.at_least(word, 1),
-            None => a.bit(false),
-        };
         let at_most = |a: &mut A, x: A::Word, y: A::Word| {
             let more = a.sub(x, y);
             let some = a.at_least(more, 1);
             a.not(some)
         };
         match self {
-            Self::Is(id) => bit(a, *id),
+            Self::Is(id) => bit(a, cell(*id)),
             Self::Not(id) => {
-                let is = bit(a, *id);
+                let is = bit(a, cell(*id));
                 a.not(is)
             }
             Self::AtMost(x, y) => {
@@ -206,6 +217,14 @@ impl Claim {
                 a.and(under, over)
             }
         }
+    }
+}
+
+fn bit<A: Algebra>(a: &mut A, cell: Option<Value<A>>) -> A::Bit {
+    match cell {
+        Some(Value::Bit(bit)) => bit,
+        Some(Value::Word(word)) => a.at_least(word, 1),
+        None => a.bit(false),
     }
 }
 
@@ -224,6 +243,12 @@ impl Sum {
             };
             sum = a.add(sum, one, u32::MAX);
         }
+        for &(holds, other) in &self.gaps {
+            let (holds, other) = (bit(a, cell(holds)), bit(a, cell(other)));
+            let (gap, mut word, one) = (a.but(holds, other), a.word(0), a.word(1));
+            a.set_word(gap, &mut word, one);
+            sum = a.add(sum, word, u32::MAX);
+        }
         sum
     }
 }
@@ -239,10 +264,13 @@ mod tests {
         let cells: HashMap<String, CellId> = names.iter().enumerate().map(|(i, n)| (n.to_string(), i)).collect();
         let lemma = Lemma::when(
             &[Claim::Is(0), Claim::Not(2)],
-            &[Claim::AtMost(Sum::of(&[1, 0]).plus(3), Sum::cell(2)), Claim::Same(Sum::cell(1), Sum::number(0))],
+            &[
+                Claim::AtMost(Sum::of(&[1, 0]).with(&Sum::gap(0, 2)).plus(3), Sum::cell(2)),
+                Claim::Same(Sum::cell(1), Sum::number(0)),
+            ],
         );
         let text = lemma.text(&|id| names[id].to_string());
-        assert_eq!(text, "when a.taken and not c then raw:b.age + a.taken + 3 <= c or raw:b.age = 0");
+        assert_eq!(text, "when a.taken and not c then raw:b.age + a.taken + a.taken without c + 3 <= c or raw:b.age = 0");
         assert_eq!(Lemma::parse(&text, &cells), Ok(lemma.clone()));
         let holds = |bit, word, third| {
             let values = [Value::Bit(bit), Value::Word(word), Value::Word(third)];

@@ -37,9 +37,9 @@ impl Pending {
     fn yes(&self) -> [Claim; 2] {
         [Claim::Not(self.level), Claim::Is(self.sample)]
     }
-    /// What can be said of a rise, and how many are pending then.
-    fn cases(&self) -> [(Vec<Claim>, u32); 3] {
-        [(vec![Claim::Is(self.level)], 0), (vec![Claim::Not(self.sample)], 0), (self.yes().to_vec(), 1)]
+    /// How many are pending.
+    fn count(&self) -> Sum {
+        Sum::gap(self.sample, self.level)
     }
 }
 
@@ -117,59 +117,48 @@ fn window(scene: &mut Scene<'_>, own: &Own, rule: &Rule, travel: &Travel, measur
     scene.when(&[Claim::Is(own.following)], &[Claim::Is(own.known)]);
     // Most that a carrier goes while its start settles.
     let slack = step.saturating_mul(from.lag);
-    for (starts, pending) in from.cases() {
-        for (arrives, coming) in to.cases() {
-            let now = |more: &[Claim]| -> Vec<Claim> {
-                unserved.iter().chain(&starts).chain(&arrives).chain(more).cloned().collect()
-            };
-            // W4: both count the same carriers, but for those that are just settling.
-            let counted = Sum::cell(own.inside).plus(coming);
-            let there = places.clone().plus(pending);
-            // An arrival while nobody was there is in nobody's count; the rule will call it stray.
-            let nobody = Claim::Same(there.clone(), Sum::cell(own.inside));
-            let same = Claim::Same(there.clone(), counted.clone());
-            scene.when(&now(&[Claim::Is(own.known)]), &[same.clone(), nobody.clone()]);
-            scene.when(&now(&[Claim::Is(own.known)]), &[same, Claim::below(own.inside, pending)]);
-            scene.when(&now(&[]), &[Claim::AtMost(Sum::cell(own.inside), there.clone())]);
-            if pending == 1 {
-                // A start that settles still is counted, unless the count began anew since.
-                for scans in 1..=from.lag {
-                    let so_far = Claim::Same(Sum::cell(from.settle), Sum::number(scans));
-                    let forgotten = [Claim::Not(own.known), Claim::below(own.inside, 0), so_far];
-                    scene.when(&now(&forgotten), &[Claim::below(own.run, step.saturating_mul(scans - 1))]);
-                }
-            }
-            if coming == 1 {
-                scene.when(&now(&[Claim::Not(own.known)]), &[Claim::below(own.inside, pending)]);
-            }
-            // W5: the carrier is one of those.
-            let position = Sum::cell(own.ahead).plus(coming);
-            let one = Claim::AtMost(position.clone().plus(1), there.clone());
-            scene.when(&now(&[Claim::Is(own.following)]), &if coming == 1 { vec![one, nobody] } else { vec![one] });
-            for (i, (&taken, &age)) in rule.taken.iter().zip(&rule.ages).enumerate() {
-                let place = u32::try_from(i).unwrap_or(u32::MAX);
-                let here = Claim::Same(position.clone(), Sum::number(place));
-                let when = now(&[Claim::Is(own.following), here.clone(), Claim::Is(taken)]);
-                // W6: its age is that of its place, up to what it went while its start settled.
-                scene.when(&when, &[Claim::AtMost(Sum::cell(age), Sum::cell(own.age))]);
-                scene.when(&when, &[Claim::AtMost(Sum::cell(own.age), Sum::cell(age).plus(slack))]);
-                // A carrier that nobody counted is as old as the count at least.
-                let uncounted = Claim::AtMost(Sum::cell(own.inside).plus(place + 1), there.clone());
-                scene.when(
-                    &now(&[Claim::Not(own.known), uncounted, Claim::Is(taken)]),
-                    &[Claim::AtMost(Sum::cell(own.run), Sum::cell(age).plus(slack))],
-                );
-            }
-            if pending == 1 {
-                // Its own start is settling still: it is last, and young.
-                let last = Claim::Same(position.clone(), places.clone());
-                for scans in 1..=from.lag {
-                    let so_far = Claim::Same(Sum::cell(from.settle), Sum::number(scans));
-                    let when = now(&[Claim::Is(own.following), last.clone(), so_far]);
-                    scene.when(&when, &[Claim::below(own.age, step.saturating_mul(scans - 1))]);
-                }
-            }
-        }
+    let now = |more: &[Claim]| -> Vec<Claim> { unserved.iter().chain(more).cloned().collect() };
+    let (starting, coming) = (from.count(), to.count());
+    // W4: both count the same carriers, but for those that are just settling.
+    let counted = Sum::cell(own.inside).with(&coming);
+    let there = places.clone().with(&starting);
+    let same = Claim::Same(there.clone(), counted);
+    // An arrival while nobody was there is in nobody's count; the rule will call it stray.
+    let nobody = Claim::Same(there.clone(), Sum::cell(own.inside));
+    let few = Claim::AtMost(Sum::cell(own.inside), starting.clone());
+    scene.when(&now(&[Claim::Is(own.known)]), &[same.clone(), nobody.clone()]);
+    scene.when(&now(&[Claim::Is(own.known)]), &[same, few.clone()]);
+    scene.when(&unserved, &[Claim::AtMost(Sum::cell(own.inside), there.clone())]);
+    scene.when(&now(&[Claim::Not(own.known)]), &[few, Claim::Same(coming.clone(), Sum::number(0))]);
+    // W5: the carrier is one of those.
+    let position = Sum::cell(own.ahead).with(&coming);
+    let one = Claim::AtMost(position.clone().plus(1), there.clone());
+    let settled = Claim::Same(coming, Sum::number(0));
+    scene.when(&now(&[Claim::Is(own.following)]), &[one.clone(), nobody]);
+    scene.when(&now(&[Claim::Is(own.following), settled]), &[one]);
+    for (place, (&taken, &age)) in (0_u32..).zip(rule.taken.iter().zip(&rule.ages)) {
+        let here = Claim::Same(position.clone(), Sum::number(place));
+        let when = now(&[Claim::Is(own.following), here, Claim::Is(taken)]);
+        // W6: its age is that of its place, up to what it went while its start settled.
+        scene.when(&when, &[Claim::AtMost(Sum::cell(age), Sum::cell(own.age))]);
+        scene.when(&when, &[Claim::AtMost(Sum::cell(own.age), Sum::cell(age).plus(slack))]);
+        // A carrier that nobody counted is as old as the count at least.
+        let uncounted = Claim::AtMost(Sum::cell(own.inside).plus(place + 1), there.clone());
+        let when = now(&[Claim::Not(own.known), uncounted, Claim::Is(taken)]);
+        scene.when(&when, &[Claim::AtMost(Sum::cell(own.run), Sum::cell(age).plus(slack))]);
+    }
+    for scans in 1..=from.lag {
+        let pending: Vec<Claim> =
+            from.yes().into_iter().chain([Claim::Same(Sum::cell(from.settle), Sum::number(scans))]).collect();
+        let young = step.saturating_mul(scans - 1);
+        // A start that settles still is counted, unless the count began anew since.
+        let mut when = now(&[Claim::Not(own.known), Claim::below(own.inside, 0)]);
+        when.extend(pending.iter().cloned());
+        scene.when(&when, &[Claim::below(own.run, young)]);
+        // Its own start is settling still: it is last, and young.
+        let mut when = now(&[Claim::Is(own.following), Claim::Same(position.clone(), places.clone())]);
+        when.extend(pending);
+        scene.when(&when, &[Claim::below(own.age, young)]);
     }
     due(scene, own, rule, &to, step);
 }
