@@ -66,6 +66,14 @@ pub trait Algebra {
         }
     }
 
+    /// `a <= b`.
+    #[inline(always)]
+    fn at_most(&mut self, a: Self::Word, b: Self::Word) -> Self::Bit {
+        let more = self.sub(a, b);
+        let some = self.at_least(more, 1);
+        self.not(some)
+    }
+
     /// `cell = new` where `when` holds; nothing changes elsewhere.
     fn set_bit(&mut self, when: Self::Bit, cell: &mut Self::Bit, new: Self::Bit);
     /// `cell = new` where `when` holds; nothing changes elsewhere.

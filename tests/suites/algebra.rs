@@ -22,7 +22,8 @@ fn all<A: Legible>(a: &mut A, x: u32, y: u32, limit: u32, when: bool) -> Vec<u32
     a.set_bit(when, &mut bit, other);
     let words = [a.add(p, q, limit), a.sub(p, q), a.difference(p, q), chosen];
     let mut out: Vec<u32> = words.into_iter().map(A::number).collect();
-    out.extend([both, either, one, only, not, A::truth(bit)].map(u32::from));
+    let fits = A::truth(a.at_most(p, q));
+    out.extend([both, either, one, only, not, A::truth(bit), fits].map(u32::from));
     out
 }
 
@@ -41,6 +42,7 @@ proptest! {
         let want = all(&mut Plain, x, y, limit, when);
         let sum = u32::try_from((u64::from(x) + u64::from(y)).min(u64::from(limit))).unwrap_or(limit);
         prop_assert_eq!(&want[..4], &[sum, x.saturating_sub(y), x.abs_diff(y), if when { y } else { x }]);
+        prop_assert_eq!(want.last(), Some(&u32::from(x <= y)));
         prop_assert_eq!(&all(&mut Inverted, x, y, limit, when), &want);
         prop_assert_eq!(&all(&mut Eager(Plain), x, y, limit, when), &want);
         prop_assert_eq!(&all(&mut Sliced(Lanes), x, y, limit, when), &want);

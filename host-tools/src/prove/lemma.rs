@@ -196,11 +196,6 @@ impl Claim {
         }
     }
     fn holds<A: Algebra>(&self, a: &mut A, cell: &dyn Fn(CellId) -> Option<Value<A>>) -> A::Bit {
-        let at_most = |a: &mut A, x: A::Word, y: A::Word| {
-            let more = a.sub(x, y);
-            let some = a.at_least(more, 1);
-            a.not(some)
-        };
         match self {
             Self::Is(id) => bit(a, cell(*id)),
             Self::Not(id) => {
@@ -209,11 +204,11 @@ impl Claim {
             }
             Self::AtMost(x, y) => {
                 let (x, y) = (x.value(a, cell), y.value(a, cell));
-                at_most(a, x, y)
+                a.at_most(x, y)
             }
             Self::Same(x, y) => {
                 let (x, y) = (x.value(a, cell), y.value(a, cell));
-                let (under, over) = (at_most(a, x, y), at_most(a, y, x));
+                let (under, over) = (a.at_most(x, y), a.at_most(y, x));
                 a.and(under, over)
             }
         }
@@ -270,7 +265,10 @@ mod tests {
             ],
         );
         let text = lemma.text(&|id| names[id].to_string());
-        assert_eq!(text, "when a.taken and not c then raw:b.age + a.taken + a.taken without c + 3 <= c or raw:b.age = 0");
+        assert_eq!(
+            text,
+            "when a.taken and not c then raw:b.age + a.taken + a.taken without c + 3 <= c or raw:b.age = 0"
+        );
         assert_eq!(Lemma::parse(&text, &cells), Ok(lemma.clone()));
         let holds = |bit, word, third| {
             let values = [Value::Bit(bit), Value::Word(word), Value::Word(third)];

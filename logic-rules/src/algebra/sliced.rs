@@ -182,6 +182,10 @@ impl<G: Gates> Algebra for Sliced<G> {
         }
         so_far
     }
+    fn at_most(&mut self, a: Slices<G::Bit>, b: Slices<G::Bit>) -> G::Bit {
+        let (_, borrow) = self.minus(&b, &a, a.width.max(b.width));
+        self.0.not(borrow)
+    }
     fn set_bit(&mut self, when: G::Bit, cell: &mut G::Bit, new: G::Bit) {
         *cell = self.0.mux(when, new, *cell);
     }
