@@ -13,6 +13,7 @@ pub mod lemma;
 pub mod model;
 pub mod recheck;
 pub mod search;
+pub mod standing;
 pub mod templates;
 pub mod verdict;
 

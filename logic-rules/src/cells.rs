@@ -246,6 +246,8 @@ cells! {
         off_set: 1 x sets;
         /// A bypass is active.
         active: 1 x bypasses;
+        /// A way would trip, whatever its mode and the bypasses are.
+        struck: 1 x ways;
         /// A way trips.
         trip: 1 x ways;
         /// An answer stands.

@@ -156,6 +156,9 @@ impl<'s, 'p, A: Algebra> Bound<'s, 'p, A> {
         let stood = any(a, bits.published);
         confirm::confirms(a, tables, bits, words, work, stood)?;
         answer::not_slowed(a, tables, bits, words, work, stood)?;
+        for (struck, trip) in work.struck.iter_mut().zip(work.trip.iter()) {
+            *struck = *trip;
+        }
         bypass::gates(a, tables, bits, work)?;
         for (way, [trip]) in work.trip.iter_mut().enumerate() {
             *trip = a.cut(Cut::Way(way), *trip);

@@ -28,7 +28,7 @@ fn slice(found: &Found<'_>, keep: &dyn Fn(Cut) -> bool) -> (Roles, Aig, Vec<Wire
     let unbroken =
         found.proof.claimed.assumptions.iter().map(|&i| (format!("assumption {i}"), told.broken[i].opposite()));
     let given: Vec<(String, Wire)> = kept.chain(unbroken).collect();
-    let bad = told.outcomes[found.proof.claimed.requirement].missed;
+    let bad = told.bad(found.proof.claimed.subject).unwrap();
     let mut aig = Aig::of(found.system, &roles, ("missed", bad), &given);
     aig.comment = Some(vec![format!("requirement {}", found.name)]);
     (roles, aig, given.into_iter().map(|(_, wire)| wire).chain([bad]).collect())

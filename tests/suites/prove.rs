@@ -13,12 +13,14 @@ use std::time::Instant;
 use cross_tests::planted::{LONG, Planted, SHORT, number, station, without};
 use host_tools::lower::lower;
 use host_tools::monitor::MonitorPlan;
-use host_tools::prove::attempt::attempt;
+use host_tools::prove::attempt::{attempt, attempt_standing};
 use host_tools::prove::certificate;
 use host_tools::prove::circuit::System;
+use host_tools::prove::claim::Subject;
 use host_tools::prove::lemma::{Claim, Lemma};
 use host_tools::prove::model::Model;
 use host_tools::prove::recheck::Checker;
+use host_tools::prove::standing::STANDING;
 use host_tools::prove::templates::own_watches;
 use host_tools::station::{Form, Station};
 
@@ -127,11 +129,33 @@ fn an_edited_certificate_is_refused() {
         bolder.lemmas.push(Lemma::always(Claim::below(0, 0)));
         assert!(checker.check(&bolder).is_err());
         let mut nonsense = proof.claimed.clone();
-        nonsense.requirement = 99;
+        nonsense.subject = Subject::Requirement(99);
         assert!(checker.check(&nonsense).is_err());
         // Without what is declared of the signals it does not hold.
         let mut bold = proof.claimed.clone();
         bold.signals.clear();
         assert!(checker.check(&bold).is_err());
     });
+}
+
+#[test]
+fn what_is_proved_of_every_station_is_proved_of_the_demo() {
+    for kind in ["drive", "return"] {
+        let station = station(kind, &[]);
+        with_model(&station, |model, system| {
+            let mut checker = Checker::new(model);
+            for (i, standing) in STANDING.iter().enumerate() {
+                let start = Instant::now();
+                let proof = attempt_standing(model, system, i).unwrap_or_else(|| panic!("{kind} {}", standing.name));
+                let (found, start) = (start.elapsed(), Instant::now());
+                assert_eq!(checker.check(&proof.claimed), Ok(()), "{kind} {}", standing.name);
+                let lemmas = proof.claimed.lemmas.len();
+                println!(
+                    "{kind:6} {:9} {lemmas:3} lemmas, found in {found:?}, checked in {:?}",
+                    standing.name,
+                    start.elapsed()
+                );
+            }
+        });
+    }
 }

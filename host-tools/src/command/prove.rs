@@ -16,6 +16,7 @@ use host_tools::lower::lower;
 use host_tools::monitor::MonitorPlan;
 use host_tools::prove::certificate::{self, digest};
 use host_tools::prove::circuit::System;
+use host_tools::prove::claim::Subject;
 use host_tools::prove::history::{recording, timeline};
 use host_tools::prove::model::Model;
 use host_tools::prove::recheck::Checker;
@@ -269,7 +270,7 @@ fn certified(
     let text = fs::read_to_string(path).map_err(|e| format!("{}: {e}", path.display()))?;
     let claimed = certificate::read(model, rules, &text)
         .map_err(|unusable| format!("{}, line {}: {}", path.display(), unusable.line, unusable.what))?;
-    if claimed.requirement != requirement {
+    if claimed.subject != Subject::Requirement(requirement) {
         return Err(format!("{}: it is the certificate of another requirement", path.display()));
     }
     checker.check(&claimed).map_err(|refused| why(&refused))?;

@@ -1,11 +1,11 @@
 //! From a requirement to a proof: first with its own rules alone and nothing assumed, then with more.
 
 use super::circuit::System;
-use super::claim::Claimed;
+use super::claim::{Claimed, Subject};
 use super::graph::Wire;
 use super::model::Model;
 use super::search::{Outcome, Task, begins, search, wires};
-use super::templates::{by_name, lemmas, own_cuts, own_watches};
+use super::templates::{self, by_name, lemmas, own_cuts, own_watches};
 use logic_rules::Cut;
 use std::collections::BTreeSet;
 
@@ -46,7 +46,7 @@ const STAGES: [Stage; 8] = [
 /// Tries to prove a requirement; `None` is no verdict.
 pub fn attempt(model: &Model<'_>, system: &mut System, requirement: usize) -> Option<Proof> {
     let asked = model.station.requirements.get(requirement)?;
-    let bad = system.told.outcomes.get(requirement)?.missed;
+    let bad = system.told.bad(Subject::Requirement(requirement))?;
     let cells = by_name(system);
     let watches = own_watches(model, asked);
     let own = own_cuts(model, asked, &watches);
@@ -71,11 +71,24 @@ pub fn attempt(model: &Model<'_>, system: &mut System, requirement: usize) -> Op
         {
             let lemmas = lemmas.iter().filter_map(|&i| offered.get(i)).map(|(lemma, _)| lemma.clone()).collect();
             let (depth, whole, offered) = (stage.depth, stage.whole, offered.len());
-            let claimed = Claimed { requirement, depth, signals, assumptions, lemmas };
+            let claimed = Claimed { subject: Subject::Requirement(requirement), depth, signals, assumptions, lemmas };
             return Some(Proof { claimed, whole, cells, offered });
         }
     }
     None
+}
+
+/// Tries to prove a property of every station; the rules are whole, and nothing is taken for granted.
+pub fn attempt_standing(model: &Model<'_>, system: &mut System, standing: usize) -> Option<Proof> {
+    let subject = Subject::Standing(standing);
+    let bad = system.told.bad(subject)?;
+    let cells = by_name(system);
+    let offered = wires(system, templates::standing::lemmas(model, &cells));
+    let task = Task { bad, given: &[], lemmas: &offered, keep: &|_| true, depth: 1 };
+    let Outcome::Proved { lemmas, cells } = search(system, &task) else { return None };
+    let lemmas = lemmas.iter().filter_map(|&i| offered.get(i)).map(|(lemma, _)| lemma.clone()).collect();
+    let claimed = Claimed { subject, depth: 1, signals: Vec::new(), assumptions: Vec::new(), lemmas };
+    Some(Proof { claimed, whole: true, cells, offered: offered.len() })
 }
 
 fn given(system: &System, signals: &[usize], assumptions: &[usize]) -> Vec<Wire> {

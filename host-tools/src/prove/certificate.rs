@@ -4,7 +4,7 @@
 //! haltproof certificate 1
 //! station Quillmoor, drive terminal
 //! revision 4
-//! requirement R2
+//! requirement R2  (or `standing NAME`: what is proved of every station)
 //! rules 1f0c...   (SHA-256 of the rule files, one after the other)
 //! plan 77ab...    (SHA-256 of the tables that the controller runs, and of those that judge it)
 //! tool 0.1.0
@@ -16,9 +16,10 @@
 //! ```
 
 use super::cells::{channel, names};
-use super::claim::Claimed;
+use super::claim::{Claimed, Subject};
 use super::lemma::{CellId, Lemma};
 use super::model::Model;
+use super::standing::STANDING;
 use logic_rules::plan::Plan;
 use sha2::{Digest, Sha256};
 use std::collections::HashMap;
@@ -60,12 +61,17 @@ pub fn write(model: &Model<'_>, rules: &str, claimed: &Claimed) -> String {
     let name = |id: CellId| names.get(id).cloned().unwrap_or_else(|| format!("cell-{id}"));
     let station = model.station;
     let mut text = String::new();
-    let requirement = station.requirements.get(claimed.requirement).map_or("", |r| r.name.text.as_str());
+    let subject = match claimed.subject {
+        Subject::Requirement(i) => {
+            format!("requirement {}", station.requirements.get(i).map_or("", |r| r.name.text.as_str()))
+        }
+        Subject::Standing(i) => format!("standing {}", STANDING.get(i).map_or("", |standing| standing.name)),
+    };
     let lines = [
         FIRST_LINE.to_string(),
         format!("station {}", station.title),
         format!("revision {}", station.revision),
-        format!("requirement {requirement}"),
+        subject,
         format!("rules {rules}"),
         format!("plan {}", plans(model)),
         format!("tool {}", env!("CARGO_PKG_VERSION")),
@@ -93,8 +99,8 @@ pub fn read(model: &Model<'_>, rules: &str, text: &str) -> Result<Claimed, Unusa
     let wrong = |line: usize, what: &str| Unusable { line: line + 1, what: what.to_string() };
     let cells: HashMap<String, CellId> = names(model).into_iter().enumerate().map(|(i, name)| (name, i)).collect();
     let station = model.station;
-    let mut claimed =
-        Claimed { requirement: usize::MAX, depth: 0, signals: vec![], assumptions: vec![], lemmas: vec![] };
+    let nobody = Subject::Requirement(usize::MAX);
+    let mut claimed = Claimed { subject: nobody, depth: 0, signals: vec![], assumptions: vec![], lemmas: vec![] };
     let (mut sealed, mut rules_seen, mut plan_seen, mut before) = (false, false, false, 0);
     for (at, line) in text.lines().enumerate() {
         if sealed {
@@ -114,7 +120,13 @@ pub fn read(model: &Model<'_>, rules: &str, text: &str) -> Result<Claimed, Unusa
             "plan" => return Err(wrong(at, "it was made for another plan")),
             "requirement" => {
                 let found = station.requirements.iter().position(|r| r.name.text == value);
-                claimed.requirement = found.ok_or_else(|| wrong(at, "the station has no such requirement"))?;
+                let found = found.ok_or_else(|| wrong(at, "the station has no such requirement"))?;
+                claimed.subject = Subject::Requirement(found);
+            }
+            "standing" => {
+                let found = STANDING.iter().position(|standing| standing.name == value);
+                let found = found.ok_or_else(|| wrong(at, "nothing of that name is proved of every station"))?;
+                claimed.subject = Subject::Standing(found);
             }
             "depth" => claimed.depth = value.parse().map_err(|_| wrong(at, "the depth is a number"))?,
             "signal" => {

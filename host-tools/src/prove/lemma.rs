@@ -197,9 +197,9 @@ impl Claim {
     }
     fn holds<A: Algebra>(&self, a: &mut A, cell: &dyn Fn(CellId) -> Option<Value<A>>) -> A::Bit {
         match self {
-            Self::Is(id) => bit(a, cell(*id)),
+            Self::Is(id) => bit(a, cell, *id),
             Self::Not(id) => {
-                let is = bit(a, cell(*id));
+                let is = bit(a, cell, *id);
                 a.not(is)
             }
             Self::AtMost(x, y) => {
@@ -215,8 +215,8 @@ impl Claim {
     }
 }
 
-fn bit<A: Algebra>(a: &mut A, cell: Option<Value<A>>) -> A::Bit {
-    match cell {
+fn bit<A: Algebra>(a: &mut A, cell: &dyn Fn(CellId) -> Option<Value<A>>, id: CellId) -> A::Bit {
+    match cell(id) {
         Some(Value::Bit(bit)) => bit,
         Some(Value::Word(word)) => a.at_least(word, 1),
         None => a.bit(false),
@@ -239,7 +239,7 @@ impl Sum {
             sum = a.add(sum, one, u32::MAX);
         }
         for &(holds, other) in &self.gaps {
-            let (holds, other) = (bit(a, cell(holds)), bit(a, cell(other)));
+            let (holds, other) = (bit(a, cell, holds), bit(a, cell, other));
             let (gap, mut word, one) = (a.but(holds, other), a.word(0), a.word(1));
             a.set_word(gap, &mut word, one);
             sum = a.add(sum, word, u32::MAX);

@@ -1,11 +1,14 @@
 //! A station with its requirements as one machine, over any reading: the rules, the bare plan that
 //! forms what requirements ask on raw inputs, the judges, and what is declared of the signals.
 
+use super::claim::Subject;
+use super::standing::{Scan, violated};
 use crate::lower::Program;
 use crate::monitor::{Judge, MonitorPlan, Seen};
 use crate::station::Station;
 use crate::station::signals::{Signal, signals};
 use logic_rules::Algebra;
+use logic_rules::cells::{Bits, Words};
 use logic_rules::monitor::{Outcome, Persistence};
 use logic_rules::plan::{Fault, PaceRow, Plan};
 use logic_rules::step::{Bound, Frame, Inputs, Moved, Reading, Verdict, power_up};
@@ -72,6 +75,18 @@ pub struct Told<A: Algebra> {
     pub broken: Vec<A::Bit>,
     /// Each signal does what is declared.
     pub kept: Vec<A::Bit>,
+    /// Each property of every station is violated.
+    pub standing: Vec<A::Bit>,
+}
+
+impl<A: Algebra> Told<A> {
+    /// What is never to happen.
+    pub fn bad(&self, subject: Subject) -> Option<A::Bit> {
+        match subject {
+            Subject::Requirement(i) => self.outcomes.get(i).map(|outcome| outcome.missed),
+            Subject::Standing(i) => self.standing.get(i).copied(),
+        }
+    }
 }
 
 /// Goes through cells in their order.
@@ -164,6 +179,8 @@ impl<'p> Model<'p> {
         let (no, zero) = (a.bit(false), a.word(0));
         let (needs, raw) = (self.plan.needs(), self.raw.needs());
         let (mut work_bits, mut work_words) = (vec![no; needs.work_bits], vec![zero; needs.work_words]);
+        let (mut bits, mut words) = (memory.bits.clone(), memory.words.clone());
+        let (bits, words) = (Bits::cut(&mut bits, self.plan), Words::cut(&mut words, self.plan));
         let mut rules = Bound::over(self.plan, &mut memory.bits, &mut memory.words, &mut work_bits, &mut work_words)
             .ok_or(no_room)?;
         let first = match rules.bits().started.first() {
@@ -180,6 +197,9 @@ impl<'p> Model<'p> {
         let verdict = scanned.ok_or(no_room)?;
         let now = at_least(a, rules.work.stands);
         let off: Vec<A::Bit> = rules.bits().output.iter().map(|[off, _]| *off).collect();
+        let (bits, words) = (bits.ok_or(no_room)?, words.ok_or(no_room)?);
+        let scan = Scan { bits: &bits, words: &words, after: &rules, verdict: &verdict, now: &now };
+        let standing = violated(a, self, &scan);
         let active: Vec<A::Bit> = rules.work.active.iter().map(|[active]| *active).collect();
 
         let (mut raw_work, mut raw_levels) = (vec![no; raw.work_bits], vec![zero; raw.work_words]);
@@ -215,7 +235,7 @@ impl<'p> Model<'p> {
             kept.push(state.scan(a, signal.low, signal.high, level, first));
         }
         memory.active = active;
-        Ok(Told { verdict, now, outcomes, broken, kept })
+        Ok(Told { verdict, now, outcomes, broken, kept, standing })
     }
     /// Greatest value of a gauge.
     pub fn gauge_top(&self, gauge: usize) -> u32 {

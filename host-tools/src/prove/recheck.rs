@@ -5,7 +5,7 @@
 //! text is evaluated, since any formula that passes will do; and how wide cells are, which it checks.
 
 use super::circuit;
-use super::claim::Claimed;
+use super::claim::{Claimed, Subject};
 use super::lemma::{CellId, Lemma, Value};
 use super::model::{Given, Memory, Model, Told, Visit};
 use logic_rules::plan::Fault;
@@ -306,9 +306,8 @@ impl Course {
         }
         Ok(out)
     }
-    fn missed(&self, at: usize, requirement: usize) -> Result<Truth, Refused> {
-        let told = self.told.get(at).ok_or(Refused::Nonsense)?;
-        told.outcomes.get(requirement).map(|outcome| outcome.missed).ok_or(Refused::Nonsense)
+    fn missed(&self, at: usize, subject: Subject) -> Result<Truth, Refused> {
+        self.told.get(at).and_then(|told| told.bad(subject)).ok_or(Refused::Nonsense)
     }
 }
 
@@ -354,7 +353,7 @@ impl<'m> Checker<'m> {
                 }
             }
             let mut all = course.given(claimed, at.saturating_add(1))?;
-            all.push(course.missed(at, claimed.requirement)?);
+            all.push(course.missed(at, claimed.subject)?);
             if asked.possible(&course.a.0, &all)? {
                 return Err(Refused::MissedAtFirst);
             }
@@ -371,10 +370,10 @@ impl<'m> Checker<'m> {
             }
         }
         for at in 0..depth.saturating_sub(1) {
-            all.push(not(course.missed(at, claimed.requirement)?));
+            all.push(not(course.missed(at, claimed.subject)?));
         }
         asked.hold(&course.a.0, &all);
-        let last = course.missed(depth.saturating_sub(1), claimed.requirement)?;
+        let last = course.missed(depth.saturating_sub(1), claimed.subject)?;
         if asked.possible(&course.a.0, &[last])? {
             return Err(Refused::NotSafe);
         }

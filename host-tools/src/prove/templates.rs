@@ -17,6 +17,7 @@ mod hold;
 mod line;
 mod pace;
 mod release;
+pub mod standing;
 mod travel;
 
 /// Cells by name.

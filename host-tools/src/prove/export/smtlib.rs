@@ -74,7 +74,7 @@ pub fn obligations(system: &System, proof: &Proof, lemmas: &[(Lemma, Wire)], kee
 fn groups(system: &System, proof: &Proof, lemmas: &[(Lemma, Wire)]) -> Vec<Group> {
     let depth = proof.claimed.depth.max(1);
     // A requirement that is not there is always missed, and nothing is known of a declaration that is not.
-    let bad = system.told.outcomes.get(proof.claimed.requirement).map_or(Wire::TRUE, |told| told.missed);
+    let bad = system.told.bad(proof.claimed.subject).unwrap_or(Wire::TRUE);
     let kept = proof.claimed.signals.iter().filter_map(|&i| system.told.kept.get(i)).copied();
     let unbroken =
         proof.claimed.assumptions.iter().filter_map(|&i| system.told.broken.get(i)).map(|broken| broken.opposite());
