@@ -198,7 +198,8 @@ impl<'p> Model<'p> {
         let now = at_least(a, rules.work.stands);
         let off: Vec<A::Bit> = rules.bits().output.iter().map(|[off, _]| *off).collect();
         let (bits, words) = (bits.ok_or(no_room)?, words.ok_or(no_room)?);
-        let scan = Scan { bits: &bits, words: &words, after: &rules, verdict: &verdict, now: &now };
+        let scan =
+            Scan { bits: &bits, words: &words, after: &rules, gauges: &given.gauges, verdict: &verdict, now: &now };
         let standing = violated(a, self, &scan);
         let active: Vec<A::Bit> = rules.work.active.iter().map(|[active]| *active).collect();
 

@@ -7,8 +7,8 @@ use super::model::Model;
 use crate::station::ways::{Source, WayOf};
 use logic_rules::Algebra;
 use logic_rules::cells::{Bits, Words};
-use logic_rules::plan::{BypassRow, ChatterRow, GaugeRow, NONE, PaceRow, PairRow, StuckRow};
-use logic_rules::step::{Bound, Verdict};
+use logic_rules::plan::{BypassRow, ChatterRow, NONE, PaceRow, PairRow, StuckRow};
+use logic_rules::step::{Bound, Reading, Verdict};
 
 /// A property of every station.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -61,6 +61,8 @@ pub struct Scan<'s, 'b, 'p, A: Algebra> {
     pub words: &'s Words<'b, A::Word>,
     /// The rules after.
     pub after: &'s Bound<'b, 'p, A>,
+    /// What was read of the gauges.
+    pub gauges: &'s [Reading<A>],
     /// What they published.
     pub verdict: &'s Verdict<A>,
     /// At place `r`: an answer of rank `r` or above stands.
@@ -128,32 +130,44 @@ fn latches<A: Algebra>(a: &mut A, model: &Model<'_>, scan: &Scan<'_, '_, '_, A>)
 
 fn faults<A: Algebra>(a: &mut A, model: &Model<'_>, scan: &Scan<'_, '_, '_, A>) -> A::Bit {
     let (tables, work, no) = (model.plan.tables(), &scan.after.work, a.bit(false));
+    let (bits, words) = (scan.after.bits(), scan.after.words());
     let mut bad = no;
-    let conditions = tables.chatters.iter().map(|row| (ChatterRow::read(row).atom, ChatterRow::read(row).fault));
-    let conditions =
-        conditions.chain(tables.pairs.iter().map(|row| (PairRow::read(row).atom, PairRow::read(row).fault)));
-    let conditions =
-        conditions.chain(tables.stucks.iter().map(|row| (StuckRow::read(row).atom, StuckRow::read(row).fault)));
-    for (atom, fault) in conditions {
-        let faulty = if fault == NONE { no } else { known(a, work.may, fault << 1) };
+    let mut conditions: Vec<(u16, A::Bit)> = Vec::new();
+    for (row, [_, too_many]) in tables.chatters.iter().zip(bits.chatter.iter()) {
+        conditions.push((ChatterRow::read(row).atom, *too_many));
+    }
+    for (row, [differ, ..]) in tables.pairs.iter().zip(bits.pair.iter()) {
+        let row = PairRow::read(row);
+        // The two channels of a key have no fault: where they differ, the key is neither held nor free.
+        let differ = if row.fault == NONE {
+            let (one, other) = (at(bits.level, usize::from(row.a), no), at(bits.level, usize::from(row.b), no));
+            a.xor(one, other)
+        } else {
+            *differ
+        };
+        conditions.push((row.atom, differ));
+    }
+    for (row, [covered]) in tables.stucks.iter().zip(words.stuck.iter()) {
+        let row = StuckRow::read(row);
+        conditions.push((row.atom, a.more_than(*covered, row.limit)));
+    }
+    for (atom, faulty) in conditions {
         let [holds, not] = either_way(work.may, atom << 1, no);
         let open = a.and(holds, not);
         let wrong = a.but(faulty, open);
         bad = a.or(bad, wrong);
     }
-    let gauges = tables
-        .gauges
-        .iter()
-        .enumerate()
-        .map(|(i, row)| (i, [GaugeRow::read(row).broken, GaugeRow::read(row).doubtful]));
-    let paces = tables.paces.iter().enumerate().flat_map(|(i, row)| {
-        let first = tables.gauges.len().saturating_add(i.saturating_mul(3));
-        (0..3).map(move |part| (first.saturating_add(part), [PaceRow::read(row).unsure, NONE]))
-    });
-    for (level, faults) in gauges.chain(paces) {
-        for fault in faults.into_iter().filter(|fault| *fault != NONE) {
-            let faulty = known(a, work.may, fault << 1);
-            let wrong = a.and(faulty, at(work.trusted, level, faulty));
+    for (level, reading) in scan.gauges.iter().enumerate() {
+        let wrong = a.but(at(work.trusted, level, no), reading.good);
+        bad = a.or(bad, wrong);
+    }
+    for (i, (row, [spanned, _])) in tables.paces.iter().zip(bits.pace.iter()).enumerate() {
+        let unsure = PaceRow::read(row).unsure;
+        let doubted = if unsure == NONE { no } else { known(a, work.may, unsure << 1) };
+        let sure = a.but(*spanned, doubted);
+        for part in 0..3 {
+            let level = tables.gauges.len().saturating_add(i.saturating_mul(3)).saturating_add(part);
+            let wrong = a.but(at(work.trusted, level, no), sure);
             bad = a.or(bad, wrong);
         }
     }
