@@ -16,6 +16,7 @@ pub mod search;
 pub mod standing;
 pub mod templates;
 pub mod verdict;
+pub mod words;
 
 #[cfg(test)]
 mod tests;

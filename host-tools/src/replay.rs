@@ -20,6 +20,8 @@ pub mod text;
 mod untold;
 mod words;
 
+pub(crate) use limits::in_words;
+
 #[cfg(test)]
 mod tests;
 

@@ -24,12 +24,14 @@ use host_tools::prove::verdict::{Judgement, Verdict, judge, taken_for_granted, w
 use host_tools::refute::Effort;
 use host_tools::station::Station;
 
+/// Characters in a line of a sentence.
+const WIDE: usize = 100;
 /// How often a search shows that it goes on.
 const TICK: Duration = Duration::from_millis(100);
 
 /// Proves that no history of inputs skips a required stop, or shows one that does.
 ///
-/// Of each requirement it says *proved*, with a certificate that another solver has checked; *refuted*, with a
+/// Of each requirement, and of what must hold of every station without being asked, it says *proved*, with a certificate that another solver has checked; *refuted*, with a
 /// history that was replayed and misses the stop; or *undecided*. It supports the judgement of those who are
 /// licensed to judge and replaces none of it.
 #[derive(Debug, Args)]
@@ -39,7 +41,7 @@ pub(super) struct Prove {
     /// Rule files, read as one station.
     #[arg(required = true)]
     rules: Vec<PathBuf>,
-    /// Only this requirement; may be given several times.
+    /// Only this requirement, or this property of every station; may be given several times.
     #[arg(long)]
     only: Vec<String>,
     /// Where certificates go, `REQUIREMENT.proof` each; the folder is made.
@@ -63,6 +65,8 @@ pub(super) struct Prove {
 struct Judged<'a> {
     requirement: &'a str,
     title: &'a str,
+    /// What was proved or refuted, in words.
+    formula: String,
     verdict: &'static str,
     /// What a proof takes for granted.
     assuming: Vec<String>,
@@ -109,8 +113,8 @@ impl Prove {
         let (mut all, mut status) = (Vec::new(), 0);
         let bar = bar(0);
         bar.enable_steady_tick(TICK);
-        for requirement in wanted {
-            let judged = judge(&model, &mut system, &mut checker, requirement, effort).map_err(no_plan)?;
+        for subject in wanted {
+            let judged = judge(&model, &mut system, &mut checker, subject, effort).map_err(no_plan)?;
             if !matches!(judged.verdict, Verdict::Proved(_)) {
                 status = 1;
             }
@@ -130,37 +134,37 @@ impl Prove {
                 document(&mut to, "proof", &content)?;
             }
             Shape::Text => {
-                writeln!(to, "\n{}: {proved} of {} requirements proved.", station.about(), all.len())?;
+                writeln!(to, "\n{}: {proved} of {} proved.", station.about(), all.len())?;
                 writeln!(
                     to,
                     "Proved is: of these rules, as the controller runs them, for every history of inputs from power-up, under\n\
-                     what is said to be taken for granted. It says nothing of sensors, wiring, brakes, or of what no\n\
-                     requirement asks. Local codes and the competent authority decide."
+                     what is said to be taken for granted. It speaks of readings, and says nothing of sensors, wiring, brakes,\n\
+                     or of what no requirement asks. Local codes and the competent authority decide."
                 )?;
             }
         }
         to.finish()?;
         Ok(status)
     }
-    fn wanted(&self, station: &Station) -> Result<Vec<usize>, Failure> {
-        let all = || station.requirements.iter().map(|r| r.name.text.as_str());
-        if let Some(unknown) = self.only.iter().find(|name| all().all(|known| known != name.as_str())) {
-            let known: Vec<&str> = all().collect();
+    fn wanted(&self, station: &Station) -> Result<Vec<Subject>, Failure> {
+        let all = Subject::all(station);
+        if let Some(unknown) =
+            self.only.iter().find(|name| all.iter().all(|known| known.name(station) != name.as_str()))
+        {
+            let known: Vec<&str> = all.iter().map(|subject| subject.name(station)).collect();
             return Err(Failure::Said(format!("no requirement is called {unknown}; there are {}", known.join(", "))));
         }
-        let asked = |name: &str| self.only.is_empty() || self.only.iter().any(|only| only == name);
-        let wanted: Vec<usize> = all().enumerate().filter(|(_, name)| asked(name)).map(|(i, _)| i).collect();
-        if wanted.is_empty() {
+        if station.requirements.is_empty() && self.only.is_empty() {
             return Err(Failure::Said(
                 "the files hold no requirement: give the file with the `require` statements too".into(),
             ));
         }
-        Ok(wanted)
+        let asked = |name: &str| self.only.is_empty() || self.only.iter().any(|only| only == name);
+        Ok(all.into_iter().filter(|subject| asked(subject.name(station))).collect())
     }
     /// Writes the certificate or the history.
     fn keep(&self, model: &Model<'_>, rules: &str, judged: &Judgement) -> Result<(), Failure> {
-        let Some(requirement) = model.station.requirements.get(judged.requirement) else { return Ok(()) };
-        let name = &requirement.name.text;
+        let name = judged.subject.name(model.station);
         let (path, bytes) = match (&judged.verdict, &self.certificates, &self.histories) {
             (Verdict::Proved(claimed), Some(folder), _) => {
                 (folder.join(format!("{name}.proof")), certificate::write(model, rules, claimed).into_bytes())
@@ -179,11 +183,11 @@ impl Prove {
 }
 
 fn tell<'a>(model: &Model<'a>, judged: &Judgement) -> Judged<'a> {
-    let requirement = model.station.requirements.get(judged.requirement);
     let ms = |time: std::time::Duration| u64::try_from(time.as_millis()).unwrap_or(u64::MAX);
     let mut out = Judged {
-        requirement: requirement.map_or("", |r| r.name.text.as_str()),
-        title: requirement.map_or("", |r| r.title.as_str()),
+        requirement: judged.subject.name(model.station),
+        title: judged.subject.title(model.station),
+        formula: judged.subject.formula(model.station),
         verdict: "undecided",
         assuming: Vec::new(),
         lemmas: 0,
@@ -209,48 +213,67 @@ fn tell<'a>(model: &Model<'a>, judged: &Judgement) -> Judged<'a> {
 }
 
 fn say(to: &mut Output, station: &Station, judged: &Judgement, told: &Judged<'_>) -> Result<(), Failure> {
-    writeln!(to, "{:<10} {:<6} {}", told.verdict, told.requirement, told.title)?;
+    writeln!(to, "{:<10} {:<10} {}", told.verdict, told.requirement, told.title)?;
+    for line in wrapped(&told.formula) {
+        writeln!(to, "           {line}")?;
+    }
     match &judged.verdict {
         Verdict::Proved(_) => {
             writeln!(
                 to,
-                "                  {} lemmas over {} cells, found in {} ms, checked again in {} ms",
+                "             {} lemmas over {} cells, found in {} ms, checked again in {} ms",
                 told.lemmas, told.cells, told.searched_ms, told.checked_ms
             )?;
             for granted in &told.assuming {
-                writeln!(to, "                  taken for granted: {granted}")?;
+                writeln!(to, "             taken for granted: {granted}")?;
             }
         }
         Verdict::Refuted(found) => {
             let bytes = recording(station, &found.history, Vec::new())?;
             writeln!(
                 to,
-                "                  a history of {} scans misses it; replayed from power-up:",
+                "             a history of {} scans misses it; replayed from power-up:",
                 found.history.scans()
             )?;
             for line in timeline(station, &bytes)?.lines() {
                 writeln!(to, "    {line}")?;
             }
         }
-        Verdict::Undecided(reason) => writeln!(to, "                  {reason}")?,
+        Verdict::Undecided(reason) => writeln!(to, "             {reason}")?,
     }
     to.flush()?;
     Ok(())
 }
 
-fn recheck(model: &Model<'_>, rules: &str, wanted: &[usize], folder: &Path) -> Outcome {
+/// A sentence in lines of at most a hundred characters.
+fn wrapped(sentence: &str) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    for word in sentence.split(' ') {
+        match lines.last_mut() {
+            Some(line) if line.is_empty() => line.push_str(word),
+            Some(line) if line.len() + word.len() < WIDE => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_string()),
+        }
+    }
+    lines
+}
+
+fn recheck(model: &Model<'_>, rules: &str, wanted: &[Subject], folder: &Path) -> Outcome {
     let mut checker = Checker::new(model);
     let mut to = Output::open(None)?;
     let mut status = 0;
     let bar = bar(0);
     bar.enable_steady_tick(TICK);
-    for &requirement in wanted {
-        let name = model.station.requirements.get(requirement).map_or("", |r| r.name.text.as_str());
-        let checked = certified(model, rules, requirement, &folder.join(format!("{name}.proof")), &mut checker);
+    for &subject in wanted {
+        let name = subject.name(model.station);
+        let checked = certified(model, rules, subject, &folder.join(format!("{name}.proof")), &mut checker);
         status |= u8::from(checked.is_err());
         bar.suspend(|| match checked {
-            Ok(lemmas) => writeln!(to, "proved     {name:<6} {lemmas} lemmas checked"),
-            Err(why) => writeln!(to, "not proved {name:<6} {why}"),
+            Ok(lemmas) => writeln!(to, "proved     {name:<10} {lemmas} lemmas checked"),
+            Err(why) => writeln!(to, "not proved {name:<10} {why}"),
         })?;
         to.flush()?;
     }
@@ -263,14 +286,14 @@ fn recheck(model: &Model<'_>, rules: &str, wanted: &[usize], folder: &Path) -> O
 fn certified(
     model: &Model<'_>,
     rules: &str,
-    requirement: usize,
+    subject: Subject,
     path: &Path,
     checker: &mut Checker<'_>,
 ) -> Result<usize, String> {
     let text = fs::read_to_string(path).map_err(|e| format!("{}: {e}", path.display()))?;
     let claimed = certificate::read(model, rules, &text)
         .map_err(|unusable| format!("{}, line {}: {}", path.display(), unusable.line, unusable.what))?;
-    if claimed.subject != Subject::Requirement(requirement) {
+    if claimed.subject != subject {
         return Err(format!("{}: it is the certificate of another requirement", path.display()));
     }
     checker.check(&claimed).map_err(|refused| why(&refused))?;

@@ -1,6 +1,9 @@
 //! What a proof claims: all that its check needs.
 
 use super::lemma::Lemma;
+use super::standing::STANDING;
+use super::words::sentence;
+use crate::station::Station;
 
 /// What a proof is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -9,6 +12,35 @@ pub enum Subject {
     Requirement(usize),
     /// A property of every station, by its place in [`STANDING`](super::standing::STANDING).
     Standing(usize),
+}
+
+impl Subject {
+    /// Everything that is proved of a station: its requirements, then what holds of every station.
+    pub fn all(station: &Station) -> Vec<Self> {
+        let requirements = (0..station.requirements.len()).map(Self::Requirement);
+        requirements.chain((0..STANDING.len()).map(Self::Standing)).collect()
+    }
+    /// Its name, and the name of its certificate.
+    pub fn name(self, station: &Station) -> &str {
+        match self {
+            Self::Requirement(i) => station.requirements.get(i).map_or("", |r| r.name.text.as_str()),
+            Self::Standing(i) => STANDING.get(i).map_or("", |standing| standing.name),
+        }
+    }
+    /// What is asked, as its author wrote it.
+    pub fn title(self, station: &Station) -> &str {
+        match self {
+            Self::Requirement(i) => station.requirements.get(i).map_or("", |r| r.title.as_str()),
+            Self::Standing(_) => "of every station",
+        }
+    }
+    /// The formula that is proved, in words.
+    pub fn formula(self, station: &Station) -> String {
+        match self {
+            Self::Requirement(i) => station.requirements.get(i).map_or_else(String::new, |r| sentence(station, r)),
+            Self::Standing(i) => STANDING.get(i).map_or_else(String::new, |standing| standing.says.to_string()),
+        }
+    }
 }
 
 /// What a certificate claims.

@@ -13,7 +13,7 @@ use logic_rules::step::{Bound, Reading, Verdict};
 /// A property of every station.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Standing {
-    /// Its name, as certificates use it.
+    /// Its name, as certificates use it; no name in a rule file has a dot.
     pub name: &'static str,
     /// What is proved, in words.
     pub says: &'static str,
@@ -22,35 +22,35 @@ pub struct Standing {
 /// All of them, in the order of [`violated`].
 pub const STANDING: [Standing; 9] = [
     Standing {
-        name: "latches",
+        name: "station.latches",
         says: "no latched stop goes without the reset, and the reset acts only while nothing trips and its condition is known to hold",
     },
     Standing {
-        name: "faults",
+        name: "station.faults",
         says: "of an input that is faulty, and of a value that cannot be trusted, nothing is known: every condition on it may hold and may not",
     },
     Standing {
-        name: "masks",
+        name: "station.masks",
         says: "what would trip trips, unless a bypass that names its watch is active, or another mode than those of its watch is known to be selected",
     },
     Standing {
-        name: "bypasses",
+        name: "station.bypasses",
         says: "a bypass is active only while its key is known to be held, its mode known to be selected, its pace known to be slow, and its time not used up",
     },
     Standing {
-        name: "outputs",
+        name: "station.outputs",
         says: "a stop that stands holds the outputs off that it releases, and an output that is off stays off while the stop for which it is off is latched",
     },
     Standing {
-        name: "modes",
+        name: "station.modes",
         says: "a watch that is off in the mode that is known to be selected does not trip, but for what a bypass had masked before",
     },
     Standing {
-        name: "verdict",
+        name: "station.verdict",
         says: "the verdict is never milder than what trips or is latched, whatever bypass is active",
     },
-    Standing { name: "power-up", says: "in the first scan after power-up the most severe stop stands" },
-    Standing { name: "permit", says: "no start is permitted while a stop stands" },
+    Standing { name: "station.power-up", says: "in the first scan after power-up the most severe stop stands" },
+    Standing { name: "station.permit", says: "no start is permitted while a stop stands" },
 ];
 
 /// What a scan began with, and what it came to.

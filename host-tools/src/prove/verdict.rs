@@ -1,9 +1,9 @@
 //! What is said of each requirement, and on what grounds.
 
-use super::attempt::attempt;
+use super::attempt::{Proof, attempt, attempt_standing};
 use super::cells::channel;
 use super::circuit::System;
-use super::claim::Claimed;
+use super::claim::{Claimed, Subject};
 use super::model::Model;
 use super::recheck::{Checker, Refused};
 use crate::refute::{Effort, Refutation, hunt};
@@ -21,11 +21,11 @@ pub enum Verdict {
     Undecided(String),
 }
 
-/// What came of a requirement.
+/// What came of a requirement, or of a property of every station.
 #[derive(Debug, Clone)]
 pub struct Judgement {
-    /// Its number.
-    pub requirement: usize,
+    /// What was judged.
+    pub subject: Subject,
     /// The verdict.
     pub verdict: Verdict,
     /// Time of the search for a proof.
@@ -36,7 +36,8 @@ pub struct Judgement {
     pub cells: usize,
 }
 
-/// Judges one requirement: proof, check, and where there is no proof, the hunt for a history.
+/// Judges one requirement: proof, check, and where there is no proof, the hunt for a history. Of what must hold of every
+/// station no history is hunted for: without a proof it is undecided.
 ///
 /// # Errors
 /// None that a verified plan can cause.
@@ -44,33 +45,41 @@ pub fn judge(
     model: &Model<'_>,
     system: &mut System,
     checker: &mut Checker<'_>,
-    requirement: usize,
+    subject: Subject,
     effort: Effort,
 ) -> Result<Judgement, Fault> {
     let start = Instant::now();
-    let proof = attempt(model, system, requirement);
+    let proof = match subject {
+        Subject::Requirement(requirement) => attempt(model, system, requirement),
+        Subject::Standing(standing) => attempt_standing(model, system, standing),
+    };
     let searched = start.elapsed();
     let start = Instant::now();
-    let mut cells = 0;
-    let mut reason = "no lemmas that are known here prove it".to_string();
-    if let Some(proof) = proof {
-        cells = proof.cells;
-        let claimed = proof.claimed;
-        match checker.check(&claimed) {
-            Ok(()) => {
-                let checked = start.elapsed();
-                return Ok(Judgement { requirement, verdict: Verdict::Proved(claimed), searched, checked, cells });
-            }
-            Err(refused) => reason = format!("a proof was found, but the checker refused it: {}", why(&refused)),
-        }
-    }
+    let cells = proof.as_ref().map_or(0, |proof| proof.cells);
+    let settled = settle(proof, checker);
     let checked = start.elapsed();
-    let found = hunt(model.station, &[requirement], effort)?.into_iter().flatten().next();
-    let verdict = match found {
-        Some(refutation) => Verdict::Refuted(Box::new(refutation)),
-        None => Verdict::Undecided(format!("{reason}, and no history of those that were tried misses it")),
+    let verdict = match (settled, subject) {
+        (Ok(claimed), _) => Verdict::Proved(claimed),
+        (Err(reason), Subject::Requirement(requirement)) => {
+            match hunt(model.station, &[requirement], effort)?.into_iter().flatten().next() {
+                Some(refutation) => Verdict::Refuted(Box::new(refutation)),
+                None => Verdict::Undecided(format!("{reason}, and no history of those that were tried misses it")),
+            }
+        }
+        (Err(reason), Subject::Standing(_)) => {
+            Verdict::Undecided(format!("{reason}; this must hold of every station: do not use these rules"))
+        }
     };
-    Ok(Judgement { requirement, verdict, searched, checked, cells })
+    Ok(Judgement { subject, verdict, searched, checked, cells })
+}
+
+/// A proof that the checker accepts, or why there is none.
+fn settle(proof: Option<Proof>, checker: &mut Checker<'_>) -> Result<Claimed, String> {
+    let proof = proof.ok_or("no lemmas that are known here prove it")?;
+    match checker.check(&proof.claimed) {
+        Ok(()) => Ok(proof.claimed),
+        Err(refused) => Err(format!("a proof was found, but the checker refused it: {}", why(&refused))),
+    }
 }
 
 /// Why the checker refused, in words.

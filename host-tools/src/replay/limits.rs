@@ -103,7 +103,7 @@ impl Limits {
 }
 
 /// Millionths of a unit in words, with at most three decimals.
-pub(super) fn in_words(micro: i64, unit: &str) -> String {
+pub(crate) fn in_words(micro: i64, unit: &str) -> String {
     let sign = if micro < 0 { "-" } else { "" };
     let thousandths = (micro.unsigned_abs() + 500) / 1_000;
     let whole = thousandths / 1_000;

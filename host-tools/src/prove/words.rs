@@ -1,0 +1,157 @@
+//! What a requirement asks, in words: what is read of which input, what answers, and by when.
+//!
+//! A proof speaks of readings. It says what the rules do with what inputs tell them, and never that something cannot
+//! happen to a grip or a rope; so these sentences name readings only.
+
+use crate::replay::in_words;
+use crate::station::{Condition, Form, InputId, InputKind, Measured, Rank, Requirement, Station};
+use logic_rules::monitor::MOST_INSIDE;
+
+/// The formula of a requirement as a sentence.
+pub fn sentence(station: &Station, requirement: &Requirement) -> String {
+    let say = Say { station };
+    let body = match &requirement.form {
+        Form::Whenever { condition, lasting, least, within } => {
+            let lasts = if *lasting == 0 { String::new() } else { format!("for {} ms ", station.ms(*lasting)) };
+            format!("whenever {lasts}{}, {}", say.condition(condition, false), say.answer(*least, *within))
+        }
+        Form::WhenRises { detector, gauge, lowest, highest, least, within } => format!(
+            "whenever {} rises while {} reads less than {} or more than {}, or cannot be trusted, {}",
+            say.name(*detector),
+            say.name(*gauge),
+            say.steps(*gauge, *lowest),
+            say.steps(*gauge, *highest),
+            say.answer(*least, *within)
+        ),
+        Form::After { from, to, measured, earliest, latest, least, within, .. } => {
+            let (least_way, most_way) = match measured {
+                Measured::Rope(_) => (format!("{earliest} mm"), format!("{latest} mm of rope")),
+                Measured::Time { .. } => {
+                    (format!("{} ms", station.ms(*earliest)), format!("{} ms", station.ms(*latest)))
+                }
+            };
+            format!(
+                "for each carrier of up to {MOST_INSIDE} between {} and {}: if {} does not rise for it between {least_way} \
+                 and {most_way} after {} rose, {}",
+                say.name(*from),
+                say.name(*to),
+                say.name(*to),
+                say.name(*from),
+                say.answer(*least, *within)
+            )
+        }
+        Form::Never { condition, least } => {
+            format!("never does less than {} stand while {}", station.answer(*least), say.condition(condition, false))
+        }
+        Form::NeverReleased { key } => {
+            format!("no stop that stood is gone from the verdict unless {} was pressed and let go", say.name(*key))
+        }
+        Form::NeverTogether(one, other) => {
+            let name = |i: &usize| station.outputs.get(*i).map_or("", |output| output.name.text.as_str());
+            format!("{} and {} are never off together", name(one), name(other))
+        }
+    };
+    match &requirement.unless {
+        Some(unless) => format!("{body}, unless it is known that {}", say.condition(unless, true)),
+        None => body,
+    }
+}
+
+struct Say<'s> {
+    station: &'s Station,
+}
+
+impl Say<'_> {
+    fn name(&self, input: InputId) -> &str {
+        self.station.inputs.get(input).map_or("", |input| input.name.text.as_str())
+    }
+    /// The answer with its time, and what it releases at once.
+    fn answer(&self, least: Rank, within: u32) -> String {
+        let station = self.station;
+        let stop = least.checked_sub(station.first_stop()).and_then(|i| station.stops.get(usize::from(i)));
+        let name = |i: &usize| station.outputs.get(*i).map(|output| output.name.text.as_str());
+        let released: Vec<&str> = stop.map(|stop| stop.releases.iter().filter_map(name).collect()).unwrap_or_default();
+        let released = if released.is_empty() { String::new() } else { format!(" ({} off)", released.join(" and ")) };
+        let more = if least == station.worst() { "" } else { ", or a more severe answer," };
+        format!("{}{released}{more} stands within {} ms", station.answer(least), station.ms(within))
+    }
+    /// A value of a gauge.
+    fn steps(&self, gauge: InputId, steps: u32) -> String {
+        match self.station.inputs.get(gauge).map(|input| &input.kind) {
+            Some(InputKind::Gauge(g)) => {
+                in_words(g.lowest.saturating_add(i64::from(steps)).saturating_mul(g.step_micro), &g.unit)
+            }
+            _ => steps.to_string(),
+        }
+    }
+    /// Travel in a span as a speed.
+    fn speed(&self, pace: InputId, travel: u32) -> String {
+        let span = match self.station.inputs.get(pace).map(|input| &input.kind) {
+            Some(InputKind::Pace(pace)) => self.station.ms(pace.span).max(1),
+            _ => 1,
+        };
+        in_words(i64::from(travel).saturating_mul(1_000_000) / i64::try_from(span).unwrap_or(1), "m/s")
+    }
+    /// A condition. Where it must be known, nothing is said of doubt; elsewhere an input in doubt may have any value.
+    fn condition(&self, condition: &Condition, known: bool) -> String {
+        self.part(condition, true, known)
+    }
+    fn part(&self, condition: &Condition, holds: bool, known: bool) -> String {
+        let either = |yes: &str, no: &str| if holds { yes.to_string() } else { no.to_string() };
+        let doubt = if known { "" } else { ", or cannot be trusted" };
+        match condition {
+            Condition::All(parts) => self.join(parts, holds, holds, known),
+            Condition::Any(parts) => self.join(parts, !holds, holds, known),
+            Condition::Not(part) => self.part(part, !holds, known),
+            Condition::High(input) => self.level(*input, holds, known),
+            Condition::AtLeast(gauge, steps) => {
+                let (less, value) = (steps.saturating_sub(1), self.name(*gauge));
+                if holds {
+                    format!("{value} reads {} or more{doubt}", self.steps(*gauge, *steps))
+                } else {
+                    format!("{value} reads {} or less{doubt}", self.steps(*gauge, less))
+                }
+            }
+            Condition::Faster(pace, travel) => {
+                let less = travel.saturating_sub(1);
+                let bound = if holds { self.speed(*pace, *travel) } else { self.speed(*pace, less) };
+                format!("{} runs at {bound} or {}, either way{doubt}", self.name(*pace), either("more", "less"))
+            }
+            Condition::Back(pace, travel) => {
+                let back = either("runs back at", "does not run back at");
+                format!("{} {back} {} or more{doubt}", self.name(*pace), self.speed(*pace, *travel))
+            }
+            Condition::Faulty(input) => {
+                format!("{} is {}", self.name(*input), either("found faulty", "not found faulty"))
+            }
+            Condition::SeenOff(output) => {
+                let name = self.station.outputs.get(*output).map_or("", |output| output.name.text.as_str());
+                format!("the read-back shows {name} {}", either("off", "on"))
+            }
+            Condition::Bypassed(bypass) => {
+                let name = self.station.bypasses.get(*bypass).map_or("", |bypass| bypass.name.text.as_str());
+                format!("{name} is {}", either("active", "not active"))
+            }
+        }
+    }
+    fn join(&self, parts: &[Condition], all: bool, holds: bool, known: bool) -> String {
+        let parts: Vec<String> = parts.iter().map(|part| self.part(part, holds, known)).collect();
+        parts.join(if all { " and " } else { " or " })
+    }
+    fn level(&self, input: InputId, high: bool, known: bool) -> String {
+        let name = self.name(input);
+        let word = match (self.station.inputs.get(input).map(|input| &input.kind), high) {
+            (Some(InputKind::Detector(_)), true) => "covered",
+            (Some(InputKind::Detector(_)), false) => "clear",
+            (Some(InputKind::Key(_)), true) => "held",
+            (Some(InputKind::Key(_)), false) => "free",
+            (_, true) => "closed",
+            (_, false) => "open",
+        };
+        match self.station.channels_of(input).as_slice() {
+            [_, _] if known => format!("both channels of {name} read {word}"),
+            [_, _] => format!("either channel of {name} reads {word}"),
+            _ => format!("{name} reads {word}"),
+        }
+    }
+}
