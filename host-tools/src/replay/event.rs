@@ -105,6 +105,23 @@ pub enum What {
         /// Its title.
         title: String,
     },
+    /// The answer of a missed requirement came after its time.
+    Answered {
+        /// Its name.
+        requirement: String,
+        /// Beyond its time, microseconds.
+        late_us: u64,
+    },
+    /// The answer of a missed requirement did not come as long as anybody waited for it.
+    Unanswered {
+        /// Its name.
+        requirement: String,
+        /// Beyond its time so far, microseconds.
+        late_us: u64,
+        /// What ended the wait: `end` of the recording, `restart` of the controller, `standstill` after
+        /// which judging begins anew, or `condition` that holds no longer.
+        by: &'static str,
+    },
     /// An assumption was broken.
     Broken {
         /// Its name.

@@ -6,6 +6,7 @@ use super::course::{Course, Turn};
 use super::event::{Cause, Event, What};
 use super::inputs::{Meters, told, unknown};
 use super::limits::Limits;
+use super::overdue::Overdue;
 use super::tally::{AssumptionTold, BypassTold, RequirementTold, Summary, Tally};
 use super::words::{cause, looks_at};
 use super::{Sink, table, untold};
@@ -24,6 +25,7 @@ pub(super) struct Scene<'s> {
     meters: Meters,
     tally: Tally,
     course: Course,
+    overdue: Overdue,
     at_us: u64,
     first_us: Option<u64>,
     number: u64,
@@ -62,6 +64,8 @@ impl<'s> Scene<'s> {
                     met: 0,
                     missed: 0,
                     longest_us: None,
+                    latest_us: None,
+                    unanswered: 0,
                 })
                 .collect(),
             assumptions: station
@@ -84,6 +88,7 @@ impl<'s> Scene<'s> {
             meters: Meters::new(station),
             tally: Tally::new(station, blur_us),
             course: Course::Running,
+            overdue: Overdue::new(&station.requirements),
             at_us: 0,
             first_us: None,
             number: 0,
@@ -110,11 +115,13 @@ impl<'s> Scene<'s> {
     }
 
     /// The controller restarts with the next scan.
-    pub(super) fn restart(&mut self) {
+    pub(super) fn restart(&mut self, sink: &mut dyn Sink) -> io::Result<()> {
+        self.unanswered("restart", sink)?;
         self.unresolved("the controller restarts");
         self.meters.restart();
         self.course = Course::Running;
         self.stop = 0;
+        Ok(())
     }
 
     /// A scan begins.
@@ -166,6 +173,7 @@ impl<'s> Scene<'s> {
             }
             Turn::Adopt => {
                 self.stop = 0;
+                self.unanswered("standstill", sink)?;
                 self.tell(What::Adopted, sink)?;
             }
         }

@@ -86,7 +86,14 @@ impl<W: Write> Lines<W> {
                 }
                 (0, 1) => paint.good(&format!("met once{longest}")),
                 (0, met) => paint.good(&format!("met {met} times{longest}")),
-                (missed, met) => paint.alarm(&format!("MISSED {missed}, met {met}{longest}")),
+                (missed, met) => {
+                    let late = r
+                        .latest_us
+                        .map_or_else(String::new, |us| format!("; answered up to {} late", in_words(micro(us), "s")));
+                    let never =
+                        if r.unanswered > 0 { format!("; {} not answered", r.unanswered) } else { String::new() };
+                    paint.alarm(&format!("MISSED {missed}, met {met}{longest}{late}{never}"))
+                }
             };
             writeln!(self.to, "  requirement {}: {fate}", r.name)?;
         }
@@ -189,6 +196,18 @@ impl<W: Write> Sink for Lines<W> {
                 paint.good(&format!("requirement {requirement} met after {}", seconds(*delay_us)))
             }
             What::Missed { requirement, title } => paint.alarm(&format!("requirement {requirement} MISSED: {title}")),
+            What::Answered { requirement, late_us } => {
+                paint.caution(&format!("requirement {requirement} answered {} late", seconds(*late_us)))
+            }
+            What::Unanswered { requirement, late_us, by } => {
+                let why = match *by {
+                    "end" => "when the recording ends",
+                    "restart" => "when the controller restarts",
+                    "standstill" => "when judging begins anew",
+                    _ => "when it is asked no longer",
+                };
+                paint.alarm(&format!("requirement {requirement} not answered: {} late {why}", seconds(*late_us)))
+            }
             What::Broken { assumption, title } => paint.alarm(&format!("assumption {assumption} broken: {title}")),
         };
         let mark = if event.counterfactual { "? " } else { "  " };

@@ -5,6 +5,7 @@ use std::io;
 use super::{Scene, bit};
 use crate::replay::Sink;
 use crate::replay::event::What;
+use crate::replay::overdue::Waited;
 use crate::sample::Sample;
 use crate::station::InputKind;
 use crate::told::Scanned;
@@ -97,6 +98,9 @@ impl Scene<'_> {
 
     pub(super) fn requirements(&mut self, scanned: &Scanned, sink: &mut dyn Sink) -> io::Result<()> {
         let counts = !self.is_counterfactual();
+        for waited in self.overdue.scan(self.number, scanned.answer, &scanned.missed) {
+            self.waited(waited, "condition", sink)?;
+        }
         for &(index, delay) in &scanned.met {
             let delay_us = u64::from(delay) * u64::from(self.station.scan_us);
             if let Some(sums) = self.sums.requirements.get_mut(usize::from(index))
@@ -109,6 +113,9 @@ impl Scene<'_> {
             self.tell(What::Met { requirement, delay_us }, sink)?;
         }
         for &index in &scanned.missed {
+            if !self.overdue.misses(index, self.number, !counts) {
+                continue;
+            }
             if let Some(sums) = self.sums.requirements.get_mut(usize::from(index))
                 && counts
             {
@@ -128,6 +135,38 @@ impl Scene<'_> {
             self.tell(What::Broken { assumption, title }, sink)?;
         }
         Ok(())
+    }
+
+    /// Nobody waits any longer for answers that are overdue.
+    pub(in crate::replay) fn unanswered(&mut self, by: &'static str, sink: &mut dyn Sink) -> io::Result<()> {
+        for waited in self.overdue.end(self.number) {
+            self.waited(waited, by, sink)?;
+        }
+        Ok(())
+    }
+
+    fn waited(&mut self, waited: Waited, by: &'static str, sink: &mut dyn Sink) -> io::Result<()> {
+        let late_us = waited.scans * u64::from(self.station.scan_us);
+        if let Some(sums) = self.sums.requirements.get_mut(usize::from(waited.requirement))
+            && !waited.counterfactual
+        {
+            if waited.answered {
+                sums.latest_us = sums.latest_us.max(Some(late_us));
+            } else {
+                sums.unanswered += 1;
+            }
+        }
+        // It was missed in this very scan, and that has been told.
+        if late_us == 0 {
+            return Ok(());
+        }
+        let requirement = self.requirement(waited.requirement).0;
+        let what = if waited.answered {
+            What::Answered { requirement, late_us }
+        } else {
+            What::Unanswered { requirement, late_us, by }
+        };
+        self.tell(what, sink)
     }
 
     pub(super) fn requirement(&self, index: u16) -> (String, String) {
