@@ -1,6 +1,6 @@
 //! Every scenario of the demo stations: simulated with the rules in the loop, recorded, replayed.
 //!
-//! A scenario names at its top, in `# expect: NAME WAY` lines, the first cause of each stop that it
+//! A scenario names at its top, in `# expect: NAME WAY` lines, the cause that is told first of each stop that it
 //! must come to, in their order, that of the first power-up left out. No other stop may be there.
 //! A line `# then: NAME WAY` names what must raise a stop that stands to a more severe one.
 #![allow(
@@ -144,7 +144,8 @@ fn faults_of(station: &Station, name: &str) -> String {
     if wanted.is_empty() {
         wrong += "does not say which stop it must come to; ";
     }
-    let fits = wanted.len() == found.len() && wanted.iter().zip(&found).all(|(cause, first)| first.contains(cause));
+    let fits =
+        wanted.len() == found.len() && wanted.iter().zip(&found).all(|(cause, first)| first.first() == Some(cause));
     if !fits {
         write!(wrong, "stopped by {found:?}, not by {wanted:?}; ").unwrap();
     }

@@ -146,6 +146,8 @@ pub struct Cause {
     pub answer: String,
     /// The same in words.
     pub words: String,
+    /// It tripped because these inputs are not known; empty if what it watches for is known to be so.
+    pub unknown: Vec<String>,
     /// By how much, where it was measured in this scan.
     pub margin: Option<Margin>,
 }
@@ -171,8 +173,10 @@ pub struct Margin {
 pub struct InputTold {
     /// Its name.
     pub name: String,
-    /// Its value in words.
+    /// Its value in words, as it was sampled.
     pub value: String,
+    /// The rules know its value; else it counts as whatever is worse.
+    pub known: bool,
     /// A cause looked at it.
     pub concerned: bool,
 }

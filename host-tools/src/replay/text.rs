@@ -3,7 +3,7 @@
 use std::io::{self, Write};
 
 use super::Sink;
-use super::event::{Cause, Event, What};
+use super::event::{Cause, Event, InputTold, What};
 use super::limits::in_words;
 use super::tally::Summary;
 
@@ -51,7 +51,7 @@ impl<W: Write> Lines<W> {
         for cause in causes {
             let name =
                 if cause.name.is_empty() { String::new() } else { format!(" [{} {}]", cause.source, cause.name) };
-            writeln!(self.to, "{INDENT}{}{name}", cause.words)?;
+            writeln!(self.to, "{INDENT}{}{}{name}", doubt(&cause.unknown), cause.words)?;
             if !cause.title.is_empty() && !cause.words.starts_with(&cause.title) {
                 writeln!(self.to, "{INDENT}  watched: {}", cause.title)?;
             }
@@ -215,8 +215,7 @@ impl<W: Write> Sink for Lines<W> {
         match &event.what {
             What::Stop { causes, inputs, off, .. } => {
                 self.causes(causes)?;
-                let seen: Vec<String> =
-                    inputs.iter().filter(|i| i.concerned).map(|i| format!("{} {}", i.name, i.value)).collect();
+                let seen: Vec<String> = inputs.iter().filter(|i| i.concerned).map(seen).collect();
                 if !seen.is_empty() {
                     writeln!(self.to, "{INDENT}inputs: {}", seen.join("; "))?;
                 }
@@ -231,6 +230,21 @@ impl<W: Write> Sink for Lines<W> {
         }
         Ok(())
     }
+}
+
+/// That something trips only since inputs are unknown, or nothing.
+fn doubt(unknown: &[String]) -> String {
+    match unknown {
+        [] => String::new(),
+        [one] => format!("not excluded, because {one} is unknown: "),
+        [several @ .., last] => format!("not excluded, because {} and {last} are unknown: ", several.join(", ")),
+    }
+}
+
+/// What was seen of an input, and whether the rules know it.
+fn seen(input: &InputTold) -> String {
+    let doubt = if input.known { "" } else { " (unknown)" };
+    format!("{} {}{doubt}", input.name, input.value)
 }
 
 fn micro(us: u64) -> i64 {

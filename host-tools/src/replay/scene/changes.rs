@@ -11,7 +11,7 @@ use crate::station::InputKind;
 use crate::told::Scanned;
 
 impl Scene<'_> {
-    pub(super) fn slow_orders(&mut self, scanned: &Scanned, sample: &Sample, sink: &mut dyn Sink) -> io::Result<()> {
+    pub(super) fn slow_orders(&mut self, scanned: &Scanned, sink: &mut dyn Sink) -> io::Result<()> {
         let mask = (1_u64 << u32::from(self.station.first_stop()).min(63)) - 1;
         let now = scanned.stands & mask & !1;
         if now == self.slows {
@@ -25,9 +25,9 @@ impl Scene<'_> {
                     let causes = scanned
                         .trips
                         .iter()
-                        .filter_map(|w| self.ways.get(usize::from(*w)).copied())
-                        .filter(|w| w.answer == rank)
-                        .map(|w| self.cause(w, scanned, sample))
+                        .filter_map(|w| self.ways.get(usize::from(*w)).map(|way| (usize::from(*w), *way)))
+                        .filter(|(_, way)| way.answer == rank)
+                        .map(|(index, way)| self.cause(index, way, scanned))
                         .collect();
                     self.tell(What::Slow { answer: answer(), causes }, sink)?;
                 }
