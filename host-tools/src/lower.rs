@@ -6,10 +6,12 @@ use logic_rules::plan::{Fault, HeadRow, Plan, Tables};
 
 mod answers;
 mod atoms;
+mod doubts;
 mod inputs;
 mod watches;
 
 use atoms::Atoms;
+pub use doubts::Doubts;
 
 /// Tables that own their rows, and how a plan's ways relate to the station's.
 #[derive(Debug, Clone, Default)]
@@ -60,6 +62,8 @@ pub struct Program {
     pub judged: Vec<WatchId>,
     /// Watch of each travel row.
     pub travel_watches: Vec<WatchId>,
+    /// What a scan does not know.
+    pub doubts: Doubts,
 }
 
 impl Program {
@@ -143,6 +147,7 @@ fn lower_with(station: &Station, expected: (usize, usize)) -> Program {
     inputs::inputs(station, &mut atoms, &mut program);
     watches::watches(station, &mut atoms, &mut program);
     answers::answers(station, &mut atoms, &mut program);
+    program.doubts = Doubts::of(station, &atoms, &program);
     atoms.finish(&mut program);
     program
 }

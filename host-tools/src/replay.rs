@@ -14,6 +14,7 @@ mod course;
 pub mod event;
 mod inputs;
 mod limits;
+mod overdue;
 mod scene;
 mod tally;
 pub mod text;
@@ -83,7 +84,7 @@ pub fn replay<R: BufRead, U: Runner + ?Sized>(
             Step::End => break,
             Step::PowerUp => {
                 runner.restart();
-                scene.restart();
+                scene.restart(sink)?;
                 // The controller's start is now known: there is nothing to lead in.
                 lead = 0;
                 scene.tell(What::PowerUp, sink)?;
@@ -117,6 +118,7 @@ pub fn replay<R: BufRead, U: Runner + ?Sized>(
     if !begun {
         scene.cannot_tell("the recording is no longer than its lead-in: nothing was judged");
     }
+    scene.unanswered("end", sink)?;
     Ok(scene.end())
 }
 

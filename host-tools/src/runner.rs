@@ -61,17 +61,25 @@ impl Runner for PlainRunner<'_> {
             let (bits, work) = (bound.bits(), &bound.work);
             told.trips.clear();
             told.first.clear();
+            told.doubtful.clear();
+            told.unknown.clear();
             let mut latched = false;
             let cells = work.trip.iter().zip(bits.latch.iter()).zip(bits.first.iter());
-            for ((([trip], [latch]), [first]), &way) in cells.zip(&program.by_severity) {
+            for (row, ((([trip], [latch]), [first]), &way)) in cells.zip(&program.by_severity).enumerate() {
                 let way = u16::try_from(way).unwrap_or(u16::MAX);
                 latched |= *latch;
                 if *trip {
                     told.trips.push(way);
+                    if program.doubts.way(row, work.may) {
+                        told.doubtful.push(way);
+                    }
                 }
                 if *first {
                     told.first.push(way);
                 }
+            }
+            if !told.trips.is_empty() || !told.first.is_empty() {
+                told.unknown.extend(program.doubts.inputs(work.may, work.trusted));
             }
             told.trips.sort_unstable();
             told.first.sort_unstable();

@@ -18,6 +18,10 @@ pub struct Judged {
 pub struct Scanned {
     /// Ways that trip in this scan, masked ones left out.
     pub trips: Vec<u16>,
+    /// Those of them that trip because their condition is not known, not because it is known to hold.
+    pub doubtful: Vec<u16>,
+    /// Inputs that are not known in a scan in which something trips or a stop stands; a pair only while it is faulty.
+    pub unknown: Vec<u16>,
     /// Some way is latched.
     pub latched_any: bool,
     /// First-out: the ways that began the standing stop.

@@ -1,7 +1,8 @@
 //! Every scenario of the demo stations: simulated with the rules in the loop, recorded, replayed.
 //!
-//! A scenario names at its top, in `# expect: NAME WAY` lines, the first cause of each stop that it
+//! A scenario names at its top, in `# expect: NAME WAY` lines, the cause that is told first of each stop that it
 //! must come to, in their order, that of the first power-up left out. No other stop may be there.
+//! A line `# then: NAME WAY` names what must raise a stop that stands to a more severe one.
 #![allow(
     clippy::unwrap_used,
     clippy::expect_used,
@@ -28,7 +29,7 @@ use host_tools::station::Station;
 use host_tools::text::parse::Source;
 
 /// Incidents that each station must have at least.
-const INCIDENTS: &[(&str, usize)] = &[("drive", 12), ("return", 10)];
+const INCIDENTS: &[(&str, usize)] = &[("drive", 32), ("return", 30)];
 const HOUR_US: u64 = 3_600_000_000;
 
 fn demo() -> PathBuf {
@@ -102,9 +103,9 @@ fn play(station: &Station, name: &str) -> Played {
     })
 }
 
-/// The stops that a scenario must come to.
-fn expected(name: &str) -> Vec<String> {
-    text(name).lines().filter_map(|line| line.strip_prefix("# expect: ")).map(|cause| cause.trim().to_owned()).collect()
+/// What a scenario says in its lines that begin so.
+fn said(name: &str, begin: &str) -> Vec<String> {
+    text(name).lines().filter_map(|line| line.strip_prefix(begin)).map(|cause| cause.trim().to_owned()).collect()
 }
 
 fn called(cause: &Cause) -> String {
@@ -126,18 +127,31 @@ fn stops(played: &Played) -> Vec<Vec<String>> {
     found
 }
 
+/// What raised a stop in this event.
+fn raises(event: &Event) -> &[Cause] {
+    match &event.what {
+        What::Raised { causes, .. } => causes,
+        _ => &[],
+    }
+}
+
 /// What is wrong with a scenario's run, or nothing.
 fn faults_of(station: &Station, name: &str) -> String {
     let mut wrong = String::new();
     let played = play(station, name);
-    let (wanted, found) = (expected(name), stops(&played));
+    let (wanted, found) = (said(name, "# expect: "), stops(&played));
     let summary = &played.summary;
     if wanted.is_empty() {
         wrong += "does not say which stop it must come to; ";
     }
-    let fits = wanted.len() == found.len() && wanted.iter().zip(&found).all(|(cause, first)| first.contains(cause));
+    let fits =
+        wanted.len() == found.len() && wanted.iter().zip(&found).all(|(cause, first)| first.first() == Some(cause));
     if !fits {
         write!(wrong, "stopped by {found:?}, not by {wanted:?}; ").unwrap();
+    }
+    let raised: Vec<String> = played.events.iter().flat_map(raises).map(called).collect();
+    for cause in said(name, "# then: ").iter().filter(|cause| !raised.contains(cause)) {
+        write!(wrong, "its stop was raised by {raised:?}, not by {cause:?}; ").unwrap();
     }
     for missed in summary.requirements.iter().filter(|r| r.missed > 0) {
         write!(wrong, "missed {} times {}; ", missed.missed, missed.name).unwrap();

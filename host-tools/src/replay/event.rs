@@ -105,6 +105,23 @@ pub enum What {
         /// Its title.
         title: String,
     },
+    /// The answer of a missed requirement came after its time.
+    Answered {
+        /// Its name.
+        requirement: String,
+        /// Beyond its time, microseconds.
+        late_us: u64,
+    },
+    /// The answer of a missed requirement did not come as long as anybody waited for it.
+    Unanswered {
+        /// Its name.
+        requirement: String,
+        /// Beyond its time so far, microseconds.
+        late_us: u64,
+        /// What ended the wait: `end` of the recording, `restart` of the controller, `standstill` after
+        /// which judging begins anew, or `condition` that holds no longer.
+        by: &'static str,
+    },
     /// An assumption was broken.
     Broken {
         /// Its name.
@@ -129,6 +146,8 @@ pub struct Cause {
     pub answer: String,
     /// The same in words.
     pub words: String,
+    /// It tripped because these inputs are not known; empty if what it watches for is known to be so.
+    pub unknown: Vec<String>,
     /// By how much, where it was measured in this scan.
     pub margin: Option<Margin>,
 }
@@ -154,8 +173,10 @@ pub struct Margin {
 pub struct InputTold {
     /// Its name.
     pub name: String,
-    /// Its value in words.
+    /// Its value in words, as it was sampled.
     pub value: String,
+    /// The rules know its value; else it counts as whatever is worse.
+    pub known: bool,
     /// A cause looked at it.
     pub concerned: bool,
 }

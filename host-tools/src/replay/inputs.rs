@@ -91,34 +91,14 @@ impl Meters {
     }
 }
 
-/// Names of those inputs of a list whose value is not known in this scan.
-pub(super) fn unknown<'s>(station: &'s Station, sample: &Sample, meters: &Meters, among: &[InputId]) -> Vec<&'s str> {
-    let known = |id: InputId, input: &Input| match &input.kind {
-        InputKind::Gauge(g) => {
-            let reading = sample.gauges.get(g.terminal).copied().unwrap_or_default();
-            reading.health == Health::Good
-        }
-        InputKind::Pace(_) => meters.of(id).is_some(),
-        InputKind::Contact(_)
-        | InputKind::Pair(_)
-        | InputKind::Detector(_)
-        | InputKind::Link(_)
-        | InputKind::Key(_) => true,
-    };
-    let mut names: Vec<&str> = Vec::new();
-    for &id in among {
-        if let Some(input) = station.inputs.get(id)
-            && !known(id, input)
-            && !names.contains(&input.name.text.as_str())
-        {
-            names.push(&input.name.text);
-        }
-    }
-    names
-}
-
 /// Every input in words.
-pub(super) fn told(station: &Station, sample: &Sample, meters: &Meters, concerned: &[InputId]) -> Vec<InputTold> {
+pub(super) fn told(
+    station: &Station,
+    sample: &Sample,
+    meters: &Meters,
+    concerned: &[InputId],
+    unknown: &[u16],
+) -> Vec<InputTold> {
     station
         .inputs
         .iter()
@@ -126,6 +106,7 @@ pub(super) fn told(station: &Station, sample: &Sample, meters: &Meters, concerne
         .map(|(i, input)| InputTold {
             name: input.name.text.clone(),
             value: value(station, i, input, sample, meters),
+            known: !unknown.iter().any(|u| usize::from(*u) == i),
             concerned: concerned.contains(&i),
         })
         .collect()
@@ -163,7 +144,7 @@ fn value(station: &Station, id: InputId, input: &Input, sample: &Sample, meters:
             }
         }
         InputKind::Pace(p) => meters.of(id).map_or_else(
-            || "speed not known yet".to_owned(),
+            || "no speed yet".to_owned(),
             |net| {
                 let span_us = i64::from(p.span) * i64::from(station.scan_us);
                 in_words(net * 1_000_000_000 / span_us.max(1), "m/s")

@@ -4,8 +4,9 @@ use std::io;
 
 use super::course::{Course, Turn};
 use super::event::{Cause, Event, What};
-use super::inputs::{Meters, told, unknown};
+use super::inputs::{Meters, told};
 use super::limits::Limits;
+use super::overdue::Overdue;
 use super::tally::{AssumptionTold, BypassTold, RequirementTold, Summary, Tally};
 use super::words::{cause, looks_at};
 use super::{Sink, table, untold};
@@ -24,6 +25,7 @@ pub(super) struct Scene<'s> {
     meters: Meters,
     tally: Tally,
     course: Course,
+    overdue: Overdue,
     at_us: u64,
     first_us: Option<u64>,
     number: u64,
@@ -62,6 +64,8 @@ impl<'s> Scene<'s> {
                     met: 0,
                     missed: 0,
                     longest_us: None,
+                    latest_us: None,
+                    unanswered: 0,
                 })
                 .collect(),
             assumptions: station
@@ -84,6 +88,7 @@ impl<'s> Scene<'s> {
             meters: Meters::new(station),
             tally: Tally::new(station, blur_us),
             course: Course::Running,
+            overdue: Overdue::new(&station.requirements),
             at_us: 0,
             first_us: None,
             number: 0,
@@ -110,11 +115,13 @@ impl<'s> Scene<'s> {
     }
 
     /// The controller restarts with the next scan.
-    pub(super) fn restart(&mut self) {
+    pub(super) fn restart(&mut self, sink: &mut dyn Sink) -> io::Result<()> {
+        self.unanswered("restart", sink)?;
         self.unresolved("the controller restarts");
         self.meters.restart();
         self.course = Course::Running;
         self.stop = 0;
+        Ok(())
     }
 
     /// A scan begins.
@@ -138,7 +145,7 @@ impl<'s> Scene<'s> {
         self.mode(sample, sink)?;
         self.requirements(scanned, sink)?;
         self.stops(scanned, sample, sink)?;
-        self.slow_orders(scanned, sample, sink)?;
+        self.slow_orders(scanned, sink)?;
         self.bypasses(scanned, sink)?;
         if self.is_counterfactual() {
             self.sums.counterfactual += 1;
@@ -166,6 +173,7 @@ impl<'s> Scene<'s> {
             }
             Turn::Adopt => {
                 self.stop = 0;
+                self.unanswered("standstill", sink)?;
                 self.tell(What::Adopted, sink)?;
             }
         }
@@ -188,7 +196,7 @@ impl<'s> Scene<'s> {
             self.stop = worst;
             self.told.fill(false);
             let first = if scanned.first.is_empty() { &scanned.trips } else { &scanned.first };
-            let causes = self.causes(first, scanned, sample, |w| w.answer >= first_stop);
+            let causes = self.causes(first, scanned, |w| w.answer >= first_stop);
             let concerned: Vec<usize> = first
                 .iter()
                 .filter_map(|w| self.ways.get(usize::from(*w)))
@@ -197,7 +205,7 @@ impl<'s> Scene<'s> {
             let what = What::Stop {
                 answer: self.station.answer(worst).to_owned(),
                 causes,
-                inputs: told(self.station, sample, &self.meters, &concerned),
+                inputs: told(self.station, sample, &self.meters, &concerned, &scanned.unknown),
                 off: self.outputs(scanned.off),
             };
             if !self.is_counterfactual() && !self.is_power_up(first) {
@@ -207,7 +215,7 @@ impl<'s> Scene<'s> {
             self.course.stopped(self.station, worst, &self.meters, self.at_us);
         } else if worst > self.stop {
             self.stop = worst;
-            let causes = self.causes(&scanned.trips, scanned, sample, |w| w.answer >= first_stop);
+            let causes = self.causes(&scanned.trips, scanned, |w| w.answer >= first_stop);
             let answer = self.station.answer(worst).to_owned();
             self.tell(What::Raised { answer, causes }, sink)?;
             // A station that stands already has made the more severe stop, too.
@@ -215,7 +223,7 @@ impl<'s> Scene<'s> {
                 self.course.stopped(self.station, worst, &self.meters, self.at_us);
             }
         } else if self.is_news(scanned, first_stop) {
-            let causes = self.causes(&scanned.trips, scanned, sample, |w| w.answer >= first_stop);
+            let causes = self.causes(&scanned.trips, scanned, |w| w.answer >= first_stop);
             self.tell(What::Also { causes }, sink)?;
         }
         Ok(())
@@ -234,13 +242,7 @@ impl<'s> Scene<'s> {
     }
 
     /// The causes that ways are, each told once since the stop.
-    fn causes(
-        &mut self,
-        ways: &[u16],
-        scanned: &Scanned,
-        sample: &Sample,
-        fits: impl Fn(&WayOf) -> bool,
-    ) -> Vec<Cause> {
+    fn causes(&mut self, ways: &[u16], scanned: &Scanned, fits: impl Fn(&WayOf) -> bool) -> Vec<Cause> {
         let mut all = Vec::new();
         for index in ways.iter().map(|w| usize::from(*w)) {
             let Some(way) = self.ways.get(index).copied().filter(|w| fits(w)) else {
@@ -250,23 +252,28 @@ impl<'s> Scene<'s> {
                 Some(told) if !*told => *told = true,
                 _ => continue,
             }
-            all.push(self.cause(way, scanned, sample));
+            all.push(self.cause(index, way, scanned));
         }
+        // What is known comes first: the rest may only follow from it.
+        all.sort_by_key(|cause| !cause.unknown.is_empty());
         all
     }
 
-    fn cause(&self, way: WayOf, scanned: &Scanned, sample: &Sample) -> Cause {
+    fn cause(&self, index: usize, way: WayOf, scanned: &Scanned) -> Cause {
         let mut cause = cause(self.station, way);
+        if scanned.doubtful.iter().any(|w| usize::from(*w) == index) {
+            let mut looked = looks_at(self.station, way);
+            looked.retain(|input| scanned.unknown.iter().any(|u| usize::from(*u) == *input));
+            let names = looked.iter().filter_map(|i| self.station.inputs.get(*i)).map(|i| &i.name.text);
+            for name in names {
+                if !cause.unknown.contains(name) {
+                    cause.unknown.push(name.clone());
+                }
+            }
+        }
         if let Source::Watch(watch) = way.source {
             let measured = scanned.judged.iter().find(|j| usize::from(j.watch) == watch);
             cause.margin = measured.and_then(|j| self.tally.limits(watch).and_then(|l| l.margin(j.measured, way.way)));
-            // What is not known trips as if it were so; people must not be misled.
-            let looked = looks_at(self.station, way);
-            let unknown = unknown(self.station, sample, &self.meters, &looked);
-            if !unknown.is_empty() {
-                let unknown = unknown.join(" and ");
-                cause.words = format!("{} (perhaps: {unknown} not known)", cause.words);
-            }
             // Nobody arrived, so nothing was measured: the limit at least is known.
             if cause.margin.is_none()
                 && way.way == Way::Late

@@ -83,6 +83,10 @@ pub struct RequirementTold {
     pub missed: u64,
     /// Longest delay of those met, microseconds.
     pub longest_us: Option<u64>,
+    /// Longest time beyond its own after which an answer came that was missed, microseconds.
+    pub latest_us: Option<u64>,
+    /// Times missed without an answer for as long as anybody waited.
+    pub unanswered: u64,
 }
 
 /// How an assumption fared.

@@ -13,6 +13,9 @@ use crate::station::ways::{Source, Way, ways};
 use crate::testing::small_station;
 use crate::told::{Judged, Runner, Scanned};
 
+mod overdue;
+mod unknown;
+
 /// Says in each scan what a script says; remembers where it was adopted and restarted.
 struct Scripted<F> {
     script: F,

@@ -3,7 +3,7 @@
 use std::io::{self, Write};
 
 use super::Sink;
-use super::event::{Cause, Event, What};
+use super::event::{Cause, Event, InputTold, What};
 use super::limits::in_words;
 use super::tally::Summary;
 
@@ -51,7 +51,7 @@ impl<W: Write> Lines<W> {
         for cause in causes {
             let name =
                 if cause.name.is_empty() { String::new() } else { format!(" [{} {}]", cause.source, cause.name) };
-            writeln!(self.to, "{INDENT}{}{name}", cause.words)?;
+            writeln!(self.to, "{INDENT}{}{}{name}", doubt(&cause.unknown), cause.words)?;
             if !cause.title.is_empty() && !cause.words.starts_with(&cause.title) {
                 writeln!(self.to, "{INDENT}  watched: {}", cause.title)?;
             }
@@ -86,7 +86,14 @@ impl<W: Write> Lines<W> {
                 }
                 (0, 1) => paint.good(&format!("met once{longest}")),
                 (0, met) => paint.good(&format!("met {met} times{longest}")),
-                (missed, met) => paint.alarm(&format!("MISSED {missed}, met {met}{longest}")),
+                (missed, met) => {
+                    let late = r
+                        .latest_us
+                        .map_or_else(String::new, |us| format!("; answered up to {} late", in_words(micro(us), "s")));
+                    let never =
+                        if r.unanswered > 0 { format!("; {} not answered", r.unanswered) } else { String::new() };
+                    paint.alarm(&format!("MISSED {missed}, met {met}{longest}{late}{never}"))
+                }
             };
             writeln!(self.to, "  requirement {}: {fate}", r.name)?;
         }
@@ -189,6 +196,18 @@ impl<W: Write> Sink for Lines<W> {
                 paint.good(&format!("requirement {requirement} met after {}", seconds(*delay_us)))
             }
             What::Missed { requirement, title } => paint.alarm(&format!("requirement {requirement} MISSED: {title}")),
+            What::Answered { requirement, late_us } => {
+                paint.caution(&format!("requirement {requirement} answered {} late", seconds(*late_us)))
+            }
+            What::Unanswered { requirement, late_us, by } => {
+                let why = match *by {
+                    "end" => "when the recording ends",
+                    "restart" => "when the controller restarts",
+                    "standstill" => "when judging begins anew",
+                    _ => "when it is asked no longer",
+                };
+                paint.alarm(&format!("requirement {requirement} not answered: {} late {why}", seconds(*late_us)))
+            }
             What::Broken { assumption, title } => paint.alarm(&format!("assumption {assumption} broken: {title}")),
         };
         let mark = if event.counterfactual { "? " } else { "  " };
@@ -196,8 +215,7 @@ impl<W: Write> Sink for Lines<W> {
         match &event.what {
             What::Stop { causes, inputs, off, .. } => {
                 self.causes(causes)?;
-                let seen: Vec<String> =
-                    inputs.iter().filter(|i| i.concerned).map(|i| format!("{} {}", i.name, i.value)).collect();
+                let seen: Vec<String> = inputs.iter().filter(|i| i.concerned).map(seen).collect();
                 if !seen.is_empty() {
                     writeln!(self.to, "{INDENT}inputs: {}", seen.join("; "))?;
                 }
@@ -212,6 +230,21 @@ impl<W: Write> Sink for Lines<W> {
         }
         Ok(())
     }
+}
+
+/// That something trips only since inputs are unknown, or nothing.
+fn doubt(unknown: &[String]) -> String {
+    match unknown {
+        [] => String::new(),
+        [one] => format!("not excluded, because {one} is unknown: "),
+        [several @ .., last] => format!("not excluded, because {} and {last} are unknown: ", several.join(", ")),
+    }
+}
+
+/// What was seen of an input, and whether the rules know it.
+fn seen(input: &InputTold) -> String {
+    let doubt = if input.known { "" } else { " (unknown)" };
+    format!("{} {}{doubt}", input.name, input.value)
 }
 
 fn micro(us: u64) -> i64 {

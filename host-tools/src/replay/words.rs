@@ -48,6 +48,7 @@ pub(super) fn cause(station: &Station, of: WayOf) -> Cause {
         way: of.way.text(),
         answer: station.answer(of.answer).to_owned(),
         words,
+        unknown: Vec::new(),
         margin: None,
     }
 }

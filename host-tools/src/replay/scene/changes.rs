@@ -5,12 +5,13 @@ use std::io;
 use super::{Scene, bit};
 use crate::replay::Sink;
 use crate::replay::event::What;
+use crate::replay::overdue::Waited;
 use crate::sample::Sample;
 use crate::station::InputKind;
 use crate::told::Scanned;
 
 impl Scene<'_> {
-    pub(super) fn slow_orders(&mut self, scanned: &Scanned, sample: &Sample, sink: &mut dyn Sink) -> io::Result<()> {
+    pub(super) fn slow_orders(&mut self, scanned: &Scanned, sink: &mut dyn Sink) -> io::Result<()> {
         let mask = (1_u64 << u32::from(self.station.first_stop()).min(63)) - 1;
         let now = scanned.stands & mask & !1;
         if now == self.slows {
@@ -24,9 +25,9 @@ impl Scene<'_> {
                     let causes = scanned
                         .trips
                         .iter()
-                        .filter_map(|w| self.ways.get(usize::from(*w)).copied())
-                        .filter(|w| w.answer == rank)
-                        .map(|w| self.cause(w, scanned, sample))
+                        .filter_map(|w| self.ways.get(usize::from(*w)).map(|way| (usize::from(*w), *way)))
+                        .filter(|(_, way)| way.answer == rank)
+                        .map(|(index, way)| self.cause(index, way, scanned))
                         .collect();
                     self.tell(What::Slow { answer: answer(), causes }, sink)?;
                 }
@@ -97,6 +98,9 @@ impl Scene<'_> {
 
     pub(super) fn requirements(&mut self, scanned: &Scanned, sink: &mut dyn Sink) -> io::Result<()> {
         let counts = !self.is_counterfactual();
+        for waited in self.overdue.scan(self.number, scanned.answer, &scanned.missed) {
+            self.waited(waited, "condition", sink)?;
+        }
         for &(index, delay) in &scanned.met {
             let delay_us = u64::from(delay) * u64::from(self.station.scan_us);
             if let Some(sums) = self.sums.requirements.get_mut(usize::from(index))
@@ -109,6 +113,9 @@ impl Scene<'_> {
             self.tell(What::Met { requirement, delay_us }, sink)?;
         }
         for &index in &scanned.missed {
+            if !self.overdue.misses(index, self.number, !counts) {
+                continue;
+            }
             if let Some(sums) = self.sums.requirements.get_mut(usize::from(index))
                 && counts
             {
@@ -128,6 +135,38 @@ impl Scene<'_> {
             self.tell(What::Broken { assumption, title }, sink)?;
         }
         Ok(())
+    }
+
+    /// Nobody waits any longer for answers that are overdue.
+    pub(in crate::replay) fn unanswered(&mut self, by: &'static str, sink: &mut dyn Sink) -> io::Result<()> {
+        for waited in self.overdue.end(self.number) {
+            self.waited(waited, by, sink)?;
+        }
+        Ok(())
+    }
+
+    fn waited(&mut self, waited: Waited, by: &'static str, sink: &mut dyn Sink) -> io::Result<()> {
+        let late_us = waited.scans * u64::from(self.station.scan_us);
+        if let Some(sums) = self.sums.requirements.get_mut(usize::from(waited.requirement))
+            && !waited.counterfactual
+        {
+            if waited.answered {
+                sums.latest_us = sums.latest_us.max(Some(late_us));
+            } else {
+                sums.unanswered += 1;
+            }
+        }
+        // It was missed in this very scan, and that has been told.
+        if late_us == 0 {
+            return Ok(());
+        }
+        let requirement = self.requirement(waited.requirement).0;
+        let what = if waited.answered {
+            What::Answered { requirement, late_us }
+        } else {
+            What::Unanswered { requirement, late_us, by }
+        };
+        self.tell(what, sink)
     }
 
     pub(super) fn requirement(&self, index: u16) -> (String, String) {
