@@ -13,6 +13,7 @@ pub mod cells;
 pub mod inputs;
 pub mod plans;
 pub mod space;
+pub mod swarm;
 
 fn name(text: &str) -> Name {
     Name { text: text.to_owned(), place: Place::default() }

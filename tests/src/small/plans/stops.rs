@@ -55,12 +55,12 @@ pub(super) fn together(d: &mut Draft) {
     let bites = "    bites within 1 s, slows at 0.1 m/s2 to 1 m/s2";
     d.say(&format!("stop halt category {category}\n    releases {halt}\n{then}{bites}"));
     d.say(&format!("stop emergency category 0, for emergencies\n    releases {emergency}\n{bites}"));
-    d.pace(1, false, 1, "");
+    d.pace(2, false, 1, "");
     let terminal = d.terminal();
     d.say(&format!("contact gate on {terminal}, rests closed"));
     let answer = d.answer(0);
     d.say(&format!(
-        "guard open\n    when gate open\n    stop {answer}\nguard fast\n    when rope moving\n    stop halt"
+        "guard open\n    when gate open\n    stop {answer}\nguard fast\n    when rope faster than 1 mm/s\n    stop halt"
     ));
     d.reset("gate closed");
     let unless = d.maybe(15, "\n    unless gate open");
