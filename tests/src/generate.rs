@@ -10,6 +10,7 @@ mod conditions;
 mod faults;
 mod history;
 mod inputs;
+mod kept;
 mod line;
 mod operator;
 mod raw;

@@ -9,6 +9,12 @@ use host_tools::station::{
 };
 use host_tools::text::place::Place;
 
+pub mod cells;
+pub mod inputs;
+pub mod plans;
+pub mod space;
+pub mod swarm;
+
 fn name(text: &str) -> Name {
     Name { text: text.to_owned(), place: Place::default() }
 }

@@ -65,7 +65,7 @@ pub(super) fn fill(rng: &mut Rng, plan: &Plan, station: &mut Station) {
 }
 
 /// Microseconds of the slowest output that the stops so severe and more so release at once.
-fn slowest(station: &Station, least: Rank) -> u32 {
+pub(super) fn slowest(station: &Station, least: Rank) -> u32 {
     if least < station.first_stop() {
         return 0;
     }
@@ -105,7 +105,7 @@ fn condition(rng: &mut Rng, plan: &Plan, station: &Station) -> (Condition, u32, 
 }
 
 /// A fault that raw inputs do not show may be all that a condition waits for.
-fn speaks_of_faults(station: &Station, condition: &Condition) -> bool {
+pub(super) fn speaks_of_faults(station: &Station, condition: &Condition) -> bool {
     match condition {
         Condition::All(parts) | Condition::Any(parts) => parts.iter().any(|part| speaks_of_faults(station, part)),
         Condition::Not(part) => speaks_of_faults(station, part),

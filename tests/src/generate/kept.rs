@@ -1,0 +1,99 @@
+//! Requirements that the rules of a random station may well keep: one for each guard, measurement and travel in rope.
+
+use host_tools::station::{
+    Condition, Form, InputKind, Lasting, Measured, Rank, Requirement, Settle, Station, Watch, WatchKind, When,
+};
+
+use super::Case;
+use super::inputs::name;
+use super::requirements::{slowest, speaks_of_faults};
+
+/// Scans until the answer is due.
+const WITHIN: u32 = 8;
+
+impl Case {
+    /// The same station with the first so many of its requirements, and one for each watch that can be asked for. Nothing is
+    /// assumed: random assumptions contradict each other, and from that anything follows.
+    #[must_use]
+    pub fn asked_for(mut self, others: usize) -> Self {
+        let station = &self.station;
+        let mut all = station.requirements.clone();
+        all.truncate(others);
+        for (i, watch) in station.watches.iter().enumerate().filter(|(_, watch)| watch.modes.is_empty()) {
+            let Some((form, least)) = form(station, watch) else { continue };
+            let masks: Vec<Condition> = (0..station.bypasses.len())
+                .filter(|&bypass| station.bypasses[bypass].of.contains(&i))
+                .map(Condition::Bypassed)
+                .collect();
+            let unless = if masks.len() > 1 { Some(Condition::Any(masks)) } else { masks.into_iter().next() };
+            let within_us = (WITHIN + 2) * station.scan_us + slowest(station, least);
+            all.push(Requirement {
+                name: name(format!("K{i}")),
+                title: format!("what {} is for", watch.name.text),
+                hazards: Vec::new(),
+                form,
+                unless,
+                within_us,
+            });
+        }
+        self.station.requirements = all;
+        self.station.assumptions.clear();
+        self
+    }
+}
+
+/// Scans that the slowest input of a condition settles.
+fn slowest_input(station: &Station, condition: &Condition) -> u32 {
+    let settles = |input: usize| match &station.inputs[input].kind {
+        InputKind::Contact(c) => c.settle,
+        InputKind::Pair(p) => p.settle,
+        InputKind::Detector(d) => d.settle,
+        InputKind::Key(k) => k.settle,
+        InputKind::Gauge(_) | InputKind::Pace(_) | InputKind::Link(_) => Settle::default(),
+    };
+    let all = condition.inputs().into_iter().map(settles);
+    all.map(|settle| settle.up.max(settle.down)).max().unwrap_or(0)
+}
+
+fn form(station: &Station, watch: &Watch) -> Option<(Form, Rank)> {
+    let within = WITHIN;
+    match &watch.kind {
+        WatchKind::Guard(guard) => {
+            let Lasting::Unbroken(hold) = guard.lasting else { return None };
+            let (condition, least, lasting) =
+                (guard.when.clone(), guard.answer, hold + slowest_input(station, &guard.when));
+            let seen = !speaks_of_faults(station, &condition);
+            seen.then_some((Form::Whenever { condition, lasting, least, within }, least))
+        }
+        WatchKind::Measure(measure) => {
+            let InputKind::Detector(detector) = &station.inputs[measure.detector].kind else { return None };
+            let form = Form::WhenRises {
+                detector: measure.detector,
+                gauge: measure.gauge,
+                lowest: measure.least,
+                highest: measure.most,
+                least: measure.answer,
+                within,
+            };
+            (detector.settle.up == 0 && matches!(measure.when, When::Rise)).then_some((form, measure.answer))
+        }
+        WatchKind::Travel(travel) => {
+            let Measured::Rope(pace) = travel.measured else { return None };
+            let InputKind::Pace(scale) = &station.inputs[pace].kind else { return None };
+            let least = [travel.early, travel.late, travel.stray].into_iter().min()?;
+            let slack = 2 * scale.top_scan;
+            let form = Form::After {
+                from: travel.from,
+                to: travel.to,
+                measured: travel.measured,
+                earliest: travel.earliest.saturating_sub(slack),
+                latest: travel.latest + slack,
+                capacity: travel.capacity,
+                least,
+                within,
+            };
+            Some((form, least))
+        }
+        _ => None,
+    }
+}

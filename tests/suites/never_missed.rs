@@ -1,0 +1,162 @@
+//! What is proved of random stations is never missed in many histories, sixty-four of them at once, while much that is not
+//! proved is.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::print_stdout,
+    clippy::indexing_slicing,
+    reason = "a test: what fails here is a failed test, and says where"
+)]
+
+use std::collections::BTreeMap;
+
+use cross_tests::generate::{Case, History, case};
+use cross_tests::machines::Stepped;
+use cross_tests::reading::Reading;
+use cross_tests::render::{read_back, render};
+use cross_tests::small::cells::LANES;
+use cross_tests::small::swarm::Swarm;
+use host_tools::lower::lower;
+use host_tools::monitor::{Judge, MonitorPlan};
+use host_tools::prove::attempt::attempt;
+use host_tools::prove::circuit::System;
+use host_tools::prove::claim::Claimed;
+use host_tools::prove::model::Model;
+use host_tools::prove::recheck::Checker;
+use host_tools::station::{Form, Station};
+use logic_rules::{Algebra, Lanes, Plain, Sliced};
+
+/// Scans of a history.
+const SCANS: usize = 1_000;
+
+/// How often something came about.
+#[derive(Debug, Clone, Copy, Default)]
+struct Tally {
+    proved: u64,
+    /// Not proved, and missed in some history.
+    missed: u64,
+    /// Histories of what is proved, those in which it arose, and those in which an answer was due.
+    histories: u64,
+    arisen: u64,
+    due: u64,
+}
+
+fn form(station: &Station, requirement: usize) -> &'static str {
+    match &station.requirements[requirement].form {
+        Form::Whenever { .. } => "whenever",
+        Form::WhenRises { .. } => "whenever .. rises",
+        Form::After { .. } => "after",
+        Form::Never { .. } => "never less",
+        Form::NeverReleased { .. } => "never released",
+        Form::NeverTogether(..) => "never together",
+    }
+}
+
+/// Requirements with a proof that the checker accepts.
+fn proved(model: &Model<'_>) -> Vec<Claimed> {
+    let (mut system, mut checker) = (System::new(model).unwrap(), Checker::new(model));
+    let mut all = Vec::new();
+    for requirement in 0..model.station.requirements.len() {
+        if let Some(proof) = attempt(model, &mut system, requirement) {
+            assert_eq!(checker.check(&proof.claimed), Ok(()), "a proof that was found is refused");
+            all.push(proof.claimed);
+        }
+    }
+    all
+}
+
+/// What a requirement asks for arises: a condition while its answer does not stand, a carrier that is followed, a stop that is
+/// cleared. Conditions of the other forms are not told.
+fn arises(a: &mut Sliced<Lanes>, judge: &Judge<Sliced<Lanes>>, reset: u64) -> u64 {
+    match judge {
+        Judge::Obliged { state, .. } => a.at_least(state.held, 1),
+        Judge::Follow(follow) => follow.followers[0].following,
+        Judge::Released { .. } => reset,
+        Judge::Never { .. } | Judge::Together { .. } => 0,
+    }
+}
+
+/// Runs sixty-four histories; of each claim those in which what it is about arose, and those in which an answer was
+/// due. What a proof takes for granted must hold until then.
+fn swarm(model: &Model<'_>, case: &Case, claims: &[Claimed], seed: u64, missed: &mut [bool]) -> Vec<[u64; 2]> {
+    let mut a = Sliced(Lanes);
+    let mut memory = model.power_up(&mut a).unwrap();
+    let (mut leader, mut history) = (Stepped::<Plain>::power_up(model.station), History::new(case, seed));
+    let mut swarm = Swarm::new(model, seed);
+    let (mut armed, mut kept) = (vec![[0; 2]; claims.len()], vec![u64::MAX; claims.len()]);
+    let (mut last, mut standing) = (None, u64::MAX);
+    for scan in 0..SCANS {
+        let sample = history.next_sample(last.as_ref());
+        let told = model.scan(&mut a, &mut memory, &swarm.given(model, &sample, standing)).unwrap();
+        standing = told.now[usize::from(model.station.first_stop())];
+        for (missed, outcome) in missed.iter_mut().zip(&told.outcomes) {
+            *missed |= outcome.missed != 0;
+        }
+        for ((claim, [arisen, due]), kept) in claims.iter().zip(&mut armed).zip(&mut kept) {
+            *kept = claim.signals.iter().fold(*kept, |kept, &signal| kept & told.kept[signal]);
+            *kept = claim.assumptions.iter().fold(*kept, |kept, &i| kept & !told.broken[i]);
+            let outcome = &told.outcomes[claim.requirement];
+            *arisen |= *kept & arises(&mut a, &memory.judges[claim.requirement], told.verdict.reset);
+            *due |= *kept & (outcome.met | a.at_least(outcome.waited, 1));
+            assert_eq!(*kept & outcome.missed, 0, "PROVED, but missed: seed {seed}, scan {scan}: {claim:?}");
+        }
+        let now = leader.scan(&sample);
+        assert_eq!(Lanes::value(&told.verdict.answer, 0), u32::from(now.answer), "the first case is the leader's");
+        last = Some(now);
+    }
+    armed
+}
+
+#[test]
+fn what_is_proved_is_never_missed_in_random_histories() {
+    let heavy = std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1");
+    let (stations, swarms) = if heavy { (60, 27) } else { (6, 2) };
+    let mut tallies: BTreeMap<&str, Tally> = BTreeMap::new();
+    let (mut histories, mut arose, mut met, mut seed) = (0_u64, 0_u64, 0, 0);
+    while met < stations {
+        let case = case(seed).asked_for(6);
+        let station = read_back(&render(&case.station, seed)).unwrap();
+        seed += 1;
+        let (program, monitors) = (lower(&station), MonitorPlan::new(&station));
+        let (plan, raw) = (program.plan().unwrap(), monitors.plan().unwrap());
+        let model = Model::new(&station, &program, &plan, &monitors, &raw);
+        let claims = proved(&model);
+        // A stop is cleared in nearly every history; what is of more interest is what must be answered.
+        if claims.iter().all(|claim| matches!(form(&station, claim.requirement), "never released" | "never less")) {
+            continue;
+        }
+        met += 1;
+        for claim in &claims {
+            let tally = tallies.entry(form(&station, claim.requirement)).or_default();
+            tally.proved += 1;
+            tally.histories += swarms * LANES as u64;
+        }
+        let mut missed = vec![false; station.requirements.len()];
+        for round in 0..swarms {
+            let armed = swarm(&model, &case, &claims, seed * 1_000 + round, &mut missed);
+            histories += LANES as u64;
+            let asked = |claim: &Claimed| !matches!(form(&station, claim.requirement), "never released" | "never less");
+            let all = armed.iter().zip(&claims).filter(|(_, claim)| asked(claim));
+            arose += u64::from(all.fold(0_u64, |all, ([arisen, _], _)| all | arisen).count_ones());
+            for (claim, [arisen, due]) in claims.iter().zip(&armed) {
+                let tally = tallies.entry(form(&station, claim.requirement)).or_default();
+                tally.arisen += u64::from(arisen.count_ones());
+                tally.due += u64::from(due.count_ones());
+            }
+        }
+        for i in (0..missed.len()).filter(|&i| missed[i] && claims.iter().all(|claim| claim.requirement != i)) {
+            tallies.entry(form(&station, i)).or_default().missed += 1;
+        }
+    }
+    for (form, tally) in &tallies {
+        println!("{form:18} {tally:?}");
+    }
+    let sum = |of: fn(&Tally) -> u64| tallies.values().map(of).sum::<u64>();
+    let (proofs, missed) = (sum(|t| t.proved), sum(|t| t.missed));
+    println!("{met} stations, {proofs} proofs, {missed} that are not proved are missed");
+    println!("{histories} histories of {SCANS} scans, in {arose} of them what is proved arises");
+    assert!(!heavy || histories >= 100_000);
+    assert!(10 * arose >= histories, "what is proved is seldom asked for");
+    assert!(missed >= met, "little is missed");
+}
