@@ -41,7 +41,11 @@ pub fn questions(script: &str) -> Questions {
                 }
                 if let Some(term) = line.strip_prefix("(assert ").and_then(|line| line.strip_suffix(')')) {
                     let group = out.groups.last_mut().expect("an assertion stands in a group");
-                    if inside == 1 { group.known.push(term.into()) } else { group.asked.push((name.clone(), term.into())) }
+                    if inside == 1 {
+                        group.known.push(term.into());
+                    } else {
+                        group.asked.push((name.clone(), term.into()));
+                    }
                 }
             }
         }
