@@ -16,6 +16,8 @@ import subprocess
 import sys
 import time
 
+# What stands beside the sources is what git tracks, and nothing else.
+sys.dont_write_bytecode = True
 from mistakes import MISTAKES
 
 # Built and run together, the cheapest first; the last only for what got past all others.
