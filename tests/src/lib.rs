@@ -12,6 +12,7 @@
 
 pub mod generate;
 pub mod machines;
+pub mod mutate;
 pub mod oracle;
 pub mod planted;
 pub mod proofs;
@@ -19,4 +20,5 @@ pub mod reading;
 pub mod render;
 pub mod runner;
 pub mod small;
+pub mod switched;
 pub mod told;

@@ -21,7 +21,7 @@ use host_tools::lower::lower;
 use host_tools::monitor::{Judge, MonitorPlan};
 use host_tools::prove::attempt::attempt;
 use host_tools::prove::circuit::System;
-use host_tools::prove::claim::Claimed;
+use host_tools::prove::claim::{Claimed, Subject};
 use host_tools::prove::model::Model;
 use host_tools::prove::recheck::Checker;
 use host_tools::station::{Form, Station};
@@ -40,6 +40,14 @@ struct Tally {
     histories: u64,
     arisen: u64,
     due: u64,
+}
+
+/// The requirement that a claim is about.
+fn asked_by(claim: &Claimed) -> usize {
+    match claim.subject {
+        Subject::Requirement(number) => number,
+        Subject::Standing(_) => panic!("only requirements are attempted here"),
+    }
 }
 
 fn form(station: &Station, requirement: usize) -> &'static str {
@@ -96,8 +104,8 @@ fn swarm(model: &Model<'_>, case: &Case, claims: &[Claimed], seed: u64, missed: 
         for ((claim, [arisen, due]), kept) in claims.iter().zip(&mut armed).zip(&mut kept) {
             *kept = claim.signals.iter().fold(*kept, |kept, &signal| kept & told.kept[signal]);
             *kept = claim.assumptions.iter().fold(*kept, |kept, &i| kept & !told.broken[i]);
-            let outcome = &told.outcomes[claim.requirement];
-            *arisen |= *kept & arises(&mut a, &memory.judges[claim.requirement], told.verdict.reset);
+            let outcome = &told.outcomes[asked_by(claim)];
+            *arisen |= *kept & arises(&mut a, &memory.judges[asked_by(claim)], told.verdict.reset);
             *due |= *kept & (outcome.met | a.at_least(outcome.waited, 1));
             assert_eq!(*kept & outcome.missed, 0, "PROVED, but missed: seed {seed}, scan {scan}: {claim:?}");
         }
@@ -123,12 +131,12 @@ fn what_is_proved_is_never_missed_in_random_histories() {
         let model = Model::new(&station, &program, &plan, &monitors, &raw);
         let claims = proved(&model);
         // A stop is cleared in nearly every history; what is of more interest is what must be answered.
-        if claims.iter().all(|claim| matches!(form(&station, claim.requirement), "never released" | "never less")) {
+        if claims.iter().all(|claim| matches!(form(&station, asked_by(claim)), "never released" | "never less")) {
             continue;
         }
         met += 1;
         for claim in &claims {
-            let tally = tallies.entry(form(&station, claim.requirement)).or_default();
+            let tally = tallies.entry(form(&station, asked_by(claim))).or_default();
             tally.proved += 1;
             tally.histories += swarms * LANES as u64;
         }
@@ -136,16 +144,16 @@ fn what_is_proved_is_never_missed_in_random_histories() {
         for round in 0..swarms {
             let armed = swarm(&model, &case, &claims, seed * 1_000 + round, &mut missed);
             histories += LANES as u64;
-            let asked = |claim: &Claimed| !matches!(form(&station, claim.requirement), "never released" | "never less");
+            let asked = |claim: &Claimed| !matches!(form(&station, asked_by(claim)), "never released" | "never less");
             let all = armed.iter().zip(&claims).filter(|(_, claim)| asked(claim));
             arose += u64::from(all.fold(0_u64, |all, ([arisen, _], _)| all | arisen).count_ones());
             for (claim, [arisen, due]) in claims.iter().zip(&armed) {
-                let tally = tallies.entry(form(&station, claim.requirement)).or_default();
+                let tally = tallies.entry(form(&station, asked_by(claim))).or_default();
                 tally.arisen += u64::from(arisen.count_ones());
                 tally.due += u64::from(due.count_ones());
             }
         }
-        for i in (0..missed.len()).filter(|&i| missed[i] && claims.iter().all(|claim| claim.requirement != i)) {
+        for i in (0..missed.len()).filter(|&i| missed[i] && claims.iter().all(|claim| asked_by(claim) != i)) {
             tallies.entry(form(&station, i)).or_default().missed += 1;
         }
     }

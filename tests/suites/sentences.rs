@@ -6,7 +6,9 @@ use cross_tests::reading::{Reading, on_every_reading};
 use cross_tests::small;
 use cross_tests::told::Told;
 use host_tools::station::ways::Way;
-use host_tools::station::{Every, Exercise, InputKind, Measured, Spacing, Station, Travel, WatchKind};
+use host_tools::station::{
+    Condition, Confirm, Count, Every, Exercise, InputKind, Measured, Spacing, Station, Travel, WatchId, WatchKind,
+};
 
 /// One scan with some channels high and so much rope.
 fn scan(station: &Station, reading: &mut dyn Reading, high: &[usize], rope: i32) -> Told {
@@ -130,5 +132,63 @@ fn either_channel_of_a_key_is_a_change() {
             let told = scan(&station, reading, high, 0);
             assert_eq!(told.trips[way], expected, "{name}, scan {row}");
         }
+    });
+}
+
+/// A count of carriers between the detectors of channels 0 and 1, confirmed by a contact of channel 2.
+fn counted(confirmed: u32) -> (Station, WatchId) {
+    let mut station = small::station();
+    let (enter, leave) = (small::detector(&mut station), small::detector(&mut station));
+    let when = Condition::High(small::contact(&mut station));
+    small::pace(&mut station);
+    let count = Count { enter, leave, most: 65_535, confirmed, when, over: 1, below: 1, wrong: 1 };
+    let watch = small::watch(&mut station, WatchKind::Count(count));
+    (station, watch)
+}
+
+/// "The first scan counts as 'did before'": a condition that holds from power-up on confirms nothing.
+#[test]
+fn a_condition_that_holds_at_power_up_confirms_nothing() {
+    let (station, watch) = counted(0);
+    let below = small::way(&station, watch, Way::Below);
+    on_every_reading(&station, &mut |name, reading| {
+        scan(&station, reading, &[2], 0);
+        assert!(!scan(&station, reading, &[1, 2], 0).trips[below], "{name}: nobody knows how many there are");
+        scan(&station, reading, &[], 0);
+        scan(&station, reading, &[2], 0);
+        assert!(scan(&station, reading, &[1, 2], 0).trips[below], "{name}: there was nobody");
+    });
+}
+
+/// "Saturating at 65 535": of three that enter after 65 534, two are not counted.
+#[test]
+fn a_count_stands_at_its_top() {
+    let (station, watch) = counted(65_534);
+    let wrong = small::way(&station, watch, Way::Wrong);
+    on_every_reading(&station, &mut |name, reading| {
+        scan(&station, reading, &[], 0);
+        scan(&station, reading, &[2], 0);
+        for _ in 0..3 {
+            scan(&station, reading, &[0], 0);
+            scan(&station, reading, &[], 0);
+        }
+        scan(&station, reading, &[1], 0);
+        assert!(!scan(&station, reading, &[2], 0).trips[wrong], "{name}: 65 535 less one");
+        scan(&station, reading, &[0], 0);
+        assert!(scan(&station, reading, &[2], 0).trips[wrong], "{name}: 65 535 once more");
+    });
+}
+
+/// "At power-up it is the most severe stop alone": a stop's effect is awaited from the first scan on.
+#[test]
+fn the_most_severe_stop_stood_before_power_up() {
+    let mut station = small::station();
+    let see = Condition::High(small::contact(&mut station));
+    small::pace(&mut station);
+    let watch = small::watch(&mut station, WatchKind::Confirm(Confirm { after: 1, see, within: 1, answer: 1 }));
+    let way = small::way(&station, watch, Way::Tripped);
+    on_every_reading(&station, &mut |name, reading| {
+        assert!(!scan(&station, reading, &[], 0).trips[way], "{name}: published for one scan");
+        assert!(scan(&station, reading, &[], 0).trips[way], "{name}: and for another");
     });
 }

@@ -1,0 +1,130 @@
+"""Makes small mistakes in the step function, one at a time, and shows that the suites notice each.
+
+Copies what git tracks into a folder of its own, and for each mistake edits one place of `logic-rules/src`, builds, and
+runs suites, the cheapest first, until one fails. Prints which. Fails if no suite notices a mistake, if one
+does not compile, or if the place of an edit is not there exactly once, so that the list cannot grow stale.
+
+    python3 tests/python/step_mutants.py FOLDER [PART OF A NAME]
+
+With `HALTPROOF_MUTANTS=1` all mistakes are made, in some six minutes on two cores; without, those that are marked, one
+or two for each file of the step. FOLDER keeps the copy and what is built of it.
+"""
+import os
+import pathlib
+import shutil
+import subprocess
+import sys
+import time
+
+# What stands beside the sources is what git tracks, and nothing else.
+sys.dont_write_bytecode = True
+from mistakes import MISTAKES
+
+# Built and run together, the cheapest first; the last only for what got past all others.
+QUICK, MORE, SLOW = ["iec_tables", "sentences", "readings"], ["skipping", "lanes", "requirements"], ["demo", "prove"]
+SECONDS = 900
+# What is built once and run for a second should above all be built soon.
+PROFILE = {
+    "profile.dev.debug": "0",
+    "profile.dev.opt-level": "1",
+    "profile.dev.package.host-tools.opt-level": "0",
+    "profile.dev.package.logic-rules.opt-level": "1",
+}
+
+
+class Copy:
+    """A copy of the workspace, to make mistakes in."""
+
+    def __init__(self, folder):
+        self.source, self.target = folder / "source", folder / "target"
+        root = pathlib.Path(__file__).resolve().parents[2]
+        shutil.rmtree(self.source, ignore_errors=True)
+        tracked = subprocess.run(["git", "ls-files", "-z"], cwd=root, check=True, capture_output=True, text=True).stdout
+        for name in tracked.split("\0"):
+            if name and (root / name).is_file():
+                (self.source / name).parent.mkdir(parents=True, exist_ok=True)
+                shutil.copyfile(root / name, self.source / name)
+
+    def cargo(self, suites, *more):
+        """Whether cargo did it, and what it said."""
+        command = ["cargo"]
+        for key, value in PROFILE.items():
+            command += ["--config", f"{key}={value}"]
+        command += ["test", "--locked", "--quiet", "-p", "cross-tests", *more]
+        for suite in suites:
+            command += ["--test", suite]
+        # Colours or wrappers that the caller asked for are none of ours.
+        told = dict(os.environ, CARGO_TARGET_DIR=str(self.target), CARGO_TERM_COLOR="never")
+        told.pop("HALTPROOF_HEAVY", None)
+        try:
+            done = subprocess.run(command, cwd=self.source, env=told, capture_output=True, text=True, timeout=SECONDS)
+        except subprocess.TimeoutExpired:
+            return False, f"not done within {SECONDS} s"
+        return done.returncode == 0, done.stdout + done.stderr
+
+    def build(self, suites):
+        built, told = self.cargo(suites, "--no-run")
+        if not built:
+            raise ValueError(f"it does not compile:\n{told[-3000:]}")
+
+    def notices(self):
+        """The first suite that fails."""
+        for some in (QUICK, MORE, SLOW):
+            self.build(some)
+            for suite in some:
+                passed, told = self.cargo([suite])
+                if not passed:
+                    if "test result: FAILED" not in told:
+                        raise ValueError(f"{suite} neither passes nor fails:\n{told[-3000:]}")
+                    return suite
+        return None
+
+    def place(self, mistake):
+        """The file of a mistake and its text, in which its place stands once."""
+        path = self.source / "logic-rules/src" / mistake.file
+        text = path.read_text(encoding="utf-8")
+        if text.count(mistake.old) != 1:
+            raise ValueError(f"{mistake.file} has {text.count(mistake.old)} places like `{mistake.old}`")
+        return path, text
+
+    def with_mistake(self, mistake):
+        """The first suite that notices a mistake."""
+        path, text = self.place(mistake)
+        path.write_text(text.replace(mistake.old, mistake.new), encoding="utf-8")
+        try:
+            return self.notices()
+        finally:
+            path.write_text(text, encoding="utf-8")
+
+
+def main(folder, part=""):
+    copy, failed = Copy(pathlib.Path(folder).resolve()), []
+    every = bool(os.environ.get("HALTPROOF_MUTANTS")) or bool(part)
+    wanted = [mistake for mistake in MISTAKES if (every or mistake.often) and part in mistake.name]
+    for mistake in MISTAKES:
+        # Those that are not made today must still have their place.
+        copy.place(mistake)
+    copy.build(QUICK + MORE)
+    for suite in QUICK + MORE:
+        passed, told = copy.cargo([suite])
+        if not passed:
+            print(f"{suite} fails without any mistake:\n{told[-3000:]}")
+            return 1
+    begin = time.monotonic()
+    for mistake in wanted:
+        start = time.monotonic()
+        try:
+            suite = copy.with_mistake(mistake)
+        except ValueError as error:
+            suite = f"! {error}"
+        if suite is None or suite.startswith("!"):
+            failed.append(mistake.name)
+        took = time.monotonic() - start
+        print(f"{mistake.file:20} {mistake.name:58} {suite or '! nobody notices':14} {took:5.1f} s", flush=True)
+    took = time.monotonic() - begin
+    print(f"{len(wanted) - len(failed)} of {len(wanted)} mistakes noticed, {took:.0f} s")
+    return 1 if failed or not wanted else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(*sys.argv[1:]))
