@@ -10,7 +10,7 @@ use crate::station::Station;
 pub enum Subject {
     /// A requirement, by its number.
     Requirement(usize),
-    /// A property of every station, by its place in [`STANDING`](super::standing::STANDING).
+    /// A property of every station, by its place in [`STANDING`].
     Standing(usize),
 }
 
