@@ -3,6 +3,7 @@
 use super::circuit::System;
 use super::claim::{Claimed, Subject};
 use super::graph::Wire;
+use super::lemma::Lemma;
 use super::model::Model;
 use super::search::{Outcome, Task, begins, search, wires};
 use super::templates::{self, by_name, lemmas, own_cuts, own_watches};
@@ -69,7 +70,7 @@ pub fn attempt(model: &Model<'_>, system: &mut System, requirement: usize) -> Op
         if let Outcome::Proved { lemmas, cells } = search(system, &task)
             && (stage.depth == 1 || begins(system, &task, &lemmas))
         {
-            let lemmas = lemmas.iter().filter_map(|&i| offered.get(i)).map(|(lemma, _)| lemma.clone()).collect();
+            let lemmas = used(&offered, &lemmas);
             let (depth, whole, offered) = (stage.depth, stage.whole, offered.len());
             let claimed = Claimed { subject: Subject::Requirement(requirement), depth, signals, assumptions, lemmas };
             return Some(Proof { claimed, whole, cells, offered });
@@ -86,9 +87,14 @@ pub fn attempt_standing(model: &Model<'_>, system: &mut System, standing: usize)
     let offered = wires(system, templates::standing::lemmas(model, &cells));
     let task = Task { bad, given: &[], lemmas: &offered, keep: &|_| true, depth: 1 };
     let Outcome::Proved { lemmas, cells } = search(system, &task) else { return None };
-    let lemmas = lemmas.iter().filter_map(|&i| offered.get(i)).map(|(lemma, _)| lemma.clone()).collect();
+    let lemmas = used(&offered, &lemmas);
     let claimed = Claimed { subject, depth: 1, signals: Vec::new(), assumptions: Vec::new(), lemmas };
     Some(Proof { claimed, whole: true, cells, offered: offered.len() })
+}
+
+/// The lemmas that a proof needed, of those that were offered.
+fn used(offered: &[(Lemma, Wire)], places: &[usize]) -> Vec<Lemma> {
+    places.iter().filter_map(|&i| offered.get(i)).map(|(lemma, _)| lemma.clone()).collect()
 }
 
 fn given(system: &System, signals: &[usize], assumptions: &[usize]) -> Vec<Wire> {

@@ -22,11 +22,14 @@ use super::model::Model;
 use super::standing::STANDING;
 use logic_rules::plan::Plan;
 use sha2::{Digest, Sha256};
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::fmt::Write as _;
 
 /// First line of every certificate.
 pub const FIRST_LINE: &str = "haltproof certificate 1";
+
+/// What every certificate says, once each; its subject is a requirement or what is proved of every station.
+const HEADERS: [&str; 8] = ["station", "revision", "subject", "rules", "plan", "tool", "depth", "digest"];
 
 /// SHA-256 as hexadecimal digits.
 pub fn digest(parts: &[&[u8]]) -> String {
@@ -61,17 +64,15 @@ pub fn write(model: &Model<'_>, rules: &str, claimed: &Claimed) -> String {
     let name = |id: CellId| names.get(id).cloned().unwrap_or_else(|| format!("cell-{id}"));
     let station = model.station;
     let mut text = String::new();
-    let subject = match claimed.subject {
-        Subject::Requirement(i) => {
-            format!("requirement {}", station.requirements.get(i).map_or("", |r| r.name.text.as_str()))
-        }
-        Subject::Standing(i) => format!("standing {}", STANDING.get(i).map_or("", |standing| standing.name)),
+    let kind = match claimed.subject {
+        Subject::Requirement(_) => "requirement",
+        Subject::Standing(_) => "standing",
     };
     let lines = [
         FIRST_LINE.to_string(),
         format!("station {}", station.title),
         format!("revision {}", station.revision),
-        subject,
+        format!("{kind} {}", claimed.subject.name(station)),
         format!("rules {rules}"),
         format!("plan {}", plans(model)),
         format!("tool {}", env!("CARGO_PKG_VERSION")),
@@ -101,12 +102,21 @@ pub fn read(model: &Model<'_>, rules: &str, text: &str) -> Result<Claimed, Unusa
     let station = model.station;
     let nobody = Subject::Requirement(usize::MAX);
     let mut claimed = Claimed { subject: nobody, depth: 0, signals: vec![], assumptions: vec![], lemmas: vec![] };
-    let (mut sealed, mut rules_seen, mut plan_seen, mut before) = (false, false, false, 0);
+    let (mut sealed, mut before) = (false, 0);
+    let mut said = HashSet::new();
     for (at, line) in text.lines().enumerate() {
         if sealed {
             return Err(wrong(at, "nothing may follow the digest"));
         }
         let (key, value) = line.split_once(' ').unwrap_or((line, ""));
+        let once = match key {
+            "signal" | "assume" | "lemma" => None,
+            "requirement" | "standing" => Some("subject"),
+            other => Some(other),
+        };
+        if once.is_some_and(|once| !said.insert(once)) {
+            return Err(wrong(at, "it says this a second time"));
+        }
         match key {
             "haltproof" if at == 0 && line == FIRST_LINE => {}
             _ if at == 0 => return Err(wrong(at, "this is no certificate that this program can read")),
@@ -114,9 +124,9 @@ pub fn read(model: &Model<'_>, rules: &str, text: &str) -> Result<Claimed, Unusa
             "revision" if value == station.revision.to_string() => {}
             "station" | "revision" => return Err(wrong(at, "it was made for another station or revision")),
             "tool" => {}
-            "rules" if value == rules => rules_seen = true,
+            "rules" if value == rules => {}
             "rules" => return Err(wrong(at, "it was made for other rule files")),
-            "plan" if value == plans(model) => plan_seen = true,
+            "plan" if value == plans(model) => {}
             "plan" => return Err(wrong(at, "it was made for another plan")),
             "requirement" => {
                 let found = station.requirements.iter().position(|r| r.name.text == value);
@@ -152,9 +162,8 @@ pub fn read(model: &Model<'_>, rules: &str, text: &str) -> Result<Claimed, Unusa
         }
         before += line.len() + 1;
     }
-    if sealed && rules_seen && plan_seen {
-        Ok(claimed)
-    } else {
-        Err(wrong(text.lines().count(), "it ends too soon: rules, plan and digest must stand in it"))
+    match HEADERS.iter().find(|header| !said.contains(*header)) {
+        None => Ok(claimed),
+        Some(missing) => Err(wrong(text.lines().count(), &format!("it does not say its {missing}"))),
     }
 }

@@ -7,7 +7,7 @@ use super::model::Model;
 use crate::station::ways::{Source, WayOf};
 use logic_rules::Algebra;
 use logic_rules::cells::{Bits, Words};
-use logic_rules::plan::{BypassRow, ChatterRow, NONE, PaceRow, PairRow, StuckRow};
+use logic_rules::plan::{BandRow, BypassRow, ChatterRow, CompareRow, GateRow, NONE, PaceRow, PairRow, StuckRow};
 use logic_rules::step::{Bound, Reading, Verdict};
 
 /// A property of every station.
@@ -171,8 +171,8 @@ fn faults<A: Algebra>(a: &mut A, model: &Model<'_>, scan: &Scan<'_, '_, '_, A>) 
             bad = a.or(bad, wrong);
         }
     }
-    let compares = tables.compares.iter().map(|row| logic_rules::plan::CompareRow::read(row).level);
-    let levels = compares.chain(tables.bands.iter().map(|row| logic_rules::plan::BandRow::read(row).level));
+    let compares = tables.compares.iter().map(|row| CompareRow::read(row).level);
+    let levels = compares.chain(tables.bands.iter().map(|row| BandRow::read(row).level));
     let rows = tables.compares.len().saturating_add(tables.bands.len()).saturating_add(tables.nodes.len());
     let first = work.may.len().saturating_sub(rows);
     for (level, [holds, not]) in levels.zip(work.may.iter().skip(first)) {
@@ -262,7 +262,7 @@ fn modes<A: Algebra>(a: &mut A, model: &Model<'_>, scan: &Scan<'_, '_, '_, A>) -
     let (mut bad, no, work) = (a.bit(false), a.bit(false), &scan.after.work);
     let mut masked = vec![no; work.trip.len()];
     for row in model.plan.tables().gates {
-        let row = logic_rules::plan::GateRow::read(row);
+        let row = GateRow::read(row);
         if row.memory != NONE
             && let Some(cell) = masked.get_mut(usize::from(row.way))
         {
