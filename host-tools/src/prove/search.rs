@@ -85,7 +85,8 @@ struct Trial {
 pub fn search(system: &System, task: &Task<'_>) -> Outcome {
     let depth = task.depth.max(1);
     let mut frames = Frames::new(system, task.keep, Begin::Anywhere);
-    for frame in 0..=depth {
+    // As the checker does: what is granted of the scan that follows says nothing yet.
+    for frame in 0..depth {
         for &given in task.given {
             frames.hold(frame, given);
         }
@@ -201,21 +202,18 @@ fn drop_violated(frames: &Frames<'_>, trials: &mut [Trial], asked: usize) {
 pub fn begins(system: &System, task: &Task<'_>, lemmas: &[usize]) -> bool {
     let mut frames = Frames::new(system, task.keep, Begin::PowerUp);
     for frame in 0..task.depth {
+        for (_, wire) in lemmas.iter().filter_map(|&i| task.lemmas.get(i)) {
+            let holds = frames.lit(frame, *wire);
+            if frames.ask(&[!holds]) != Answer::None {
+                return false;
+            }
+        }
         for &given in task.given {
             frames.hold(frame, given);
         }
         let bad = frames.lit(frame, task.bad);
         if frames.ask(&[bad]) != Answer::None {
             return false;
-        }
-        if frame == 0 {
-            continue;
-        }
-        for (_, wire) in lemmas.iter().filter_map(|&i| task.lemmas.get(i)) {
-            let holds = frames.lit(frame, *wire);
-            if frames.ask(&[!holds]) != Answer::None {
-                return false;
-            }
         }
     }
     true

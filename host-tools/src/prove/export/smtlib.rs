@@ -79,8 +79,8 @@ fn groups(system: &System, proof: &Proof, lemmas: &[(Lemma, Wire)]) -> Vec<Group
     let unbroken =
         proof.claimed.assumptions.iter().filter_map(|&i| system.told.broken.get(i)).map(|broken| broken.opposite());
     let given: Vec<Wire> = kept.chain(unbroken).collect();
-    let given = |run: Run, upto: usize| -> Vec<Part> {
-        (0..=upto).flat_map(|frame| given.iter().map(move |&wire| Part { run, frame, wire })).collect()
+    let given = |run: Run, scans: usize| -> Vec<Part> {
+        (0..scans).flat_map(|frame| given.iter().map(move |&wire| Part { run, frame, wire })).collect()
     };
     // That each lemma does not hold in a frame.
     let violated = |run: Run, frame: usize, when: &str| -> Vec<(String, Part)> {
@@ -93,24 +93,24 @@ fn groups(system: &System, proof: &Proof, lemmas: &[(Lemma, Wire)]) -> Vec<Group
     let mut out = vec![Group { known: Vec::new(), asked: violated(run, 0, "holds at power-up") }];
     for frame in (0..depth).filter(|_| depth > 1) {
         let when = format!("in scan {frame} after power-up");
-        let mut asked = vec![(format!("not missed {when}"), Part { run, frame, wire: bad })];
         if frame > 0 {
-            asked.extend(violated(run, frame, &format!("holds {when}")));
+            out.push(Group { known: given(run, frame), asked: violated(run, frame, &format!("holds {when}")) });
         }
-        out.push(Group { known: given(run, frame), asked });
+        let asked = vec![(format!("not missed {when}"), Part { run, frame, wire: bad })];
+        out.push(Group { known: given(run, frame + 1), asked });
     }
     let run = Run::Anywhere;
-    let known = |good: usize, upto: usize| {
-        let mut all = given(run, upto);
+    let known = |good: usize| {
+        let mut all = given(run, depth);
         for frame in 0..depth {
             all.extend(lemmas.iter().map(|&(_, wire)| Part { run, frame, wire }));
         }
         all.extend((0..good).map(|frame| Part { run, frame, wire: bad.opposite() }));
         all
     };
-    out.push(Group { known: known(depth, depth), asked: violated(run, depth, "is kept") });
+    out.push(Group { known: known(depth), asked: violated(run, depth, "is kept") });
     let asked = vec![("never missed".into(), Part { run, frame: depth - 1, wire: bad })];
-    out.push(Group { known: known(depth - 1, depth - 1), asked });
+    out.push(Group { known: known(depth - 1), asked });
     out
 }
 
