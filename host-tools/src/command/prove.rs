@@ -21,6 +21,7 @@ use host_tools::prove::history::{recording, timeline};
 use host_tools::prove::model::Model;
 use host_tools::prove::recheck::Checker;
 use host_tools::prove::verdict::{Judgement, Verdict, judge, taken_for_granted, why};
+use host_tools::prove::words::formula;
 use host_tools::refute::Effort;
 use host_tools::station::Station;
 
@@ -187,7 +188,7 @@ fn tell<'a>(model: &Model<'a>, judged: &Judgement) -> Judged<'a> {
     let mut out = Judged {
         requirement: judged.subject.name(model.station),
         title: judged.subject.title(model.station),
-        formula: judged.subject.formula(model.station),
+        formula: formula(model.station, judged.subject),
         verdict: "undecided",
         assuming: Vec::new(),
         lemmas: 0,

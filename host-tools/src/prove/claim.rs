@@ -2,7 +2,6 @@
 
 use super::lemma::Lemma;
 use super::standing::STANDING;
-use super::words::sentence;
 use crate::station::Station;
 
 /// What a proof is about.
@@ -32,13 +31,6 @@ impl Subject {
         match self {
             Self::Requirement(i) => station.requirements.get(i).map_or("", |r| r.title.as_str()),
             Self::Standing(_) => "of every station",
-        }
-    }
-    /// The formula that is proved, in words.
-    pub fn formula(self, station: &Station) -> String {
-        match self {
-            Self::Requirement(i) => station.requirements.get(i).map_or_else(String::new, |r| sentence(station, r)),
-            Self::Standing(i) => STANDING.get(i).map_or_else(String::new, |standing| standing.says.to_string()),
         }
     }
 }

@@ -3,12 +3,22 @@
 //! A proof speaks of readings. It says what the rules do with what inputs tell them, and never that something cannot
 //! happen to a grip or a rope; so these sentences name readings only.
 
+use super::claim::Subject;
+use super::standing::STANDING;
 use crate::replay::in_words;
 use crate::station::{Condition, Form, InputId, InputKind, Measured, Rank, Requirement, Station};
 use logic_rules::monitor::MOST_INSIDE;
 
+/// The formula that is proved, in words.
+pub fn formula(station: &Station, subject: Subject) -> String {
+    match subject {
+        Subject::Requirement(i) => station.requirements.get(i).map_or_else(String::new, |r| sentence(station, r)),
+        Subject::Standing(i) => STANDING.get(i).map_or_else(String::new, |standing| standing.says.to_string()),
+    }
+}
+
 /// The formula of a requirement as a sentence.
-pub fn sentence(station: &Station, requirement: &Requirement) -> String {
+fn sentence(station: &Station, requirement: &Requirement) -> String {
     let say = Say { station };
     let body = match &requirement.form {
         Form::Whenever { condition, lasting, least, within } => {
