@@ -209,8 +209,8 @@ cells! {
         measure: 1 x measures;
         /// Distance since the last passing.
         spacing: 1 x spacings;
-        /// Scans since the stop.
-        confirm: 1 x confirms;
+        /// Scans since the stop; speed when it came.
+        confirm: 2 x confirms;
         /// Rope or scans since the last change.
         exercise: 1 x exercises;
         /// Carriers inside.

@@ -154,7 +154,7 @@ impl<'s, 'p, A: Algebra> Bound<'s, 'p, A> {
         exercise::exercises(a, tables, bits, words, work, levels)?;
         count::counts(a, tables, bits, words, work)?;
         let stood = any(a, bits.published);
-        confirm::confirms(a, tables, bits, words, work, stood)?;
+        confirm::confirms(a, tables, bits, words, work, levels, stood)?;
         answer::not_slowed(a, tables, bits, words, work, stood)?;
         for (struck, trip) in work.struck.iter_mut().zip(work.trip.iter()) {
             *struck = *trip;
@@ -230,9 +230,9 @@ fn any<A: Algebra>(a: &mut A, cells: &[[A::Bit; 1]]) -> A::Bit {
 }
 /// Whether any of these counts is under way.
 #[inline(always)]
-fn counting<A: Algebra>(a: &mut A, counts: &[[A::Word; 1]]) -> A::Bit {
+fn counting<A: Algebra, const N: usize>(a: &mut A, counts: &[[A::Word; N]]) -> A::Bit {
     let mut any = a.bit(false);
-    for [count] in counts {
+    for count in counts.iter().filter_map(|cells| cells.first()) {
         let counts = a.at_least(*count, 1);
         any = a.or(any, counts);
     }

@@ -185,10 +185,42 @@ fn the_most_severe_stop_stood_before_power_up() {
     let mut station = small::station();
     let see = Condition::High(small::contact(&mut station));
     small::pace(&mut station);
-    let watch = small::watch(&mut station, WatchKind::Confirm(Confirm { after: 1, see, within: 1, answer: 1 }));
+    let watch =
+        small::watch(&mut station, WatchKind::Confirm(Confirm { after: 1, see, slower: None, within: 1, answer: 1 }));
     let way = small::way(&station, watch, Way::Tripped);
     on_every_reading(&station, &mut |name, reading| {
         assert!(!scan(&station, reading, &[], 0).trips[way], "{name}: published for one scan");
         assert!(scan(&station, reading, &[], 0).trips[way], "{name}: and for another");
     });
+}
+
+/// "In either direction is known and lower by at least V than in the first scan in which the stop was published": at
+/// power-up that is the first scan of all.
+#[test]
+fn a_fall_of_speed_counts_from_the_first_scan_of_the_stop() {
+    let mut station = small::station();
+    let rope = small::pace(&mut station);
+    let see = Condition::Not(Box::new(Condition::Faster(rope, 1)));
+    let confirm = Confirm { after: 1, see, slower: Some((rope, 10)), within: 2, answer: 1 };
+    let watch = small::watch(&mut station, WatchKind::Confirm(confirm));
+    let way = small::way(&station, watch, Way::Tripped);
+    for (speeds, missed) in [
+        ([50, 50, 41], true),
+        ([50, 50, 40], false),
+        ([50, 40, 60], false),
+        ([40, 60, 50], true),
+        ([-50, -50, -41], true),
+        ([-50, -50, -40], false),
+        ([-50, -50, 40], false),
+        ([5, 1, 1], true),
+        ([5, 5, 0], false),
+    ] {
+        on_every_reading(&station, &mut |name, reading| {
+            let mut last = false;
+            for speed in speeds {
+                last = scan(&station, reading, &[], speed).trips[way];
+            }
+            assert_eq!(last, missed, "{name}: {speeds:?}");
+        });
+    }
 }

@@ -123,6 +123,15 @@ fn of_watch(station: &Station, watch: &Watch, found: &mut Vec<Finding>) {
             } else if !can.hold {
                 rests_never(watch, why_never(station, &confirm.see), found);
             }
+            if let Some((pace, drop)) = confirm.slower
+                && let Some(InputKind::Pace(p)) = station.inputs.get(pace).map(|input| &input.kind)
+            {
+                if drop == 0 {
+                    never(watch, "what it waits for, a fall of speed by nothing, is always seen", found);
+                } else if drop > p.top {
+                    rests_never(watch, "the pace never runs so fast that its speed could fall by so much", found);
+                }
+            }
         }
         WatchKind::Count(count) => {
             let Some(can) = seen(station, &count.when, &watch.name, found) else {

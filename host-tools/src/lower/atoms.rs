@@ -207,7 +207,7 @@ impl Atoms {
             Condition::Not(part) => self.literal(part) ^ 1,
             Condition::High(input) => self.level(*input).saturating_mul(2),
             Condition::AtLeast(gauge, steps) => self.compare(self.analog(*gauge), *steps),
-            Condition::Faster(pace, mm) => self.compare(self.analog(*pace).saturating_add(2), *mm),
+            Condition::Faster(pace, mm) => self.compare(self.speed(*pace), *mm),
             Condition::Back(pace, mm) => self.compare(self.analog(*pace).saturating_add(1), *mm),
             Condition::Faulty(input) => {
                 let faults = self.faults.get(*input).cloned().unwrap_or_default();
@@ -225,6 +225,10 @@ impl Atoms {
             _ => 0,
         };
         self.literal(&Condition::Faster(pace, still.saturating_add(1))) ^ 1
+    }
+    /// Level of a pace's speed in either direction.
+    pub(super) fn speed(&self, pace: InputId) -> u16 {
+        self.analog(pace).saturating_add(2)
     }
     /// "This pace's speed is forward and in the band".
     pub(super) fn band(&mut self, pace: InputId, least: u32, most: u32) -> u16 {

@@ -74,8 +74,9 @@ pub(super) fn watches(station: &Station, atoms: &mut Atoms, program: &mut Progra
                     rank: u16::from(c.after.saturating_sub(1)),
                     literal,
                     way: way(atoms, Way::Tripped),
+                    level: c.slower.map_or(NONE, |(pace, _)| atoms.speed(pace)),
                     limit: c.within,
-                    ..ConfirmRow::default()
+                    drop: c.slower.map_or(0, |(_, drop)| drop),
                 };
                 program.confirms.push(row.write());
             }

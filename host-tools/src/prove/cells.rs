@@ -229,7 +229,7 @@ fn watches(
     let of = |row: &_| owner(SpacingRow::read(row).closer);
     both(tables.spacings, bits.spacing, words.spacing, prefix, of, (["armed"], ["apart"]));
     let of = |row: &_| owner(ConfirmRow::read(row).way);
-    both(tables.confirms, bits.confirm, words.confirm, prefix, of, (["seen"], ["waits"]));
+    both(tables.confirms, bits.confirm, words.confirm, prefix, of, (["seen"], ["waits", "before"]));
     let of = |row: &_| owner(ExerciseRow::read(row).way);
     both(tables.exercises, bits.exercise, words.exercise, prefix, of, (["changed", "passed"], ["unchanged"]));
     let of = |row: &_| owner(CountRow::read(row).over);

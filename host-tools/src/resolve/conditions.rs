@@ -150,7 +150,7 @@ impl Cx {
             }
         })
     }
-    fn moving(&mut self, pace: usize) -> Option<Condition> {
+    pub(super) fn moving(&mut self, pace: usize) -> Option<Condition> {
         let still = self.paces.get(&pace)?.still;
         Some(Condition::Faster(pace, still.checked_add(1)?))
     }

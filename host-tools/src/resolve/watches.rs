@@ -6,8 +6,8 @@ use super::inputs::name;
 use super::names::Sort;
 use super::units::{Side, text};
 use crate::station::{
-    Agree, Confirm, Count, Every, Exercise, Guard, InputId, Lasting, Measure, Measured, Mm, Rank, Spacing, Travel,
-    Watch, WatchKind, When,
+    Agree, Condition, Confirm, Count, Every, Exercise, Guard, InputId, Lasting, Measure, Measured, Mm, Rank, Spacing,
+    Travel, Watch, WatchKind, When,
 };
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
@@ -176,10 +176,14 @@ impl Cx {
             }
             T::Confirm { after, see, within, otherwise } => {
                 let after = self.stop(after);
-                let see = self.condition(see, Standing::Rule);
+                let effect = match see {
+                    tree::Effect::Holds(condition) => self.condition(condition, Standing::Rule).map(|see| (see, None)),
+                    tree::Effect::Slower(pace, drop) => self.slower(pace, drop),
+                };
                 let within = self.scans(within, Side::Trip);
                 let answer = self.stop(otherwise);
-                Some(WatchKind::Confirm(Confirm { after: after?, see: see?, within: within?, answer: answer? }))
+                let (see, slower) = effect?;
+                Some(WatchKind::Confirm(Confirm { after: after?, see, slower, within: within?, answer: answer? }))
             }
             T::Exercise { input, every, otherwise } => {
                 let input = self.find(input, &[Sort::Contact, Sort::Pair, Sort::Detector, Sort::Key]);
@@ -320,6 +324,13 @@ impl Cx {
                 Some((detector?, When::Rope(pace, mm)))
             }
         }
+    }
+    /// A fall of a pace's speed, or its standstill, which is what it falls to at the most.
+    fn slower(&mut self, pace: &Word, drop: &Quantity) -> Option<(Condition, Option<(InputId, Mm)>)> {
+        let pace = self.one(pace, Sort::Pace)?;
+        let drop = self.in_span(drop, pace, Side::Permission)?;
+        let still = Condition::Not(Box::new(self.moving(pace)?));
+        Some((still, Some((pace, drop))))
     }
     /// Two paces of one span, or two gauges of one scale.
     fn alike(&mut self, one: &Word, other: &Word) -> Option<(Sort, [InputId; 2])> {

@@ -200,6 +200,8 @@ pub struct Confirm {
     pub after: Rank,
     /// What must be seen.
     pub see: Condition,
+    /// Or this pace, slower by at least so many mm in its span than in the first published scan of the stop.
+    pub slower: Option<(InputId, Mm)>,
     /// Scans after the first published scan of the stop.
     pub within: Scans,
     /// Answer.

@@ -377,12 +377,12 @@ row! {
         literal: u16,
         /// Way.
         way: u16,
-        /// Fills the row.
-        spare: u16,
+        /// Speed of a pace, in either direction, whose fall is seen too, or none.
+        level: u16,
         /// Scans that are borne.
         limit: u32,
-        /// Fills the row.
-        spare2: u32,
+        /// By how much it must have fallen, mm in its span.
+        drop: u32,
     }
 }
 row! {

@@ -343,6 +343,13 @@ fn watches(t: &Tables<'_>, look: &Look<'_>) -> Result<(), Fault> {
         look.literal("confirms", i, row.literal)?;
         look.stop("confirms", i, row.way)?;
         limit("confirms", i, row.limit, 0)?;
+        if row.level != NONE {
+            below("confirms", i, row.level, t.gauges.len().saturating_add(t.paces.len().saturating_mul(3)))?;
+            if usize::from(row.level) < t.gauges.len() {
+                return Err(Fault::Index("confirms", index(i)));
+            }
+            limit("confirms", i, row.drop, 1)?;
+        }
     }
     for (i, row) in t.exercises.iter().enumerate() {
         let row = ExerciseRow::read(row);

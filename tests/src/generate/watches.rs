@@ -171,14 +171,17 @@ fn confirm(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {
         .collect();
     // The more often it comes late, the more often a reset comes just before it would trip: only
     // then is a confirm ever first-out.
+    let still = Condition::Not(Box::new(Condition::Faster(rope, pace.still + 1)));
+    let slower = (plan.obeys && rng.chance(30)).then(|| (rope, rng.small(1, pace.top.max(2) / 2)));
     let see = match rng.below(5) {
+        _ if slower.is_some() => still,
         0 | 1 if !shown.is_empty() => Condition::SeenOff(rng.pick(&shown)),
-        0..=3 if plan.obeys => Condition::Not(Box::new(Condition::Faster(rope, pace.still + 1))),
+        0..=3 if plan.obeys => still,
         _ => a_permission(rng, plan, station, &[]),
     };
     let more = u64::from(station.worst() - after);
     let answer = after + 1 + Rank::try_from(rng.below(more)).expect("few stops");
-    WatchKind::Confirm(Confirm { after, see, within: rng.small(3, 8), answer })
+    WatchKind::Confirm(Confirm { after, see, slower, within: rng.small(3, 8), answer })
 }
 
 fn exercise(rng: &mut Rng, plan: &Plan, station: &Station) -> WatchKind {

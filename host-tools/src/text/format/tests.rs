@@ -7,7 +7,7 @@ use super::format;
 use crate::text::lex::{TokenKind, lex};
 use crate::text::place::{Place, Placed};
 use crate::text::tests::{Dice, EVERY, placeless, read, round, sound};
-use crate::text::tree::{Condition, ConditionKind, Kind, Quantity, Said, Unit, WatchKind};
+use crate::text::tree::{Condition, ConditionKind, Effect, Kind, Quantity, Said, Unit, WatchKind};
 
 /// The words of a text in alphabetical order, without what may stand or not stand between them.
 fn words(text: &str) -> Vec<String> {
@@ -234,7 +234,7 @@ fn any_condition_is_read_as_it_was_built() {
                 Kind::Reset(reset) => reset.when = built,
                 Kind::Watch(watch) => match &mut watch.kind {
                     WatchKind::Guard { when, .. } => *when = built,
-                    WatchKind::Confirm { see, .. } => *see = built,
+                    WatchKind::Confirm { see, .. } => *see = Effect::Holds(built),
                     WatchKind::Count { confirmed, .. } => confirmed.1 = built,
                     _ => {}
                 },

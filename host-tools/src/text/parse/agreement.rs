@@ -4,7 +4,7 @@ use super::condition::condition;
 use super::cursor::Cursor;
 use super::slot::Slot;
 use super::watches::{Common, stop_name, stop_or_slow, unexpected};
-use crate::text::tree::{Every, Kind, WatchKind};
+use crate::text::tree::{Effect, Every, Kind, WatchKind};
 
 pub(super) fn agree(c: &mut Cursor<'_>) -> Option<Kind> {
     let mut common = Common::read(c, "the agreement")?;
@@ -48,7 +48,7 @@ pub(super) fn confirm(c: &mut Cursor<'_>) -> Option<Kind> {
         } else if c.take("after") {
             after.fill(c, start, stop_name);
         } else if c.take("see") {
-            see.fill(c, start, condition);
+            see.fill(c, start, effect);
         } else if c.take("within") {
             within.fill(c, start, |c| c.quantity("a time (ms)"));
         } else if c.take("else") {
@@ -60,6 +60,15 @@ pub(super) fn confirm(c: &mut Cursor<'_>) -> Option<Kind> {
     let (after, see) = (after.needed(c, "confirmation"), see.needed(c, "confirmation"));
     let (within, otherwise) = (within.needed(c, "confirmation"), otherwise.needed(c, "confirmation"));
     Some(common.done(WatchKind::Confirm { after: after?, see: see?, within: within?, otherwise: otherwise? }))
+}
+
+fn effect(c: &mut Cursor<'_>) -> Option<Effect> {
+    if c.second_is("slower") {
+        let pace = c.name("a pace")?;
+        c.need("slower by")?;
+        return Some(Effect::Slower(pace, c.quantity("a speed (m/s)")?));
+    }
+    condition(c).map(Effect::Holds)
 }
 
 pub(super) fn exercise(c: &mut Cursor<'_>) -> Option<Kind> {

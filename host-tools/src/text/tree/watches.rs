@@ -132,8 +132,8 @@ pub enum WatchKind {
     Confirm {
         /// `after STOP`.
         after: Word,
-        /// `see CONDITION`.
-        see: Condition,
+        /// `see CONDITION` or `see PACE slower by V`.
+        see: Effect,
         /// `within T`.
         within: Quantity,
         /// `else STOP`.
@@ -165,4 +165,13 @@ pub enum WatchKind {
         /// `wrong`.
         wrong: Word,
     },
+}
+
+/// What a confirm waits for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Effect {
+    /// `CONDITION`.
+    Holds(Condition),
+    /// `PACE slower by V`.
+    Slower(Word, Quantity),
 }

@@ -62,18 +62,34 @@ impl AgreeState {
 #[derive(Debug, Clone, Default)]
 pub(crate) struct ConfirmState {
     hold: Hold,
+    stood: bool,
+    /// Speed in the first scan of the stop, if it was known.
+    before: Option<i64>,
     seen: bool,
 }
 
 impl ConfirmState {
     pub(super) fn scan(&mut self, confirm: &Confirm, published: bool, view: &View) -> Vec<Way> {
         let too_long = self.hold.longer(published, confirm.within);
+        let came = published && !self.stood;
+        self.stood = published;
         if !published {
             self.seen = false;
             return Vec::new();
         }
         if view.bits(&confirm.see).must {
             self.seen = true;
+        }
+        if let Some((pace, drop)) = confirm.slower {
+            let now = view.inputs[pace].speed.map(i64::abs);
+            if came {
+                self.before = now;
+            }
+            if let (Some(before), Some(now)) = (self.before, now)
+                && before - now >= i64::from(drop)
+            {
+                self.seen = true;
+            }
         }
         tripped(!self.seen && too_long)
     }
