@@ -145,7 +145,9 @@ impl<A: Algebra> Traffic<A> {
         a.set_bit(through, &mut self.known, yes);
         let (ahead, known) = (self.inside, self.known);
         let more = a.add(self.inside, one, MOST_INSIDE);
-        a.set_word(passing.starts, &mut self.inside, more);
+        // Who starts while nobody is followed is as little known as one who is parked.
+        let counted = a.but(passing.starts, passing.lost);
+        a.set_word(counted, &mut self.inside, more);
         let full = a.at_least(self.inside, MOST_INSIDE);
         a.set_word(full, &mut self.inside, zero);
         a.set_word(full, &mut self.run, zero);

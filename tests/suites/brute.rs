@@ -268,16 +268,14 @@ fn what_is_proved_is_never_missed_and_what_is_refuted_is() {
     assert!(sum.decided() >= least && travels >= least_travels, "too few are decided");
     assert!(4 * never[0] >= sum.decided() && 4 * missed[0] >= sum.decided(), "one verdict is rare");
     assert!(sum.refused * 50 <= sum.plans, "{} plans are refused", sum.refused);
-    assert!(4 * never[1] >= 3 * never[0], "few of those that hold are proved");
+    assert!(10 * never[1] >= 9 * never[0], "few of those that hold are proved");
     assert!(4 * missed[1] >= missed[0], "few of those that do not hold are refuted");
     assert!(!heavy || sum.excused[1] >= 20, "what is declared of signals is seldom needed");
 }
 
-/// A travel in time answers every carrier that comes too early or too late while the speed keeps to its band. The shortest
-/// history that misses it all the same: a carrier starts in the last scan outside the band, and another one within it
-/// arrives in time. The first is never followed, but counted as ahead of the second.
+/// A travel in time answers every carrier that comes too early or too late while the speed keeps to its band. One that
+/// starts in the last scan outside the band is followed by nobody, and must not be counted as ahead of those behind it.
 #[test]
-#[ignore = "who starts in a scan in which everybody is lost is counted as ahead of those who follow"]
 fn a_travel_in_time_can_keep_a_requirement_in_time() {
     let text = "station \"small\"\nrevision 1\nscan 1 s
 output drive on DO-01, off within 1 s

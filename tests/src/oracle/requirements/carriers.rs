@@ -54,7 +54,7 @@ impl Past<'_> {
             }
             sure |= run > latest;
             counts.push((inside, sure));
-            inside += u32::from(starts);
+            inside += u32::from(starts && !lost(scan));
             if inside >= 100 {
                 (inside, run, sure) = (0, 0, false);
             }
