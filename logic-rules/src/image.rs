@@ -102,7 +102,7 @@ impl<'a> Image<'a> {
         let (digest, rest) = rest.split_first_chunk::<DIGEST>().ok_or(Fault::Short)?;
         let (sizes, rest) = rest.split_first_chunk::<{ SizesRow::SIZE }>().ok_or(Fault::Short)?;
         let sizes = SizesRow::read(sizes);
-        if usize::from(start.header) != HEADER || usize::from(sizes.sections) != SECTIONS {
+        if start.header != HEADER || sizes.sections != SECTIONS {
             return Err(Fault::Header);
         }
         if !sizes.fill_is_zero() {

@@ -8,9 +8,9 @@ pub const MAGIC: [u8; 8] = *b"HALTPLAN";
 /// The format that this program writes and reads. It rises with every change of the header, of a row or of what a row means.
 pub const VERSION: u16 = 1;
 /// Sections: the head, the 37 tables of a plan, and three of wiring.
-pub const SECTIONS: usize = 41;
+pub const SECTIONS: u16 = 41;
 /// Bytes before the first section.
-pub const HEADER: usize = 576;
+pub const HEADER: u16 = 576;
 
 row! {
     /// What every version begins with, after the magic.
@@ -84,6 +84,6 @@ mod tests {
     #[test]
     fn the_header_is_as_long_as_its_parts() {
         let parts = MAGIC.len() + StartRow::SIZE + super::super::DIGEST + SizesRow::SIZE;
-        assert_eq!(HEADER, parts + SECTIONS * SectionRow::SIZE);
+        assert_eq!(usize::from(HEADER), parts + usize::from(SECTIONS) * SectionRow::SIZE);
     }
 }

@@ -23,11 +23,11 @@ impl<'a> Sections<'a> {
     /// `entries` are the bytes from the table of sections on.
     pub(super) fn new(body: &'a [u8], entries: &'a [u8]) -> Result<Self, Fault> {
         let (entries, _) = entries.as_chunks();
-        let entries = entries.get(..SECTIONS).ok_or(Fault::Short)?;
+        let entries = entries.get(..usize::from(SECTIONS)).ok_or(Fault::Short)?;
         if entries.iter().any(|entry| !SectionRow::read(entry).fill_is_zero()) {
             return Err(Fault::Reserved);
         }
-        Ok(Self { body, entries: entries.iter(), at: HEADER })
+        Ok(Self { body, entries: entries.iter(), at: usize::from(HEADER) })
     }
 
     /// The next section.
