@@ -11,8 +11,9 @@ use std::fmt;
 use std::path::Path;
 
 /// What packing does not say.
-pub const NOTICE: &str = "An image is what the rules say, in the form that the controller runs. Packing proves nothing: neither that \
-the rules are right, nor that a requirement is met, nor that the plant is wired as they say.";
+pub const NOTICE: &str = "An image is what the rules say, in the form that the controller runs. \
+    Packing proves nothing:\nneither that the rules are right, nor that a requirement is met, \
+    nor that the plant is wired as they say.";
 
 /// The manifest of an image.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]

@@ -44,6 +44,7 @@ macro_rules! row {
         $(#[$doc])*
         #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
         pub struct $name { $($(#[$fdoc])* pub $field: $kind,)* }
+        const _: () = assert!($size == 0 $(+ size_of::<$kind>())*, "the fields fill the row");
         impl $name {
             /// Bytes of a row.
             pub const SIZE: usize = $size;
