@@ -2,6 +2,7 @@
 
 use crate::generate::Rng;
 use logic_rules::image::{HEADER, SECTIONS, SectionRow, crc32};
+use logic_rules::plan::{HeadRow, Rows, Tables};
 
 /// Where the table of sections begins, and the bytes of one of its rows.
 const ENTRIES: usize = 84;
@@ -87,6 +88,26 @@ fn sections(image: &[u8]) -> Vec<(SectionRow, Vec<u8>)> {
         (row, image[first..first + size(row.rows) * usize::from(row.size)].to_vec())
     };
     (0..usize::from(SECTIONS)).map(|i| bytes(entry(image, i))).collect()
+}
+
+/// The tables of an image whose sections lie as they should, whatever the rest of it says.
+pub fn tables(image: &[u8]) -> Tables<'_> {
+    fn next<'i, const N: usize>(image: &'i [u8], section: &mut usize) -> Rows<'i, N> {
+        let row = entry(image, *section);
+        *section += 1;
+        let bytes = &image[size(row.offset)..][..size(row.rows) * N];
+        bytes.as_chunks().0
+    }
+    let mut at = 0;
+    let [head] = next(image, &mut at) else { panic!("one head") };
+    macro_rules! all {
+        ($($table:ident)*) => { Tables { head: HeadRow::read(head), $($table: next(image, &mut at),)* } };
+    }
+    all! {
+        line_up line_down line_invert chatters pairs stucks missings gauges paces links orders differs compares bands
+        nodes modes mode_sets bypasses holds totals travels grows age_tops times time_tops measures spacings confirms
+        exercises counts gates ranks slows stops outputs refills targets
+    }
 }
 
 /// The image with other sections, sealed.

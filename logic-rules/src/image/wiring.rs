@@ -124,3 +124,45 @@ impl ScaleRow {
         self.from_ua != self.to_ua && self.step > 0 && bands.is_sorted()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_terminal_has_one_to_four_capitals_and_nothing_behind_them() {
+        let sound = |letters: &[u8; 4]| TerminalRow { letters: u32::from_le_bytes(*letters), number: 7 }.is_sound();
+        assert!(sound(b"L\0\0\0") && sound(b"DI\0\0") && sound(b"ABCD"));
+        for letters in [b"\0\0\0\0", b"\0DI\0", b"D\0I\0", b"di\0\0", b"D1\0\0"] {
+            assert!(!sound(letters), "{letters:?}");
+        }
+    }
+
+    #[test]
+    fn a_scale_is_a_line_within_its_bands() {
+        let sound = ScaleRow {
+            from_ua: 4_000,
+            to_ua: 20_000,
+            trusted_from_ua: 3_800,
+            trusted_to_ua: 20_500,
+            broken_from_ua: 3_600,
+            broken_to_ua: 21_000,
+            from: 0,
+            to: 12_000_000_000,
+            lowest: -2,
+            step: 100_000_000,
+        };
+        assert!(sound.is_sound());
+        assert_eq!(ScaleRow::read(&sound.write()), sound);
+        for unsound in [
+            ScaleRow { to_ua: 4_000, ..sound },
+            ScaleRow { step: 0, ..sound },
+            ScaleRow { step: -1, ..sound },
+            ScaleRow { broken_from_ua: 3_801, ..sound },
+            ScaleRow { trusted_to_ua: 3_799, ..sound },
+            ScaleRow { broken_to_ua: 20_499, ..sound },
+        ] {
+            assert!(!unsound.is_sound(), "{unsound:?}");
+        }
+    }
+}
