@@ -15,6 +15,7 @@ mod files;
 mod format;
 mod manual;
 mod output;
+mod pack;
 mod progress;
 mod prove;
 mod replay;
@@ -42,6 +43,7 @@ enum Command {
     Explain(explain::Explain),
     Simulate(simulate::Simulate),
     Prove(prove::Prove),
+    Pack(pack::Pack),
     Replay(replay::Replay),
     Demo(demo::Demo),
     Manual(manual::Manual),
@@ -83,6 +85,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Explain(command)) => command.run(),
         Some(Command::Simulate(command)) => command.run(),
         Some(Command::Prove(command)) => command.run(),
+        Some(Command::Pack(command)) => command.run(),
         Some(Command::Replay(command)) => command.run(),
         Some(Command::Demo(command)) => command.run(),
         Some(Command::Manual(command)) => command.run(),

@@ -12,10 +12,12 @@
 )]
 pub mod check;
 pub mod demo;
+pub mod digest;
 pub mod json;
 pub mod load;
 pub mod lower;
 pub mod monitor;
+pub mod pack;
 pub mod prove;
 pub mod recording;
 pub mod refute;

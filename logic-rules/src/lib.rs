@@ -3,7 +3,7 @@
 //! [`step()`] is the only implementation of the rules. The controller and the replay read it over
 //! plain integers ([`Plain`]), the controller's second copy over complemented ones ([`Inverted`]),
 //! campaigns over 64 cases at once ([`Lanes`]), and [`Eager`] takes the shortcuts away from any of
-//! them. A [`Plan`] cannot exist without having been verified whole.
+//! them. A [`Plan`] cannot exist without having been verified whole; it may lie in an [`Image`].
 //!
 //! The crate knows no text, no files, no clock and no pins: time and inputs are arguments.
 #![cfg_attr(not(test), no_std)]
@@ -28,6 +28,7 @@
 
 pub mod algebra;
 pub mod cells;
+pub mod image;
 pub mod monitor;
 pub mod plan;
 pub mod step;
@@ -41,5 +42,6 @@ pub use algebra::{
     sliced::{Gates, Sliced, Slices},
 };
 pub use cells::{State, Work};
+pub use image::Image;
 pub use plan::{Fault, Plan, Tables};
 pub use step::{Inputs, Verdict, step};

@@ -12,7 +12,7 @@ pub use verify::Fault;
 pub type Rows<'a, const N: usize> = &'a [[u8; N]];
 
 /// Tables as they come, unverified. Columns of one number are rows of 4 or 2 bytes.
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Tables<'a> {
     /// Sizes and single things.
     pub head: HeadRow,

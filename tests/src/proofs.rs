@@ -32,12 +32,16 @@ pub struct Found<'f> {
     pub keep: &'f dyn Fn(Cut) -> bool,
 }
 
-/// A demo station.
-pub fn demo(which: &str) -> Station {
+/// The rule files of a demo station.
+pub fn sources(which: &str) -> Vec<Source> {
     let names = [format!("{which}-terminal.rules"), format!("{which}-terminal.requirements.rules")];
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../host-tools/demo");
-    let sources = names.map(|path| Source { bytes: std::fs::read(folder.join(&path)).unwrap(), path });
-    load(sources.into()).station.expect("a demo station is whole")
+    names.map(|path| Source { bytes: std::fs::read(folder.join(&path)).unwrap(), path }).into()
+}
+
+/// A demo station.
+pub fn demo(which: &str) -> Station {
+    load(sources(which)).station.expect("a demo station is whole")
 }
 
 /// Goes through the requirements of a demo station that are proved; says which are not.

@@ -46,6 +46,26 @@ impl Drop for Pending {
     }
 }
 
+impl Pending {
+    /// Everything lies on the disk, still under the temporary name.
+    fn settle(&mut self) -> io::Result<()> {
+        match &mut self.to {
+            Some(to) => {
+                to.flush()?;
+                to.get_ref().sync_all()
+            }
+            None => Ok(()),
+        }
+    }
+    /// The file gets its name.
+    fn name(&mut self) -> io::Result<()> {
+        fs::rename(&self.part, &self.whole)
+            .map_err(|e| io::Error::new(e.kind(), format!("{}: {e}", self.whole.display())))?;
+        self.to = None;
+        Ok(())
+    }
+}
+
 impl Output {
     /// Opens a file, or the output for `-` or nothing.
     pub(super) fn open(path: Option<&Path>) -> io::Result<Self> {
@@ -64,12 +84,28 @@ impl Output {
         match self.to {
             Kind::Terminal(mut to) => to.flush(),
             Kind::File(mut file) => {
-                if let Some(mut to) = file.to.take() {
-                    to.flush()?;
-                    to.into_inner().map_err(io::IntoInnerError::into_error)?.sync_all()?;
-                    fs::rename(&file.part, &file.whole)?;
-                }
-                Ok(())
+                file.settle()?;
+                file.name()
+            }
+        }
+    }
+
+    /// Both files get their names, or neither does. `first` gets its name first, and is taken away again if `second` cannot
+    /// have its own.
+    pub(super) fn finish_both(first: Self, second: Self) -> io::Result<()> {
+        match (first.to, second.to) {
+            (Kind::File(mut first), Kind::File(mut second)) => {
+                first.settle()?;
+                second.settle()?;
+                first.name()?;
+                second.name().inspect_err(|_| {
+                    // It has just been made; if it cannot be removed there is nothing better to do.
+                    let _left = fs::remove_file(&first.whole);
+                })
+            }
+            (first, second) => {
+                Self { to: first }.finish()?;
+                Self { to: second }.finish()
             }
         }
     }
@@ -112,6 +148,27 @@ mod tests {
         output.finish().unwrap();
         assert_eq!(std::fs::read(&path).unwrap(), b"whole");
         assert_eq!(left(&folder), 1);
+        std::fs::remove_dir_all(&folder).unwrap();
+    }
+
+    #[test]
+    fn of_two_files_both_appear_or_neither() {
+        let folder = std::env::temp_dir().join(format!("haltproof-two-outputs-{}", std::process::id()));
+        std::fs::create_dir_all(folder.join("taken")).unwrap();
+        let both = |second: &str| {
+            let open = |name: &str| {
+                let mut output = Output::open(Some(&folder.join(name))).unwrap();
+                output.write_all(name.as_bytes()).unwrap();
+                output
+            };
+            Output::finish_both(open("a.txt"), open(second))
+        };
+        let left = || std::fs::read_dir(&folder).unwrap().count();
+        // A folder of that name stands in the way.
+        assert!(both("taken").is_err());
+        assert_eq!(left(), 1);
+        both("b.image").unwrap();
+        assert_eq!(left(), 3);
         std::fs::remove_dir_all(&folder).unwrap();
     }
 }

@@ -160,5 +160,6 @@ fn pace(p: &Pace, atoms: &Atoms, i: usize, way_unsure: u16, way_over: u16) -> Pa
         differ,
         fault_after: p.fault_after,
         most: p.top_scan.saturating_mul(p.span),
+        ..PaceRow::default()
     }
 }

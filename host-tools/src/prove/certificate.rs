@@ -20,8 +20,8 @@ use super::claim::{Claimed, Subject};
 use super::lemma::{CellId, Lemma};
 use super::model::Model;
 use super::standing::STANDING;
+use crate::digest::{hex, sha256};
 use logic_rules::plan::Plan;
-use sha2::{Digest, Sha256};
 use std::collections::{HashMap, HashSet};
 use std::fmt::Write as _;
 
@@ -33,14 +33,7 @@ const HEADERS: [&str; 8] = ["station", "revision", "subject", "rules", "plan", "
 
 /// SHA-256 as hexadecimal digits.
 pub fn digest(parts: &[&[u8]]) -> String {
-    let mut hash = Sha256::new();
-    for part in parts {
-        hash.update(part);
-    }
-    hash.finalize().iter().fold(String::new(), |mut text, byte| {
-        let _ = write!(text, "{byte:02x}");
-        text
-    })
+    hex(&sha256(parts))
 }
 
 /// Digest of two plans, by all rows of all tables.

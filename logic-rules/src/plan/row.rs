@@ -31,7 +31,12 @@ macro_rules! field {
         }
     )*};
 }
-field! { u8, 1; u16, 2; u32, 4; }
+field! { u8, 1; u16, 2; u32, 4; i32, 4; i64, 8; }
+
+/// Whether a field only fills its row, which its name tells.
+pub const fn fills(name: &str) -> bool {
+    matches!(name.as_bytes(), [b's', b'p', b'a', b'r', b'e', ..])
+}
 
 /// Declares a row: its fields in order, and the bytes they fill.
 macro_rules! row {
@@ -39,6 +44,7 @@ macro_rules! row {
         $(#[$doc])*
         #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
         pub struct $name { $($(#[$fdoc])* pub $field: $kind,)* }
+        const _: () = assert!($size == 0 $(+ size_of::<$kind>())*, "the fields fill the row");
         impl $name {
             /// Bytes of a row.
             pub const SIZE: usize = $size;
@@ -49,6 +55,10 @@ macro_rules! row {
                 $(let ($field, rest) = <$kind as $crate::plan::row::Field>::take(rest);)*
                 let _ = rest;
                 Self { $($field,)* }
+            }
+            /// Whether everything that only fills the row is 0.
+            pub fn fill_is_zero(&self) -> bool {
+                $((!$crate::plan::row::fills(stringify!($field)) || self.$field == 0))&&*
             }
             /// Writes a row.
             pub fn write(&self) -> [u8; $size] {

@@ -140,6 +140,10 @@ row! {
         fault_after: u32,
         /// Greatest travel that a span sums up: `top_scan` in each of its scans.
         most: u32,
+        /// Fills the row.
+        spare: u32,
+        /// Fills the row.
+        spare2: u32,
     }
 }
 row! {

@@ -2,6 +2,7 @@
 
 use host_tools::sample::{Frame, Health, Reading, Sample};
 use host_tools::station::{InputKind, Station};
+use logic_rules::plan::{GaugeRow, Plan};
 
 use super::Rng;
 
@@ -20,23 +21,36 @@ pub struct Raw {
 impl Raw {
     /// The raw history of a seed.
     pub fn new(station: &Station, seed: u64) -> Self {
-        let mut rng = Rng::new(seed);
         let mut tops = vec![0; station.gauge_terminals.len()];
         for input in &station.inputs {
             if let InputKind::Gauge(gauge) = &input.kind {
                 tops[gauge.terminal] = gauge.top;
             }
         }
+        let counts = (station.channels.len(), station.sources.len(), station.link_terminals.len());
+        Self::with(tops, counts, station.worst(), seed)
+    }
+
+    /// The raw history of a seed for a plan of which no station is known.
+    pub fn of_plan(plan: &Plan<'_>, seed: u64) -> Self {
+        let t = plan.tables();
+        let tops = t.gauges.iter().map(|row| GaugeRow::read(row).top).collect();
+        let counts = (usize::from(t.head.lines), usize::from(t.head.sources), t.links.len());
+        Self::with(tops, counts, u8::try_from(t.ranks.len()).unwrap_or(u8::MAX), seed)
+    }
+
+    fn with(tops: Vec<u32>, (channels, sources, links): (usize, usize, usize), worst: u8, seed: u64) -> Self {
+        let mut rng = Rng::new(seed);
         Self {
             calm: rng.pick(&[1, 2, 5, 20]),
-            tops,
-            worst: station.worst(),
+            worst,
             now: Sample {
-                channels: vec![false; station.channels.len()],
-                gauges: vec![Reading::default(); station.gauge_terminals.len()],
-                travel: vec![0; station.sources.len()],
-                links: vec![Frame::default(); station.link_terminals.len()],
+                channels: vec![false; channels],
+                gauges: vec![Reading::default(); tops.len()],
+                travel: vec![0; sources],
+                links: vec![Frame::default(); links],
             },
+            tops,
             rng,
         }
     }
