@@ -264,7 +264,7 @@ fn the_manual_lays_out_the_sections_as_they_are() {
 }
 
 /// Every version that ever was: the checksum of the image that is kept, and what its plan comes to (`meaning`).
-const VERSIONS: [(u16, u32, u64); 1] = [(1, 0xEE4B_7A70, 0x27F7_E890_5A37_B880)];
+const VERSIONS: [(u16, u32, u64); 1] = [(1, 0xB5C0_7969, 0x27F7_E890_5A37_B880)];
 
 /// All trips and verdicts of a raw history in one number.
 fn meaning(plan: &plan::Plan<'_>) -> u64 {
