@@ -9,6 +9,7 @@ pub mod export;
 pub mod frames;
 pub mod graph;
 pub mod history;
+pub mod known;
 pub mod lemma;
 pub mod model;
 pub mod recheck;

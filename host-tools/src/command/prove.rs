@@ -115,7 +115,7 @@ impl Prove {
         let bar = bar(0);
         bar.enable_steady_tick(TICK);
         for subject in wanted {
-            let judged = judge(&model, &mut system, &mut checker, subject, effort).map_err(no_plan)?;
+            let judged = judge(&model, &mut system, &mut checker, subject, effort, None).map_err(no_plan)?;
             if !matches!(judged.verdict, Verdict::Proved(_)) {
                 status = 1;
             }

@@ -92,6 +92,36 @@ pub fn attempt_standing(model: &Model<'_>, system: &mut System, standing: usize)
     Some(Proof { claimed, whole: true, cells, offered: offered.len() })
 }
 
+/// Tries to prove a subject with lemmas like those of an earlier proof, and with what that took for granted.
+pub fn attempt_like(model: &Model<'_>, system: &mut System, earlier: &Claimed) -> Option<Proof> {
+    let subject = earlier.subject;
+    let bad = system.told.bad(subject)?;
+    let cells = by_name(system);
+    let (lemmas, own) = match subject {
+        Subject::Standing(_) => (templates::standing::lemmas(model, &cells), BTreeSet::new()),
+        Subject::Requirement(requirement) => {
+            let asked = model.station.requirements.get(requirement)?;
+            let watches = own_watches(model, asked);
+            (lemmas(model, &cells, asked, &watches), own_cuts(model, asked, &watches))
+        }
+    };
+    let like = |lemma: &Lemma| earlier.lemmas.iter().any(|known| known.is_like(lemma));
+    let offered = wires(system, lemmas.into_iter().filter(like).collect());
+    let given = given(system, &earlier.signals, &earlier.assumptions);
+    let whole = matches!(subject, Subject::Standing(_));
+    for whole in [false, true].into_iter().filter(|&all| all || !whole) {
+        let keep = |cut: Cut| whole || own.contains(&cut);
+        let task = Task { bad, given: &given, lemmas: &offered, keep: &keep, depth: earlier.depth };
+        if let Outcome::Proved { lemmas, cells } = search(system, &task)
+            && (task.depth == 1 || begins(system, &task, &lemmas))
+        {
+            let claimed = Claimed { lemmas: used(&offered, &lemmas), ..earlier.clone() };
+            return Some(Proof { claimed, whole, cells, offered: offered.len() });
+        }
+    }
+    None
+}
+
 /// The lemmas that a proof needed, of those that were offered.
 fn used(offered: &[(Lemma, Wire)], places: &[usize]) -> Vec<Lemma> {
     places.iter().filter_map(|&i| offered.get(i)).map(|(lemma, _)| lemma.clone()).collect()

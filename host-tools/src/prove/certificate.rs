@@ -90,6 +90,18 @@ pub fn write(model: &Model<'_>, rules: &str, claimed: &Claimed) -> String {
 /// # Errors
 /// The first line that is not as it must be: another station, other rules, another digest, no lemma.
 pub fn read(model: &Model<'_>, rules: &str, text: &str) -> Result<Claimed, Unusable> {
+    claims(model, Some(rules), text)
+}
+
+/// Reads a certificate that may have been made for other rules or another revision of the same station.
+///
+/// # Errors
+/// As [`read`], but for other rules, another plan and another revision.
+pub fn recall(model: &Model<'_>, text: &str) -> Result<Claimed, Unusable> {
+    claims(model, None, text)
+}
+
+fn claims(model: &Model<'_>, rules: Option<&str>, text: &str) -> Result<Claimed, Unusable> {
     let wrong = |line: usize, what: &str| Unusable { line: line + 1, what: what.to_string() };
     let cells: HashMap<String, CellId> = names(model).into_iter().enumerate().map(|(i, name)| (name, i)).collect();
     let station = model.station;
@@ -114,12 +126,12 @@ pub fn read(model: &Model<'_>, rules: &str, text: &str) -> Result<Claimed, Unusa
             "haltproof" if at == 0 && line == FIRST_LINE => {}
             _ if at == 0 => return Err(wrong(at, "this is no certificate that this program can read")),
             "station" if value == station.title => {}
-            "revision" if value == station.revision.to_string() => {}
+            "revision" if rules.is_none() || value == station.revision.to_string() => {}
             "station" | "revision" => return Err(wrong(at, "it was made for another station or revision")),
             "tool" => {}
-            "rules" if value == rules => {}
+            "rules" if rules.is_none_or(|rules| value == rules) => {}
             "rules" => return Err(wrong(at, "it was made for other rule files")),
-            "plan" if value == plans(model) => {}
+            "plan" if rules.is_none() || value == plans(model) => {}
             "plan" => return Err(wrong(at, "it was made for another plan")),
             "requirement" => {
                 let found = station.requirements.iter().position(|r| r.name.text == value);

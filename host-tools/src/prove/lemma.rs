@@ -99,6 +99,13 @@ impl Lemma {
     pub fn when(when: &[Claim], then: &[Claim]) -> Self {
         Self { when: when.to_vec(), then: then.to_vec() }
     }
+    /// It says the same of the same cells, whatever the numbers.
+    pub fn is_like(&self, other: &Self) -> bool {
+        let like = |ours: &[Claim], theirs: &[Claim]| {
+            ours.len() == theirs.len() && ours.iter().zip(theirs).all(|(ours, theirs)| ours.is_like(theirs))
+        };
+        like(&self.when, &other.when) && like(&self.then, &other.then)
+    }
     /// Its text.
     pub fn text(&self, name: &dyn Fn(CellId) -> String) -> String {
         let join =
@@ -150,6 +157,14 @@ impl Claim {
     /// A word or bit is at least a number.
     pub fn from(cell: CellId, least: u32) -> Self {
         Self::AtMost(Sum::number(least), Sum::cell(cell))
+    }
+    fn is_like(&self, other: &Self) -> bool {
+        match (self, other) {
+            (Self::AtMost(a, b), Self::AtMost(x, y)) | (Self::Same(a, b), Self::Same(x, y)) => {
+                a.is_like(x) && b.is_like(y)
+            }
+            _ => self == other,
+        }
     }
     fn text(&self, name: &dyn Fn(CellId) -> String) -> String {
         let sum = |sum: &Sum| {
@@ -224,6 +239,9 @@ fn bit<A: Algebra>(a: &mut A, cell: &dyn Fn(CellId) -> Option<Value<A>>, id: Cel
 }
 
 impl Sum {
+    fn is_like(&self, other: &Self) -> bool {
+        self.cells == other.cells && self.gaps == other.gaps
+    }
     fn value<A: Algebra>(&self, a: &mut A, cell: &dyn Fn(CellId) -> Option<Value<A>>) -> A::Word {
         let mut sum = a.word(self.plus);
         for &id in &self.cells {

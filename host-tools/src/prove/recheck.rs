@@ -8,180 +8,14 @@ use super::circuit;
 use super::claim::{Claimed, Subject};
 use super::lemma::{CellId, Lemma, Value};
 use super::model::{Given, Memory, Model, Told, Visit};
+use clauses::{Asked, Gate, not};
 use logic_rules::plan::Fault;
-use logic_rules::{Gates, Sliced, Slices};
-use varisat::{ExtendFormula, Lit, Solver, Var};
+use logic_rules::{Sliced, Slices};
 
-/// A truth value: known, or a literal of the solver.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Truth {
-    /// Known.
-    Known(bool),
-    /// To be found.
-    Open(Lit),
-}
+pub use clauses::{Clauses, Truth};
 
-/// What defines a literal.
-#[derive(Debug, Clone, Copy)]
-enum Gate {
-    Free,
-    And(Truth, Truth),
-    Xor(Truth, Truth),
-    Mux(Truth, Truth, Truth),
-}
-
-/// Gates by the variable that stands for them; clauses are written for those that a question reaches.
-#[derive(Default)]
-pub struct Clauses {
-    gates: Vec<Gate>,
-}
-
-impl Clauses {
-    fn make(&mut self, gate: Gate) -> Truth {
-        let var = Var::from_index(self.gates.len());
-        self.gates.push(gate);
-        Truth::Open(var.positive())
-    }
-}
-
-/// A solver that knows the gates that its questions reach.
-struct Asked {
-    solver: Solver<'static>,
-    known: Vec<bool>,
-}
-
-impl Asked {
-    fn new() -> Self {
-        Self { solver: Solver::new(), known: Vec::new() }
-    }
-    fn clause(&mut self, lits: &[Truth]) {
-        if lits.contains(&Truth::Known(true)) {
-            return;
-        }
-        let open: Vec<Lit> =
-            lits.iter().filter_map(|truth| if let Truth::Open(lit) = truth { Some(*lit) } else { None }).collect();
-        self.solver.add_clause(&open);
-    }
-    /// Writes the clauses of everything that a truth rests on.
-    fn reach(&mut self, clauses: &Clauses, truth: Truth) {
-        self.known.resize(clauses.gates.len().max(self.known.len()), false);
-        let mut stack = vec![truth];
-        while let Some(truth) = stack.pop() {
-            let Truth::Open(lit) = truth else { continue };
-            let index = lit.var().index();
-            let Some(known) = self.known.get_mut(index) else { continue };
-            if std::mem::replace(known, true) {
-                continue;
-            }
-            let out = Truth::Open(lit.var().positive());
-            match clauses.gates.get(index).copied().unwrap_or(Gate::Free) {
-                Gate::Free => {}
-                Gate::And(a, b) => {
-                    self.clause(&[not(out), a]);
-                    self.clause(&[not(out), b]);
-                    self.clause(&[out, not(a), not(b)]);
-                    stack.extend([a, b]);
-                }
-                Gate::Xor(a, b) => {
-                    self.clause(&[not(out), a, b]);
-                    self.clause(&[not(out), not(a), not(b)]);
-                    self.clause(&[out, not(a), b]);
-                    self.clause(&[out, a, not(b)]);
-                    stack.extend([a, b]);
-                }
-                Gate::Mux(c, t, e) => {
-                    self.clause(&[not(c), not(t), out]);
-                    self.clause(&[not(c), t, not(out)]);
-                    self.clause(&[c, not(e), out]);
-                    self.clause(&[c, e, not(out)]);
-                    stack.extend([c, t, e]);
-                }
-            }
-        }
-    }
-    /// Whether all of these can hold together.
-    fn possible(&mut self, clauses: &Clauses, all: &[Truth]) -> Result<bool, Refused> {
-        if all.contains(&Truth::Known(false)) {
-            return Ok(false);
-        }
-        let mut open = Vec::new();
-        for &truth in all {
-            self.reach(clauses, truth);
-            if let Truth::Open(lit) = truth {
-                open.push(lit);
-            }
-        }
-        self.solver.assume(&open);
-        self.solver.solve().map_err(|error| Refused::Unknown(error.to_string()))
-    }
-    /// These hold from now on.
-    fn hold(&mut self, clauses: &Clauses, all: &[Truth]) {
-        for &truth in all {
-            self.reach(clauses, truth);
-            self.clause(&[truth]);
-        }
-    }
-}
-
-fn not(a: Truth) -> Truth {
-    match a {
-        Truth::Known(value) => Truth::Known(!value),
-        Truth::Open(lit) => Truth::Open(!lit),
-    }
-}
-
-impl Gates for Clauses {
-    type Bit = Truth;
-    fn constant(&mut self, value: bool) -> Truth {
-        Truth::Known(value)
-    }
-    fn not(&mut self, a: Truth) -> Truth {
-        not(a)
-    }
-    fn and(&mut self, a: Truth, b: Truth) -> Truth {
-        match (a, b) {
-            (Truth::Known(known), other) | (other, Truth::Known(known)) => {
-                if known {
-                    other
-                } else {
-                    Truth::Known(false)
-                }
-            }
-            _ if a == b => a,
-            _ if a == not(b) => Truth::Known(false),
-            _ => self.make(Gate::And(a, b)),
-        }
-    }
-    fn or(&mut self, a: Truth, b: Truth) -> Truth {
-        not(self.and(not(a), not(b)))
-    }
-    fn xor(&mut self, a: Truth, b: Truth) -> Truth {
-        match (a, b) {
-            (Truth::Known(known), other) | (other, Truth::Known(known)) => {
-                if known {
-                    not(other)
-                } else {
-                    other
-                }
-            }
-            _ if a == b => Truth::Known(false),
-            _ if a == not(b) => Truth::Known(true),
-            _ => self.make(Gate::Xor(a, b)),
-        }
-    }
-    fn mux(&mut self, c: Truth, t: Truth, e: Truth) -> Truth {
-        if let Truth::Known(known) = c {
-            return if known { t } else { e };
-        }
-        if t == e {
-            return t;
-        }
-        self.make(Gate::Mux(c, t, e))
-    }
-    fn possible(&mut self, a: Truth) -> bool {
-        a != Truth::Known(false)
-    }
-}
+mod clauses;
+mod same;
 
 type Reading = Sliced<Clauses>;
 
@@ -311,6 +145,14 @@ impl Course {
     }
 }
 
+/// What is put to the solver: after what is held from then on, the case must not exist.
+struct Question {
+    held: Vec<Truth>,
+    asked: Vec<Truth>,
+    /// What it means if there is such a case.
+    otherwise: Refused,
+}
+
 /// A checker: courses are made once for each depth.
 pub struct Checker<'m> {
     model: &'m Model<'m>,
@@ -327,6 +169,27 @@ impl<'m> Checker<'m> {
     /// # Errors
     /// Why it is not accepted.
     pub fn check(&mut self, claimed: &Claimed) -> Result<(), Refused> {
+        for (course, questions) in self.questions(claimed)? {
+            let mut solver = Asked::new();
+            for question in questions {
+                solver.hold(&course.a.0, &question.held);
+                if solver.possible(&course.a.0, &question.asked)? {
+                    return Err(question.otherwise);
+                }
+            }
+        }
+        Ok(())
+    }
+    /// SHA-256 of all that [`Self::check`] would ask of the claim. Where it is the same, the answers are.
+    ///
+    /// # Errors
+    /// Why the claim cannot be asked about.
+    pub fn same(&mut self, claimed: &Claimed) -> Result<String, Refused> {
+        let all = self.questions(claimed)?;
+        let all = all.each_ref().map(|(course, questions)| (&course.a.0, questions.as_slice()));
+        Ok(same::digest(&all))
+    }
+    fn questions(&mut self, claimed: &Claimed) -> Result<[(&Course, Vec<Question>); 2], Refused> {
         let depth = claimed.depth;
         if !(1..=DEEPEST).contains(&depth) {
             return Err(Refused::Nonsense);
@@ -339,51 +202,45 @@ impl<'m> Checker<'m> {
             *slot = Some((Course::new(self.model, depth, false)?, Course::new(self.model, depth, true)?));
         }
         let (first, any) = slot.as_mut().ok_or(Refused::Nonsense)?;
-        Self::begins(first, claimed)?;
-        Self::keeps(any, claimed)
+        let (begins, keeps) = (begins(first, claimed)?, keeps(any, claimed)?);
+        Ok([(&*first, begins), (&*any, keeps)])
     }
-    fn begins(course: &mut Course, claimed: &Claimed) -> Result<(), Refused> {
-        let mut asked = Asked::new();
-        for at in 0..claimed.depth {
-            for (i, lemma) in claimed.lemmas.iter().enumerate() {
-                let mut all = course.given(claimed, at)?;
-                all.push(not(course.lemma(at, lemma)));
-                if asked.possible(&course.a.0, &all)? {
-                    return Err(Refused::NotAtFirst(i));
-                }
-            }
-            let mut all = course.given(claimed, at.saturating_add(1))?;
-            all.push(course.missed(at, claimed.subject)?);
-            if asked.possible(&course.a.0, &all)? {
-                return Err(Refused::MissedAtFirst);
-            }
-        }
-        Ok(())
-    }
-    fn keeps(course: &mut Course, claimed: &Claimed) -> Result<(), Refused> {
-        let depth = claimed.depth;
-        let mut asked = Asked::new();
-        let mut all = course.given(claimed, depth)?;
-        for at in 0..depth {
-            for lemma in &claimed.lemmas {
-                all.push(course.lemma(at, lemma));
-            }
-        }
-        for at in 0..depth.saturating_sub(1) {
-            all.push(not(course.missed(at, claimed.subject)?));
-        }
-        asked.hold(&course.a.0, &all);
-        let last = course.missed(depth.saturating_sub(1), claimed.subject)?;
-        if asked.possible(&course.a.0, &[last])? {
-            return Err(Refused::NotSafe);
-        }
-        asked.hold(&course.a.0, &[not(last)]);
+}
+
+/// It begins: the lemmas hold in the first scans after power-up, and the subject is not missed.
+fn begins(course: &mut Course, claimed: &Claimed) -> Result<Vec<Question>, Refused> {
+    let mut out = Vec::new();
+    for at in 0..claimed.depth {
         for (i, lemma) in claimed.lemmas.iter().enumerate() {
-            let after = course.lemma(depth, lemma);
-            if asked.possible(&course.a.0, &[not(after)])? {
-                return Err(Refused::NotKept(i));
-            }
+            let mut all = course.given(claimed, at)?;
+            all.push(not(course.lemma(at, lemma)));
+            out.push(Question { held: Vec::new(), asked: all, otherwise: Refused::NotAtFirst(i) });
         }
-        Ok(())
+        let mut all = course.given(claimed, at.saturating_add(1))?;
+        all.push(course.missed(at, claimed.subject)?);
+        out.push(Question { held: Vec::new(), asked: all, otherwise: Refused::MissedAtFirst });
     }
+    Ok(out)
+}
+
+/// It is safe, and it keeps: from any state in which the lemmas hold, nothing is missed, and they hold after it.
+fn keeps(course: &mut Course, claimed: &Claimed) -> Result<Vec<Question>, Refused> {
+    let depth = claimed.depth;
+    let mut held = course.given(claimed, depth)?;
+    for at in 0..depth {
+        for lemma in &claimed.lemmas {
+            held.push(course.lemma(at, lemma));
+        }
+    }
+    for at in 0..depth.saturating_sub(1) {
+        held.push(not(course.missed(at, claimed.subject)?));
+    }
+    let last = course.missed(depth.saturating_sub(1), claimed.subject)?;
+    let mut out = vec![Question { held, asked: vec![last], otherwise: Refused::NotSafe }];
+    let mut held = vec![not(last)];
+    for (i, lemma) in claimed.lemmas.iter().enumerate() {
+        let asked = vec![not(course.lemma(depth, lemma))];
+        out.push(Question { held: std::mem::take(&mut held), asked, otherwise: Refused::NotKept(i) });
+    }
+    Ok(out)
 }

@@ -1,9 +1,10 @@
 //! What is said of each requirement, and on what grounds.
 
-use super::attempt::{Proof, attempt, attempt_standing};
+use super::attempt::{Proof, attempt, attempt_like, attempt_standing};
 use super::cells::channel;
 use super::circuit::System;
 use super::claim::{Claimed, Subject};
+use super::known::Earlier;
 use super::model::Model;
 use super::recheck::{Checker, Refused};
 use crate::refute::{Effort, Refutation, hunt};
@@ -28,6 +29,8 @@ pub struct Judgement {
     pub subject: Subject,
     /// The verdict.
     pub verdict: Verdict,
+    /// The checker had answered all of this in an earlier run.
+    pub known: bool,
     /// Time of the search for a proof.
     pub searched: Duration,
     /// Time of the check.
@@ -37,7 +40,8 @@ pub struct Judgement {
 }
 
 /// Judges one requirement: proof, check, and where there is no proof, the hunt for a history. Of what must hold of every
-/// station no history is hunted for: without a proof it is undecided.
+/// station no history is hunted for: without a proof it is undecided. A proof of an earlier run is tried first, and believed
+/// without a check where the checker would be asked what it was asked then.
 ///
 /// # Errors
 /// None that a verified plan can cause.
@@ -47,12 +51,21 @@ pub fn judge(
     checker: &mut Checker<'_>,
     subject: Subject,
     effort: Effort,
+    earlier: Option<&Earlier>,
 ) -> Result<Judgement, Fault> {
     let start = Instant::now();
-    let proof = match subject {
+    if let Some(Earlier { claimed, asked: Some(asked) }) = earlier
+        && checker.same(claimed).as_ref() == Ok(asked)
+    {
+        let verdict = Verdict::Proved(claimed.clone());
+        let (searched, checked) = (Duration::ZERO, start.elapsed());
+        return Ok(Judgement { subject, verdict, known: true, searched, checked, cells: 0 });
+    }
+    let proof = earlier.and_then(|earlier| attempt_like(model, system, &earlier.claimed));
+    let proof = proof.or_else(|| match subject {
         Subject::Requirement(requirement) => attempt(model, system, requirement),
         Subject::Standing(standing) => attempt_standing(model, system, standing),
-    };
+    });
     let searched = start.elapsed();
     let start = Instant::now();
     let cells = proof.as_ref().map_or(0, |proof| proof.cells);
@@ -70,7 +83,7 @@ pub fn judge(
             Verdict::Undecided(format!("{reason}; this must hold of every station: do not use these rules"))
         }
     };
-    Ok(Judgement { subject, verdict, searched, checked, cells })
+    Ok(Judgement { subject, verdict, known: false, searched, checked, cells })
 }
 
 /// A proof that the checker accepts, or why there is none.
