@@ -152,6 +152,11 @@ fn search(station: &Station, wanted: &[usize], effort: Effort) -> Result<Vec<Opt
     }
 }
 
+/// A reading of each gauge, by terminal, at which nothing is alarmed.
+pub fn benign(station: &Station) -> Vec<(usize, u32)> {
+    solve::benign_gauges(station).into_iter().map(|gauged| (gauged.terminal, gauged.steps)).collect()
+}
+
 /// Scans after which the spans of all paces begin together.
 fn period(station: &Station) -> usize {
     let mut all = 1_usize;

@@ -10,6 +10,9 @@ use crate::told::Runner;
 use logic_rules::plan::Fault;
 
 mod asked;
+pub mod excludes;
+mod keeper;
+pub mod ordinary;
 mod words;
 
 use asked::{Eye, Facts, asking};
@@ -59,6 +62,35 @@ pub struct Witness {
     pub history: History,
     /// What a replay of it shows.
     pub asked: Asked,
+}
+
+/// Whether a requirement arises.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Arises {
+    /// It does.
+    Found(Box<Witness>),
+    /// Its author says why it need not, and no history is looked for.
+    NeedNot(String),
+    /// No history was found.
+    NotFound,
+}
+
+/// Whether each of these requirements arises.
+///
+/// # Errors
+/// None that a verified plan can cause.
+pub fn arise(station: &Station, wanted: &[usize]) -> Result<Vec<(usize, Arises)>, Fault> {
+    let need_not = |i: &usize| station.requirements.get(*i).and_then(|r| r.need_not_arise.clone());
+    let open: Vec<usize> = wanted.iter().copied().filter(|i| need_not(i).is_none()).collect();
+    let mut found = witnesses(station, &open)?.into_iter();
+    let all = wanted.iter().map(|i| {
+        let arises = match need_not(i) {
+            Some(because) => Arises::NeedNot(because),
+            None => found.next().flatten().map_or(Arises::NotFound, |witness| Arises::Found(Box::new(witness))),
+        };
+        (*i, arises)
+    });
+    Ok(all.collect())
 }
 
 /// Looks for a witness of each of these requirements.

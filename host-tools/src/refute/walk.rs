@@ -84,6 +84,24 @@ impl<'p, W: Watch> Trials<'_, 'p, W> {
         let us = whole(cruise.scans.max(1)) * f64::from(self.shop.station.scan_us.max(1));
         whole(cruise.mm) * 1e6 / us
     }
+    /// A lift that runs for so long, with carriers that come so much rope apart, and whether nothing stopped it.
+    pub fn ordinary(&self, apart: u32, scans: u64) -> (History, W, bool) {
+        let detectors = &self.shop.routes.detectors;
+        let reached = |at: usize| detectors.iter().any(|stand| stand.legs.iter().any(|leg| leg.to == at));
+        let mut acts: Vec<Act> = (0..detectors.len()).filter(|&at| !reached(at)).map(Act::Carrier).collect();
+        acts.push(Act::Roll(i64::from(apart)));
+        let (mut walk, first_stop) = (self.running.fork(), self.shop.station.first_stop());
+        let end = walk.scans() + scans;
+        while walk.scans() < end && walk.stage.told.answer < first_stop {
+            let before = walk.scans();
+            walk.play(&acts);
+            if walk.scans() == before {
+                break;
+            }
+        }
+        let runs = walk.stage.told.answer < first_stop;
+        (walk.stage.history, walk.watch, runs)
+    }
     /// Tries what may bring a requirement about, for so many scans at most; `ready` prepares who looks, `enough` is asked
     /// after each trial. Where passengers ride comes first, unless the requirement asks for a bypass.
     pub fn search(
