@@ -215,7 +215,7 @@ impl Hunter<'_, '_> {
         let mut monitors = Monitors::start(&station, &monitor_plan, &raw_plan).ok_or(no_room)?;
         // A requirement that is missed on the way to a running lift needs no trial.
         for stage in [&self.boots.running, &self.boots.fresh] {
-            if let Some(history) = self.judged(stage.history.clone(), false)? {
+            if let Some(history) = self.judged(&stage.history, false)? {
                 return Ok(Some(history));
             }
         }
@@ -265,7 +265,7 @@ impl Hunter<'_, '_> {
                     let mut history = stage.history.clone();
                     trial(stage, &station, &mut monitors, &acts, wanted, Some(&mut history));
                     let history_scans = history.scans();
-                    if let Some(history) = self.judged(history, racing)? {
+                    if let Some(history) = self.judged(&history, racing)? {
                         return Ok(Some(history));
                     }
                     spent += history_scans / 4;
@@ -282,11 +282,11 @@ impl Hunter<'_, '_> {
         Ok(None)
     }
     /// The find, replayed from power-up; none if it was none.
-    fn judged(&self, history: History, racing: bool) -> Result<Option<History>, Fault> {
+    fn judged(&self, history: &History, racing: bool) -> Result<Option<History>, Fault> {
         if self.effort.clean && !history.is_clean(self.shop.station, racing) {
             return Ok(None);
         }
-        Ok(confirm(self.shop.station, &history, self.requirement)?.map(|scan| history.first(scan + 1)))
+        Ok(confirm(self.shop.station, history, self.requirement)?.map(|scan| history.first(scan + 1)))
     }
 }
 

@@ -18,7 +18,7 @@ mod words;
 use asked::{Eye, Facts, asking};
 
 /// Scans of trials for each requirement.
-const SCANS: u64 = 100_000;
+const SCANS: u64 = 200_000;
 
 /// Something that had to be given up for a requirement to arise, the lightest first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

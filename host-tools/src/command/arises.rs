@@ -116,7 +116,7 @@ impl Questions {
         match &self.morning {
             Some(morning) => writeln!(to, "{}", morning.words)?,
             None => {
-                writeln!(to, "Not run: whether the requirements arise, and whether the assumptions leave a morning.")?
+                writeln!(to, "Not run: whether the requirements arise, and whether the assumptions leave a morning.")?;
             }
         }
         match &self.tried {

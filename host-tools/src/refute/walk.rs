@@ -9,7 +9,7 @@ use super::stage::Stage;
 use super::{period, trials};
 use crate::lower::lower;
 use crate::sample::Sample;
-use crate::station::{Form, Requirement, Station};
+use crate::station::{Form, Measured, Requirement, Station};
 use crate::told::Scanned;
 use logic_rules::plan::Fault;
 
@@ -72,8 +72,21 @@ pub fn with_trials<W: Watch, T>(
     let Some(stage) = dark(&shop, period(station)) else { return Ok(None) };
     let dark = Walk { stage, watch };
     let fresh = dark.then(&reset(&shop));
-    let running = fresh.then(&starts(&shop, boots.cruise));
+    let running = fresh.then(&[starts(&shop, boots.cruise), known(station)].concat());
     Ok(Some(run(&mut Trials { shop: &shop, boots: &boots, dark, fresh, running, rested: None })))
+}
+
+/// On until it is known who is on the stretches that requirements look at.
+fn known(station: &Station) -> Vec<Act> {
+    let (mut mm, mut scans) = (0, 0);
+    for requirement in &station.requirements {
+        match requirement.form {
+            Form::After { measured: Measured::Rope(_), latest, .. } => mm = mm.max(latest),
+            Form::After { latest, .. } => scans = scans.max(latest),
+            _ => {}
+        }
+    }
+    vec![Act::Roll(i64::from(mm) + 100), Act::Wait(scans.saturating_add(2))]
 }
 
 impl<'p, W: Watch> Trials<'_, 'p, W> {

@@ -117,11 +117,12 @@ pub(super) struct Eye<'p> {
     scratch: Scanned,
     /// Scans seen.
     scan: u64,
-    /// Since when a stop has stood, and the ways to a stop that have tripped since.
+    /// Since when a stop has stood, counting scans from 1, and the ways to a stop that have tripped since; 0 at power-up.
     stopped: Option<u64>,
     tripped: BTreeSet<u16>,
-    /// When the rope last moved.
-    moved: Option<u64>,
+    /// Scans since the rope last moved, and the last scan in which it had not for a whole span.
+    rested: u64,
+    stood_still: Option<u64>,
     /// The mode, and since when.
     mode: (Option<usize>, u64),
     active: u64,
@@ -159,7 +160,8 @@ impl<'p> Eye<'p> {
             scan: 0,
             stopped: Some(0),
             tripped: BTreeSet::new(),
-            moved: None,
+            rested: u64::MAX,
+            stood_still: None,
             mode: (None, 0),
             active: 0,
             high: Vec::new(),
@@ -207,12 +209,16 @@ impl<'p> Eye<'p> {
             self.stopped = None;
             self.tripped.clear();
         } else {
-            self.stopped = self.stopped.or(Some(now));
+            self.stopped = self.stopped.or(Some(now + 1));
             let to_stop = |way: &&u16| self.facts.ways.get(usize::from(**way)).is_some_and(|w| w.answer >= first_stop);
             self.tripped.extend(told.trips.iter().filter(to_stop));
         }
-        if self.facts.rope.is_some_and(|(source, _)| sample.travel.get(source).is_some_and(|mm| *mm != 0)) {
-            self.moved = Some(now);
+        if let Some((source, span)) = self.facts.rope {
+            let moves = sample.travel.get(source).is_some_and(|mm| *mm != 0);
+            self.rested = if moves { 0 } else { self.rested.saturating_add(1) };
+            if self.rested >= u64::from(span) {
+                self.stood_still = Some(now);
+            }
         }
         let mode = self.facts.mode(sample);
         if mode != self.mode.0 || now == 0 {
@@ -246,7 +252,7 @@ impl<'p> Eye<'p> {
             }
         };
         let Some(began) = began else { return };
-        let mut concessions = self.concessions(requirement, now, began, told);
+        let mut concessions = self.concessions(requirement, began, told);
         if matches!(form, Form::NeverReleased { .. }) {
             concessions.push(Concession::Stopped);
         }
@@ -257,12 +263,9 @@ impl<'p> Eye<'p> {
         }
     }
     /// What is given up as a requirement arises that began to ask in an earlier scan, or in this one.
-    fn concessions(&self, requirement: usize, now: u64, began: u64, told: &Scanned) -> Vec<Concession> {
+    fn concessions(&self, requirement: usize, began: u64, told: &Scanned) -> Vec<Concession> {
         let mut all = Vec::new();
-        let recent = |moved: u64, span: Scans| moved + u64::from(span) >= now;
-        if self.facts.rope.is_some_and(|(_, span)| !self.moved.is_some_and(|moved| recent(moved, span))) {
-            all.push(Concession::Standstill);
-        }
+        all.extend(self.stood_still.is_some_and(|still| still >= began).then_some(Concession::Standstill));
         if self.facts.passenger.is_some() {
             match self.mode {
                 (Some(mode), since) if since <= began => {
@@ -276,7 +279,7 @@ impl<'p> Eye<'p> {
         all.extend(bypasses.filter(|bypass| active >> bypass & 1 == 1).map(Concession::Bypass));
         if let Some(since) = self.stopped {
             // One that comes no earlier than the question is the answer, if it reads what is asked about.
-            if since < began {
+            if since <= began {
                 all.push(Concession::Stopped);
             } else if !matches!(self.form(requirement), Some(Form::NeverTogether(..))) {
                 let other = self.tripped.iter().find(|way| !self.facts.answers(requirement, **way));

@@ -6,6 +6,7 @@ use super::slot::Slot;
 use super::watches::with_band;
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
+use crate::text::place::Placed;
 use crate::text::tree::{
     Answer, Assume, Bypass, Claim, Condition, ConditionKind, Dimension, Form, Ground, Kind, Refill, Require, Reset,
     Said, Window,
@@ -127,7 +128,7 @@ pub(super) fn require(c: &mut Cursor<'_>) -> Option<Kind> {
         } else if c.take("unless") {
             unless.fill(c, start, condition);
         } else if c.take("need not arise because") {
-            need_not_arise.fill(c, start, |c| c.title());
+            need_not_arise.fill(c, start, because);
         } else if c.take("whenever") {
             form.fill(c, start, whenever);
         } else if c.take("after") {
@@ -148,6 +149,9 @@ pub(super) fn require(c: &mut Cursor<'_>) -> Option<Kind> {
         unless: unless.optional(),
         need_not_arise: need_not_arise.optional(),
     }))
+}
+fn because(c: &mut Cursor<'_>) -> Option<Placed<String>> {
+    c.title()
 }
 fn at_least(c: &mut Cursor<'_>) -> Option<Answer> {
     c.take_comma();
