@@ -17,6 +17,8 @@ use logic_rules::plan::Fault;
 pub trait Watch: Clone {
     /// Looks at a scan; whether the trial goes on.
     fn scan(&mut self, sample: &Sample, told: &Scanned) -> bool;
+    /// The controller starts again with the next scan.
+    fn restart(&mut self) {}
 }
 
 /// A run, and who has looked at all of it.

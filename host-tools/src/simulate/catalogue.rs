@@ -71,3 +71,27 @@ fn of_carriers(station: &Station) -> Vec<String> {
 fn value(gauge: &Gauge, steps: i64) -> String {
     in_words(steps.saturating_mul(gauge.step_micro), &gauge.unit)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::scenario::Scenario;
+    use super::super::tests::tiny_station;
+    use super::catalogue;
+
+    #[test]
+    fn each_line_can_be_read() {
+        let station = tiny_station();
+        let all = catalogue(&station);
+        for line in &all {
+            let read = Scenario::read(&format!("at 0 s {line}"), &station);
+            assert!(read.is_ok_and(|scenario| scenario.events.len() == 1), "{line}");
+        }
+        for input in &station.inputs {
+            let terminals = input.kind.channels().into_iter().map(|channel| station.channels[channel].as_str());
+            let mut names = terminals.chain([input.name.text.as_str()]);
+            let pace = matches!(input.kind, crate::station::InputKind::Pace(_));
+            assert!(pace || names.any(|name| all.iter().any(|line| line.starts_with(name))), "{}", input.name.text);
+        }
+        assert!(station.sources.iter().all(|source| all.contains(&format!("{source} dies"))));
+    }
+}

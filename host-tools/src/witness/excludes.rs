@@ -1,8 +1,9 @@
 //! Which faults an assumption excludes: each fault that a scenario can put on the station is put on a simulated one that
 //! runs, and the monitors say which assumptions it breaks.
 
-use super::keeper::{Keeper, Run, assuming};
+use super::keeper::{Keeper, assuming};
 use super::ordinary::{morning, runs};
+use super::run::Run;
 use crate::lower::lower;
 use crate::monitor::MonitorPlan;
 use crate::refute::with_trials;
@@ -25,8 +26,8 @@ pub struct Excluded {
 }
 
 /// Microseconds for which a lift runs before a fault comes, and after.
-const BEFORE: u64 = 90_000_000;
-const AFTER: u64 = 60_000_000;
+pub(super) const BEFORE: u64 = 90_000_000;
+pub(super) const AFTER: u64 = 60_000_000;
 /// Each fault comes at so many moments between two carriers.
 const MOMENTS: u32 = 3;
 
@@ -46,8 +47,8 @@ pub fn excludes(station: &Station) -> Result<Result<Excluded, String>, plan::Fau
     };
     let scenario = Scenario { last: u64::MAX, ..morning(station, speed) };
     let runner = PlainRunner::power_up(&program, &plan).ok_or(no_room)?;
-    let mut running = Run::new(Simulator::new(station, &scenario, 1), runner, keeper);
-    if let Some(why) = runs(&mut running, station, BEFORE) {
+    let mut running = Run::new(station, Simulator::new(station, &scenario, 1), runner, keeper);
+    if let Some(why) = runs(&mut running, station, BEFORE, |_| {}) {
         return Ok(Err(why));
     }
     let between = Duration::from_secs_f64(f64::from(lane.every) / speed.max(1.0));
@@ -65,28 +66,28 @@ pub fn excludes(station: &Station) -> Result<Result<Excluded, String>, plan::Fau
 }
 
 /// The run as it goes on, at moments so far apart.
-fn moments(first: Run<'_>, apart: Duration) -> Vec<Run<'_>> {
+fn moments<'p>(first: Run<'p, Keeper<'p>>, apart: Duration) -> Vec<Run<'p, Keeper<'p>>> {
     let mut all = vec![first];
     while all.len() < MOMENTS as usize
         && let Some(mut next) = all.last().map(Run::fork)
     {
-        next.go_on(u64::try_from(apart.as_micros()).unwrap_or(0), |_| true);
+        next.go_on(u64::try_from(apart.as_micros()).unwrap_or(0), |_, _| true);
         all.push(next);
     }
     all
 }
 
 /// Assumptions that a fault breaks as it comes now.
-fn broken_by(running: &Run<'_>, action: &Action) -> Vec<usize> {
+fn broken_by(running: &Run<'_, Keeper<'_>>, action: &Action) -> Vec<usize> {
     let mut run = running.fork();
-    run.keeper.broken.clear();
+    run.watch.broken.clear();
     run.simulator.suffer(action);
-    run.go_on(AFTER, |_| true);
-    run.keeper.broken.into_iter().map(|(assumption, _)| assumption).collect()
+    run.go_on(AFTER, |_, _| true);
+    run.watch.broken.into_iter().map(|(assumption, _)| assumption).collect()
 }
 
 /// What a line of a scenario does.
-fn action(station: &Station, line: &str) -> Option<Action> {
+pub(super) fn action(station: &Station, line: &str) -> Option<Action> {
     let read = Scenario::read(&format!("at 0 s {line}"), station).ok()?;
     read.events.into_iter().next().map(|event| event.action)
 }

@@ -1,12 +1,14 @@
 //! The ordinary morning: a lift that is reset, started and runs, with carriers that pass. Assumptions that exclude it would
 //! prove anything.
 
-use super::keeper::{Keeper, Run, assuming};
+use super::keeper::{Keeper, assuming};
+use super::run::Run;
 use crate::lower::lower;
 use crate::monitor::MonitorPlan;
-use crate::refute::{benign, with_trials};
+use crate::refute::{Watch, benign, with_trials};
 use crate::replay::cause;
 use crate::runner::PlainRunner;
+use crate::sample::Sample;
 use crate::simulate::Simulator;
 use crate::simulate::scenario::{Action, Behaviour, Event, Fault, Scenario, Thing};
 use crate::station::ways::ways;
@@ -75,15 +77,21 @@ pub fn ordinary(station: &Station) -> Result<Ordinary, plan::Fault> {
     }
     let scenario = morning(station, speed);
     let runner = PlainRunner::power_up(&program, &plan).ok_or(no_room)?;
-    let mut run = Run::new(Simulator::new(station, &scenario, 1), runner, keeper);
-    let why = runs(&mut run, station, scenario.last);
-    Ok(judged(&run.keeper, run.simulator.progress().1, why))
+    let mut run = Run::new(station, Simulator::new(station, &scenario, 1), runner, keeper);
+    let why = runs(&mut run, station, scenario.last, |_| {});
+    Ok(judged(&run.watch, run.simulator.progress().1, why))
 }
 
 /// Runs a morning; why it does not run at its end, if so.
-pub(super) fn runs(run: &mut Run<'_>, station: &Station, us: u64) -> Option<String> {
+pub(super) fn runs<W: Watch>(
+    run: &mut Run<'_, W>,
+    station: &Station,
+    us: u64,
+    mut see: impl FnMut(&Sample),
+) -> Option<String> {
     let mut tripped = Vec::new();
-    run.go_on(us, |told| {
+    run.go_on(us, |sample, told| {
+        see(sample);
         if !told.trips.is_empty() {
             tripped.clone_from(&told.trips);
         }
