@@ -1,6 +1,5 @@
 //! Every fault that a scenario can put on a station, as the lines that do it.
 
-use crate::replay::in_words;
 use crate::station::{Gauge, InputKind, Station};
 
 /// Lines of a scenario, what stands behind the time: each kind of fault, on each thing that can have it.
@@ -47,7 +46,7 @@ pub fn catalogue(station: &Station) -> Vec<String> {
 /// What can happen to a carrier, or to the conveyors that bear it.
 fn of_carriers(station: &Station) -> Vec<String> {
     let Some(lane) = &station.lane else { return Vec::new() };
-    let metres = |mm: u32| in_words(i64::from(mm) * 1_000, "m");
+    let metres = |mm: u32| format!("{} m", decimal(i64::from(mm) * 1_000));
     let (part, end) = (metres(lane.every / 4), lane.stretches.last().map_or(0, |stretch| stretch.to));
     let mut all = Vec::new();
     for way in ["late", "early"] {
@@ -69,7 +68,14 @@ fn of_carriers(station: &Station) -> Vec<String> {
 
 /// Steps as a value.
 fn value(gauge: &Gauge, steps: i64) -> String {
-    in_words(steps.saturating_mul(gauge.step_micro), &gauge.unit)
+    format!("{} {}", decimal(steps.saturating_mul(gauge.step_micro)), gauge.unit)
+}
+
+/// Millionths as a decimal number.
+fn decimal(micro: i64) -> String {
+    let (sign, size) = (if micro < 0 { "-" } else { "" }, micro.unsigned_abs());
+    let digits = format!("{}.{:06}", size / 1_000_000, size % 1_000_000);
+    format!("{sign}{}", digits.trim_end_matches('0').trim_end_matches('.'))
 }
 
 #[cfg(test)]
