@@ -19,6 +19,7 @@ pub use judge::{Follow, Judge, Seen, pace_number};
 pub use raw::MonitorPlan;
 
 /// Judges a run, scan by scan.
+#[derive(Clone)]
 pub struct Monitors<'p> {
     machine: Machine<'p, Plain>,
     plan: &'p MonitorPlan,
@@ -32,7 +33,7 @@ pub struct Monitors<'p> {
 }
 
 /// What the judges see, in vectors that are used again.
-#[derive(Default)]
+#[derive(Clone, Default)]
 struct Scene {
     trips: Vec<bool>,
     rises: Vec<bool>,

@@ -1,4 +1,4 @@
-//! Looks for histories on which a requirement is missed, and for such on which it arises: trials from a
+//! Looks for histories on which a requirement is missed: trials from a
 //! booted station, driven by what the requirement speaks of. What is found is replayed from power-up
 //! through the whole plan, so that it is real by construction; that nothing is found proves nothing.
 
@@ -22,15 +22,17 @@ mod shorten;
 mod solve;
 mod stage;
 mod trials;
+pub mod walk;
 mod world;
 
 pub use history::{History, Stay};
+pub use walk::{Trials, Watch, with_trials};
 
 use acts::Act;
 use boot::{Boots, Shop, boot, first_pace};
 use rng::Rng;
 use routes::Routes;
-use stage::{Came, Stage, Wanted, trial};
+use stage::{Stage, Wanted, trial};
 
 /// How much is tried.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -88,7 +90,7 @@ pub fn confirm(station: &Station, history: &History, requirement: usize) -> Resu
 /// # Errors
 /// As [`with_runner`].
 pub fn hunt(station: &Station, wanted: &[usize], effort: Effort) -> Result<Vec<Option<Refutation>>, Fault> {
-    let all = search(station, wanted, effort, false)?;
+    let all = search(station, wanted, effort)?;
     let mut found = Vec::new();
     for (&requirement, history) in wanted.iter().zip(all) {
         found.push(match history {
@@ -109,29 +111,7 @@ pub fn hunt(station: &Station, wanted: &[usize], effort: Effort) -> Result<Vec<O
     Ok(found)
 }
 
-/// Looks for a history in which the requirement arises while passengers ride: no bypass is active and no stop
-/// stands. It ends with the scan in which it is met or missed.
-///
-/// # Errors
-/// As [`with_runner`].
-pub fn witness(station: &Station, requirement: usize, effort: Effort) -> Result<Option<History>, Fault> {
-    // An answer may come before the condition has held for its time. So that it is told when it has, an answer
-    // is asked for that nothing gives.
-    let mut station = station.clone();
-    let beyond = station.worst().saturating_add(1);
-    if let Some(r) = station.requirements.get_mut(requirement) {
-        match &mut r.form {
-            Form::Never { condition, .. } => {
-                r.form = Form::Whenever { condition: condition.clone(), lasting: 0, least: beyond, within: 0 };
-            }
-            Form::Whenever { least, within, .. } => (*least, *within) = (beyond, 0),
-            _ => {}
-        }
-    }
-    Ok(search(&station, &[requirement], effort, true)?.into_iter().flatten().next())
-}
-
-fn search(station: &Station, wanted: &[usize], effort: Effort, arising: bool) -> Result<Vec<Option<History>>, Fault> {
+fn search(station: &Station, wanted: &[usize], effort: Effort) -> Result<Vec<Option<History>>, Fault> {
     let program = lower(station);
     let plan = program.plan()?;
     let routes = Routes::of(station, effort.clean);
@@ -147,7 +127,7 @@ fn search(station: &Station, wanted: &[usize], effort: Effort, arising: bool) ->
                 loop {
                     let at = next.fetch_add(1, Ordering::Relaxed);
                     let Some(&requirement) = wanted.get(at) else { return };
-                    let hunter = Hunter { shop: &shop, boots: &boots, requirement, effort, arising };
+                    let hunter = Hunter { shop: &shop, boots: &boots, requirement, effort };
                     match hunter.hunt() {
                         Ok(history) => {
                             if let Ok(mut found) = found.lock()
@@ -172,6 +152,11 @@ fn search(station: &Station, wanted: &[usize], effort: Effort, arising: bool) ->
     }
 }
 
+/// A reading of each gauge, by terminal, at which nothing is alarmed.
+pub fn benign(station: &Station) -> Vec<(usize, u32)> {
+    solve::benign_gauges(station).into_iter().map(|gauged| (gauged.terminal, gauged.steps)).collect()
+}
+
 /// Scans after which the spans of all paces begin together.
 fn period(station: &Station) -> usize {
     let mut all = 1_usize;
@@ -193,7 +178,6 @@ struct Hunter<'s, 'p> {
     boots: &'s Boots<'p>,
     requirement: usize,
     effort: Effort,
-    arising: bool,
 }
 
 /// What setting up a trial costs, in scans.
@@ -231,22 +215,19 @@ impl Hunter<'_, '_> {
         let mut monitors = Monitors::start(&station, &monitor_plan, &raw_plan).ok_or(no_room)?;
         // A requirement that is missed on the way to a running lift needs no trial.
         for stage in [&self.boots.running, &self.boots.fresh] {
-            if let Some(history) = self.booted(stage, &asked.form)? {
+            if let Some(history) = self.judged(&stage.history, false)? {
                 return Ok(Some(history));
             }
         }
         let racing = matches!(asked.form, Form::Whenever { .. }) && speaks_of_speed(&asked.form);
         let plan = trials::plan(self.shop, self.boots, &asked);
-        let bypassed = speaks_of_bypass(&asked.form);
-        let passengers = self.arising && !bypassed;
         let mut stages: Vec<Option<Stage<'_>>> = Vec::new();
-        let (lasting, lead) = match asked.form {
-            Form::Whenever { lasting, .. } => (lasting, 2 * period(&station) + lasting as usize + 4),
-            Form::WhenRises { .. } | Form::Never { .. } => (0, 2 * period(&station) + 4),
-            _ => (0, usize::MAX),
+        let lead = match asked.form {
+            Form::Whenever { lasting, .. } => 2 * period(&station) + lasting as usize + 4,
+            Form::WhenRises { .. } | Form::Never { .. } => 2 * period(&station) + 4,
+            _ => usize::MAX,
         };
-        let wanted =
-            Wanted { least: asked.form.least().unwrap_or(Rank::MAX), arising: self.arising, bypassed, lasting, lead };
+        let wanted = Wanted { least: asked.form.least().unwrap_or(Rank::MAX), lead };
         let (mut spent, mut suspicions) = (0_u64, 0_u32);
         let mut best: Vec<(u32, usize, Vec<Act>)> = Vec::new();
         let mut rng = Rng::new(self.effort.seed ^ ((self.requirement as u64) << 32));
@@ -260,13 +241,8 @@ impl Hunter<'_, '_> {
             }
             for at in 0..plan.contexts.len() {
                 if stages.len() <= at {
-                    let context = plan.contexts.get(at).filter(|c| !passengers || c.is_riding());
-                    let stage = context.and_then(|c| c.stage(self.boots));
-                    let of_use = stage.filter(|s| {
-                        let stops = s.told.answer >= self.shop.station.first_stop();
-                        s.told.answer < wanted.least && !(stops && self.arising)
-                    });
-                    stages.push(of_use);
+                    let stage = plan.contexts.get(at).and_then(|c| c.stage(self.boots));
+                    stages.push(stage.filter(|s| s.told.answer < wanted.least));
                 }
                 let (at, acts) = if planned {
                     let Some(acts) = plan.trials.get(round) else { break };
@@ -285,11 +261,11 @@ impl Hunter<'_, '_> {
                 if planned {
                     known.extend(came.ended.map(|ended| Known::of(&acts, ended)));
                 }
-                if self.is_hit(came) {
+                if came.missed && !came.broken {
                     let mut history = stage.history.clone();
                     trial(stage, &station, &mut monitors, &acts, wanted, Some(&mut history));
                     let history_scans = history.scans();
-                    if let Some(history) = self.judged(history, racing)? {
+                    if let Some(history) = self.judged(&history, racing)? {
                         return Ok(Some(history));
                     }
                     spent += history_scans / 4;
@@ -305,27 +281,12 @@ impl Hunter<'_, '_> {
         }
         Ok(None)
     }
-    fn is_hit(&self, came: Came) -> bool {
-        if self.arising { came.arose && !came.broken } else { came.missed && !came.broken }
-    }
     /// The find, replayed from power-up; none if it was none.
-    fn judged(&self, history: History, racing: bool) -> Result<Option<History>, Fault> {
+    fn judged(&self, history: &History, racing: bool) -> Result<Option<History>, Fault> {
         if self.effort.clean && !history.is_clean(self.shop.station, racing) {
             return Ok(None);
         }
-        if self.arising {
-            return Ok(Some(history));
-        }
-        Ok(confirm(self.shop.station, &history, self.requirement)?.map(|scan| history.first(scan + 1)))
-    }
-    /// Whether the boot itself misses the requirement, or shows what is asked for.
-    fn booted(&self, stage: &Stage<'_>, form: &Form) -> Result<Option<History>, Fault> {
-        if !self.arising {
-            return self.judged(stage.history.clone(), false);
-        }
-        // A reset has acted; outputs that must not be off together have been off.
-        let shows = matches!(form, Form::NeverReleased { .. } | Form::NeverTogether(..));
-        Ok(shows.then(|| stage.history.clone()))
+        Ok(confirm(self.shop.station, history, self.requirement)?.map(|scan| history.first(scan + 1)))
     }
 }
 
@@ -347,7 +308,4 @@ fn speaks(form: &Form, of: impl Fn(&Condition) -> bool) -> bool {
 }
 fn speaks_of_speed(form: &Form) -> bool {
     speaks(form, |simple| matches!(simple, Condition::Faster(..)))
-}
-fn speaks_of_bypass(form: &Form) -> bool {
-    speaks(form, |simple| matches!(simple, Condition::Bypassed(_)))
 }

@@ -22,6 +22,7 @@ mod untold;
 mod words;
 
 pub(crate) use limits::in_words;
+pub(crate) use words::cause;
 
 #[cfg(test)]
 mod tests;

@@ -12,6 +12,7 @@ use crate::station::{Rank, Station};
 use crate::told::Scanned;
 
 mod act;
+pub mod catalogue;
 mod course;
 mod faults;
 mod gauges;
@@ -203,6 +204,11 @@ impl<'a> Simulator<'a> {
             };
         }
         Some(&self.scan)
+    }
+
+    /// Does something now, whatever the scenario says; false if it could not be.
+    pub fn suffer(&mut self, action: &Action) -> bool {
+        self.act(action, 0)
     }
 
     /// The whole run, obeying no rules.

@@ -98,6 +98,11 @@ impl Station {
             self.requirements.len(),
         )
     }
+    /// The mode in which passengers ride: the first one without a limit of its own.
+    pub fn passenger_mode(&self) -> Option<usize> {
+        let free = self.modes.iter().position(|mode| mode.at_most.is_none());
+        free.or((!self.modes.is_empty()).then_some(0))
+    }
     /// Rank of the mildest stop.
     pub fn first_stop(&self) -> Rank {
         Rank::try_from(self.slows.len() + 1).unwrap_or(Rank::MAX)

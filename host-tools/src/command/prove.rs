@@ -8,6 +8,7 @@ use std::time::Duration;
 use clap::Args;
 use serde::Serialize;
 
+use super::arises::{Arising, Questions};
 use super::output::Output;
 use super::progress::bar;
 use super::{Failure, Outcome, Shape, files, stages};
@@ -37,7 +38,7 @@ const TICK: Duration = Duration::from_millis(100);
 /// licensed to judge and replaces none of it.
 #[derive(Debug, Args)]
 #[command(after_help = "Example: haltproof prove drive.rules requirements.rules --certificates proofs\n\
-    Exit status: 0 all requirements are proved, 1 one is refuted or undecided, 2 it could not be done.")]
+    Exit status: 0 all requirements are proved, 1 one is refuted or undecided, or never asked, 2 it could not be done.")]
 pub(super) struct Prove {
     /// Rule files, read as one station.
     #[arg(required = true)]
@@ -57,6 +58,12 @@ pub(super) struct Prove {
     /// Scans of trials by which a history is looked for where there is no proof.
     #[arg(long, default_value_t = 2_000_000)]
     trials: u64,
+    /// Does not look whether the requirements arise, and whether the assumptions leave an ordinary morning.
+    #[arg(long)]
+    no_witness: bool,
+    /// Says of each assumption which faults of the simulator it excludes.
+    #[arg(long)]
+    assumptions: bool,
     /// For people or for machines.
     #[arg(long, value_enum, default_value_t = Shape::Text)]
     format: Shape,
@@ -80,6 +87,8 @@ struct Judged<'a> {
     /// Scans of the history that misses it.
     scans: Option<u64>,
     reason: Option<String>,
+    /// Whether it arises; only of requirements, and if it was looked for.
+    arises: Option<Arising>,
 }
 
 #[derive(Serialize)]
@@ -87,6 +96,8 @@ struct Content<'a> {
     station: &'a str,
     revision: u32,
     requirements: Vec<Judged<'a>>,
+    #[serde(flatten)]
+    questions: &'a Questions,
     status: u8,
 }
 
@@ -111,7 +122,8 @@ impl Prove {
         let mut system = System::new(&model).map_err(no_plan)?;
         let mut checker = Checker::new(&model);
         let effort = Effort { scans: self.trials, ..Effort::default() };
-        let (mut all, mut status) = (Vec::new(), 0);
+        let questions = Questions::ask(&station, &wanted, self.no_witness, self.assumptions).map_err(no_plan)?;
+        let (mut all, mut status) = (Vec::new(), questions.status());
         let bar = bar(0);
         bar.enable_steady_tick(TICK);
         for subject in wanted {
@@ -120,7 +132,7 @@ impl Prove {
                 status = 1;
             }
             self.keep(&model, &rules, &judged)?;
-            let told = tell(&model, &judged);
+            let told = tell(&model, &judged, questions.of(subject));
             if self.format == Shape::Text {
                 bar.suspend(|| say(&mut to, &station, &judged, &told))?;
             }
@@ -130,12 +142,14 @@ impl Prove {
         let proved = all.iter().filter(|told| told.verdict == "proved").count();
         match self.format {
             Shape::Json => {
-                let content =
-                    Content { station: &station.title, revision: station.revision, requirements: all, status };
+                let (station, revision) = (station.title.as_str(), station.revision);
+                let content = Content { station, revision, requirements: all, questions: &questions, status };
                 document(&mut to, "proof", &content)?;
             }
             Shape::Text => {
-                writeln!(to, "\n{}: {proved} of {} proved.", station.about(), all.len())?;
+                writeln!(to)?;
+                questions.say(&mut to)?;
+                writeln!(to, "{}: {proved} of {} proved.", station.about(), all.len())?;
                 writeln!(
                     to,
                     "Proved is: of these rules, as the controller runs them, for every history of inputs from power-up, under\n\
@@ -183,7 +197,7 @@ impl Prove {
     }
 }
 
-fn tell<'a>(model: &Model<'a>, judged: &Judgement) -> Judged<'a> {
+fn tell<'a>(model: &Model<'a>, judged: &Judgement, arises: Option<Arising>) -> Judged<'a> {
     let ms = |time: std::time::Duration| u64::try_from(time.as_millis()).unwrap_or(u64::MAX);
     let mut out = Judged {
         requirement: judged.subject.name(model.station),
@@ -197,6 +211,7 @@ fn tell<'a>(model: &Model<'a>, judged: &Judgement) -> Judged<'a> {
         checked_ms: ms(judged.checked),
         scans: None,
         reason: None,
+        arises,
     };
     match &judged.verdict {
         Verdict::Proved(claimed) => {
@@ -241,6 +256,9 @@ fn say(to: &mut Output, station: &Station, judged: &Judgement, told: &Judged<'_>
             }
         }
         Verdict::Undecided(reason) => writeln!(to, "             {reason}")?,
+    }
+    if let Some(arising) = &told.arises {
+        writeln!(to, "             {}", arising.words)?;
     }
     to.flush()?;
     Ok(())

@@ -9,8 +9,10 @@ use crate::lower::Program;
 use crate::runner::PlainRunner;
 use crate::station::{Condition, InputId, InputKind, Measured, Pace, Station, WatchKind};
 use logic_rules::plan::Plan;
+use std::sync::OnceLock;
 
 /// What all trials of a station share.
+#[derive(Clone, Copy)]
 pub(super) struct Shop<'p> {
     pub(super) station: &'p Station,
     pub(super) program: &'p Program,
@@ -26,10 +28,52 @@ pub(super) struct Boots<'p> {
     pub(super) fresh: Stage<'p>,
     /// Running.
     pub(super) running: Stage<'p>,
-    /// Just reset, with every bypass at rest for long enough; only if there are bypasses.
-    pub(super) rested: Option<Stage<'p>>,
     /// The speed at which it runs.
     pub(super) cruise: Rate,
+    shop: Shop<'p>,
+    period: usize,
+    rested: OnceLock<Option<Stage<'p>>>,
+}
+impl<'p> Boots<'p> {
+    /// Just reset, with every bypass at rest for long enough; only if there are bypasses. It takes hours of scans, so
+    /// that it is made when it is first asked for.
+    pub(super) fn rested(&self) -> Option<&Stage<'p>> {
+        let made = self.rested.get_or_init(|| {
+            let mut stage = dark(&self.shop, self.period)?;
+            stage.play(&rests(&self.shop)?);
+            Some(stage)
+        });
+        made.as_ref()
+    }
+}
+
+/// At power-up.
+pub(super) fn dark<'p>(shop: &Shop<'p>, period: usize) -> Option<Stage<'p>> {
+    let runner = PlainRunner::power_up(shop.program, shop.plan)?;
+    Some(Stage::new(shop.station, runner, World::new(shop.routes), period))
+}
+
+/// From power-up to where every bypass has rested; `None` without bypasses.
+pub(super) fn rests(shop: &Shop<'_>) -> Option<Vec<Act>> {
+    let rest = shop.station.bypasses.iter().map(|b| b.rest).max()?;
+    Some([vec![Act::Wait(rest + 20)], reset(shop)].concat())
+}
+
+/// From the reset to a lift that runs.
+pub(super) fn starts(shop: &Shop<'_>, cruise: Rate) -> Vec<Act> {
+    let station = shop.station;
+    // A stretch that refills holds the lift to a slow order.
+    let pulse = first_pace(station).map_or(1, |(_, p)| i64::from(p.mm_a_pulse.max(1)));
+    let ordered = station.slows.iter().filter_map(|s| in_first_span(station, s.pace, s.down_to)).min();
+    let slowest = ordered.map_or(i64::MAX, |mm| mm / pulse * pulse);
+    let slowest = if slowest > shop.span * pulse { even(slowest, shop.span * pulse) } else { slowest };
+    vec![
+        Act::Wait(station.restart),
+        Act::Speed(Rate { mm: cruise.mm.min(slowest), ..cruise }),
+        Act::Roll(refill_run(station) + 100),
+        Act::Speed(cruise),
+        Act::Roll(3_000),
+    ]
 }
 
 /// The first pace.
@@ -153,41 +197,13 @@ pub(super) fn refill_run(station: &Station) -> i64 {
 /// Boots the station; `None` if it is not got to run.
 pub(super) fn boot<'p>(shop: &Shop<'p>, period: usize) -> Option<Boots<'p>> {
     let station = shop.station;
-    let dark = || {
-        let runner = PlainRunner::power_up(shop.program, shop.plan)?;
-        Some(Stage::new(station, runner, World::new(shop.routes), period))
-    };
-    let running_free = |stage: &Stage<'_>| stage.told.answer < station.first_stop();
-    let mut fresh = dark()?;
+    let mut fresh = dark(shop, period)?;
     fresh.play(&reset(shop));
-    let rest = station.bypasses.iter().map(|b| b.rest).max();
-    let rested = rest.and_then(|rest| {
-        let mut stage = dark()?;
-        stage.play(&[Act::Wait(rest + 20)]);
-        stage.play(&reset(shop));
-        Some(stage)
-    });
-    // A stretch that refills holds the lift to a slow order.
-    let pulse = first_pace(station).map_or(1, |(_, p)| i64::from(p.mm_a_pulse.max(1)));
-    let ordered = station.slows.iter().filter_map(|s| in_first_span(station, s.pace, s.down_to)).min();
-    let slowest = ordered.map_or(i64::MAX, |mm| mm / pulse * pulse);
-    let slowest = if slowest > shop.span * pulse { even(slowest, shop.span * pulse) } else { slowest };
-    let mut best: Option<(Stage<'p>, Rate)> = None;
-    for mm in cruises(station) {
-        let cruise = Rate { mm, scans: shop.span };
-        let mut stage = fresh.fork();
-        let stopped = stage.play(&[
-            Act::Wait(station.restart),
-            Act::Speed(Rate { mm: mm.min(slowest), ..cruise }),
-            Act::Roll(refill_run(station) + 100),
-            Act::Speed(cruise),
-            Act::Roll(3_000),
-        ]);
-        if !stopped {
-            best = Some((stage, cruise));
-            break;
-        }
-    }
-    let (running, cruise) = best?;
-    running_free(&fresh).then_some(Boots { fresh, running, rested, cruise })
+    let (running, cruise) = cruises(station).into_iter().find_map(|mm| {
+        let (cruise, mut stage) = (Rate { mm, scans: shop.span }, fresh.fork());
+        let stopped = stage.play(&starts(shop, cruise));
+        (!stopped).then_some((stage, cruise))
+    })?;
+    let is_free = fresh.told.answer < station.first_stop();
+    is_free.then_some(Boots { fresh, running, cruise, shop: *shop, period, rested: OnceLock::new() })
 }

@@ -33,7 +33,7 @@ impl Context {
         let mut stage = match self.from {
             From::Fresh => boots.fresh.fork(),
             From::Running => boots.running.fork(),
-            From::Rested => boots.rested.as_ref()?.fork(),
+            From::Rested => boots.rested()?.fork(),
         };
         stage.play(&self.acts);
         Some(stage)

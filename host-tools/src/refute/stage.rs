@@ -47,7 +47,15 @@ impl<'p> Stage<'p> {
     }
     /// Goes on with these acts; whether a stop stood in one of its scans.
     pub(super) fn play(&mut self, acts: &[Act]) -> bool {
-        let mut stopped = false;
+        let (mut stopped, first_stop) = (false, self.first_stop);
+        self.play_while(acts, |_, told| {
+            stopped |= told.answer >= first_stop;
+            true
+        });
+        stopped
+    }
+    /// Goes on with these acts for as long as `see` says so.
+    pub(super) fn play_while(&mut self, acts: &[Act], mut see: impl FnMut(&Sample, &Scanned) -> bool) {
         let Self { runner, world, told, history, tail, period, first_stop } = self;
         run(acts, runner, world, told, *first_stop, |sample, told| {
             history.push(sample, 1);
@@ -57,10 +65,8 @@ impl<'p> Stage<'p> {
                 tail.drain(..goes);
             }
             tail.push((sample.clone(), told.clone()));
-            stopped |= told.answer >= *first_stop;
-            true
+            see(sample, told)
         });
-        stopped
     }
     /// Scans of the tail that need not be judged again if so many must be.
     fn skipped(&self, lead: usize) -> usize {
@@ -81,8 +87,6 @@ pub(super) struct Came {
     pub(super) broken: bool,
     /// The act in which it ended before its time, and the scans of that act.
     pub(super) ended: Option<(usize, u32)>,
-    /// It arose (was met or missed) with no stop in the scan before.
-    pub(super) arose: bool,
 }
 
 /// How a trial is judged.
@@ -90,12 +94,6 @@ pub(super) struct Came {
 pub(super) struct Wanted {
     /// Once an answer so severe stands, nothing more can come of the trial.
     pub(super) least: Rank,
-    /// It ends as soon as the requirement arises.
-    pub(super) arising: bool,
-    /// A bypass may be active as it arises.
-    pub(super) bypassed: bool,
-    /// Scans for which the condition must hold before it asks anything: no stop stood before the first of them.
-    pub(super) lasting: u32,
     /// Scans before the stage that the monitors must have seen.
     pub(super) lead: usize,
 }
@@ -118,8 +116,6 @@ pub(super) fn trial(
     let (mut runner, mut world, mut told) = (stage.runner.fork(), stage.world.clone(), stage.told.clone());
     let again = acts.iter().any(|act| matches!(act, Act::Free(_)));
     let mut came = Came::default();
-    // Scans in a row with a stop in the verdict before this scan.
-    let mut stood = if told.answer >= stage.first_stop { u32::MAX } else { 0 };
     let ended = run(acts, &mut runner, &mut world, &mut told, stage.first_stop, |sample, told| {
         if let Some(history) = &mut history {
             history.push(sample, 1);
@@ -128,12 +124,8 @@ pub(super) fn trial(
         monitors.scan(sample, told);
         came.missed |= !told.missed.is_empty();
         came.met = told.met.iter().map(|met| met.1).chain(came.met).max();
-        let arises = !told.missed.is_empty() || !told.met.is_empty();
-        came.arose |= arises && stood <= wanted.lasting && (told.active == 0 || wanted.bypassed);
         came.broken |= !told.broken.is_empty() && !came.missed;
-        stood = if told.answer >= stage.first_stop { stood.saturating_add(1) } else { 0 };
-        let done = if wanted.arising { came.arose } else { came.missed } || came.broken;
-        !(done || (told.answer >= wanted.least && !again))
+        !(came.missed || came.broken || (told.answer >= wanted.least && !again))
     });
     came.ended = ended;
     came

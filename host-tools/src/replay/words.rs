@@ -5,7 +5,7 @@ use crate::station::ways::{Source, Way, WayOf};
 use crate::station::{InputId, Station, WatchKind};
 
 /// The cause that a way is, without its margin.
-pub(super) fn cause(station: &Station, of: WayOf) -> Cause {
+pub(crate) fn cause(station: &Station, of: WayOf) -> Cause {
     let input = |id: InputId| station.inputs.get(id).map_or("", |i| i.name.text.as_str());
     let (source, name, title) = match of.source {
         Source::PowerUp => ("controller", "", ""),

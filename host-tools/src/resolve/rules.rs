@@ -143,6 +143,7 @@ impl Cx {
             hazards: hazards?,
             form: form?,
             unless: unless?,
+            need_not_arise: r.need_not_arise.as_ref().map(|because| because.value.clone()),
             within_us: within_us?,
         })
     }

@@ -117,6 +117,8 @@ pub struct Requirement {
     pub form: Form,
     /// A permission: while it is known to hold, nothing is asked.
     pub unless: Option<Condition>,
+    /// Why it may be that nothing ever asks for it.
+    pub need_not_arise: Option<String>,
     /// `within` as written, microseconds (0 where the form has none).
     pub within_us: u32,
 }

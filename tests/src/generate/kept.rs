@@ -33,6 +33,7 @@ impl Case {
                 hazards: Vec::new(),
                 form,
                 unless,
+                need_not_arise: None,
                 within_us,
             });
         }

@@ -58,6 +58,7 @@ pub(super) fn fill(rng: &mut Rng, plan: &Plan, station: &mut Station) {
             hazards,
             form,
             unless,
+            need_not_arise: (i % 5 == 4).then(|| format!("reason {i}")),
             within_us,
         });
     }

@@ -79,6 +79,9 @@ impl Pen<'_> {
         if let Some(unless) = &requirement.unless {
             text += &format!("\n    unless {}", self.condition(unless));
         }
+        if let Some(because) = &requirement.need_not_arise {
+            text += &format!("\n    need not arise because \"{because}\"");
+        }
         text
     }
 

@@ -25,6 +25,7 @@ fn station(at_once: bool) -> Station {
         hazards: vec![],
         form,
         unless: None,
+        need_not_arise: None,
         within_us: 70_000,
     };
     Station { requirements: vec![requirement], ..small_station() }

@@ -45,6 +45,9 @@ pub(super) fn require(it: &Require) -> Shape {
     if let Some(unless) = &it.unless {
         shape.push(vec![Clause::new("unless").condition(unless)]);
     }
+    if let Some(because) = &it.need_not_arise {
+        shape.push(vec![Clause::new("need not arise because").title(because)]);
+    }
     shape
 }
 fn stop_within(clause: Clause, stop: &Word, within: &Quantity) -> Clause {

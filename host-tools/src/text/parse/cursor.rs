@@ -264,7 +264,7 @@ impl<'t> Cursor<'t> {
         const GOES_ON: &str = "\
             a after alike and apart at backed backwards below bites by carriers category closer \
             closes closing couples covered crowded differing early else farther fault for from \
-            hazard held in is late line long moves must not of off on opening opens opposed or \
+            hazard held in is late line long moves must need not of off on opening opens opposed or \
             out over pulses read releases rests rises see settles signed silent slow slows speed \
             standstill steady still stop stray takes the then throughout to trusted unbroken \
             uncouples unless up when whenever while with within wrong";

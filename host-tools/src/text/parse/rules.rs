@@ -6,6 +6,7 @@ use super::slot::Slot;
 use super::watches::with_band;
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
+use crate::text::place::Placed;
 use crate::text::tree::{
     Answer, Assume, Bypass, Claim, Condition, ConditionKind, Dimension, Form, Ground, Kind, Refill, Require, Reset,
     Said, Window,
@@ -119,12 +120,15 @@ pub(super) fn require(c: &mut Cursor<'_>) -> Option<Kind> {
     let mut hazards = Slot::new("hazard H3");
     let mut form = Slot::new("whenever grip-gate open for 10 ms, stop at least emergency within 80 ms");
     let mut unless = Slot::new("unless gate-bypass active");
+    let mut need_not_arise = Slot::new("need not arise because \"the bypass ends before\"");
     while c.more() {
         let start = c.place();
         if c.take("hazard") {
             hazards.fill(c, start, labels);
         } else if c.take("unless") {
             unless.fill(c, start, condition);
+        } else if c.take("need not arise because") {
+            need_not_arise.fill(c, start, because);
         } else if c.take("whenever") {
             form.fill(c, start, whenever);
         } else if c.take("after") {
@@ -132,7 +136,7 @@ pub(super) fn require(c: &mut Cursor<'_>) -> Option<Kind> {
         } else if c.take("never") {
             form.fill(c, start, never);
         } else {
-            c.expected("'hazard', 'whenever', 'after', 'never' or 'unless'");
+            c.expected("'hazard', 'whenever', 'after', 'never', 'unless' or 'need not arise because'");
             c.skip();
         }
     }
@@ -143,7 +147,11 @@ pub(super) fn require(c: &mut Cursor<'_>) -> Option<Kind> {
         hazards: hazards.optional().unwrap_or_default(),
         form: form?,
         unless: unless.optional(),
+        need_not_arise: need_not_arise.optional(),
     }))
+}
+fn because(c: &mut Cursor<'_>) -> Option<Placed<String>> {
+    c.title()
 }
 fn at_least(c: &mut Cursor<'_>) -> Option<Answer> {
     c.take_comma();

@@ -53,6 +53,8 @@ pub struct Require {
     pub form: Form,
     /// `unless CONDITION`.
     pub unless: Option<Condition>,
+    /// `need not arise because "TEXT"`.
+    pub need_not_arise: Option<Placed<String>>,
 }
 /// What a requirement asks.
 #[derive(Debug, Clone, PartialEq, Eq)]
