@@ -8,6 +8,7 @@ use std::time::Duration;
 use clap::Args;
 use serde::Serialize;
 
+use super::answered::Answered;
 use super::arises::{Arising, Questions};
 use super::output::Output;
 use super::progress::bar;
@@ -21,7 +22,7 @@ use host_tools::prove::claim::Subject;
 use host_tools::prove::history::{recording, timeline};
 use host_tools::prove::model::Model;
 use host_tools::prove::recheck::Checker;
-use host_tools::prove::verdict::{Judgement, Verdict, judge, taken_for_granted, why};
+use host_tools::prove::verdict::{Judgement, Verdict, judge, judge_again, taken_for_granted, why};
 use host_tools::prove::words::formula;
 use host_tools::refute::Effort;
 use host_tools::station::Station;
@@ -49,6 +50,10 @@ pub(super) struct Prove {
     /// Where certificates go, `REQUIREMENT.proof` each; the folder is made.
     #[arg(long)]
     certificates: Option<PathBuf>,
+    /// Proofs of an earlier run in this folder are tried first, and those of this run put there. What the checker would be
+    /// asked in the very same words as then is not asked again; `--recheck` asks everything.
+    #[arg(long, conflicts_with_all = ["certificates", "recheck"])]
+    known: Option<PathBuf>,
     /// Checks the certificates in this folder instead of searching.
     #[arg(long, conflicts_with_all = ["certificates", "histories"])]
     recheck: Option<PathBuf>,
@@ -82,6 +87,8 @@ struct Judged<'a> {
     lemmas: usize,
     /// Cells of its slice.
     cells: usize,
+    /// The checker had answered all of it in an earlier run.
+    known: bool,
     searched_ms: u64,
     checked_ms: u64,
     /// Scans of the history that misses it.
@@ -115,7 +122,7 @@ impl Prove {
         if let Some(folder) = &self.recheck {
             return recheck(&model, &rules, &wanted, folder);
         }
-        for folder in self.certificates.iter().chain(&self.histories) {
+        for folder in self.certificates.iter().chain(&self.known).chain(&self.histories) {
             fs::create_dir_all(folder).map_err(|e| Failure::Said(format!("{}: {e}", folder.display())))?;
         }
         let mut to = Output::open(None)?;
@@ -124,10 +131,19 @@ impl Prove {
         let effort = Effort { scans: self.trials, ..Effort::default() };
         let questions = Questions::ask(&station, &wanted, self.no_witness, self.assumptions).map_err(no_plan)?;
         let (mut all, mut status) = (Vec::new(), questions.status());
+        let mut answered = self.known.as_deref().map(Answered::open);
         let bar = bar(0);
         bar.enable_steady_tick(TICK);
         for subject in wanted {
-            let judged = judge(&model, &mut system, &mut checker, subject, effort, None).map_err(no_plan)?;
+            let earlier = answered.as_ref().and_then(|answered| answered.recall(&model, subject));
+            let judged = if let Some(answered) = &mut answered {
+                let again = judge_again(&model, &mut system, &mut checker, subject, effort, earlier.as_ref());
+                let (judged, asked) = again.map_err(no_plan)?;
+                answered.now(subject.name(&station), asked);
+                judged
+            } else {
+                judge(&model, &mut system, &mut checker, subject, effort).map_err(no_plan)?
+            };
             if !matches!(judged.verdict, Verdict::Proved(_)) {
                 status = 1;
             }
@@ -139,6 +155,9 @@ impl Prove {
             all.push(told);
         }
         bar.finish_and_clear();
+        if let Some(answered) = &answered {
+            answered.keep()?;
+        }
         let proved = all.iter().filter(|told| told.verdict == "proved").count();
         match self.format {
             Shape::Json => {
@@ -180,7 +199,8 @@ impl Prove {
     /// Writes the certificate or the history.
     fn keep(&self, model: &Model<'_>, rules: &str, judged: &Judgement) -> Result<(), Failure> {
         let name = judged.subject.name(model.station);
-        let (path, bytes) = match (&judged.verdict, &self.certificates, &self.histories) {
+        let folder = self.certificates.as_ref().or(self.known.as_ref());
+        let (path, bytes) = match (&judged.verdict, folder, &self.histories) {
             (Verdict::Proved(claimed), Some(folder), _) => {
                 (folder.join(format!("{name}.proof")), certificate::write(model, rules, claimed).into_bytes())
             }
@@ -207,6 +227,7 @@ fn tell<'a>(model: &Model<'a>, judged: &Judgement, arises: Option<Arising>) -> J
         assuming: Vec::new(),
         lemmas: 0,
         cells: judged.cells,
+        known: judged.known,
         searched_ms: ms(judged.searched),
         checked_ms: ms(judged.checked),
         scans: None,
@@ -237,8 +258,16 @@ fn say(to: &mut Output, station: &Station, judged: &Judgement, told: &Judged<'_>
         Verdict::Proved(_) => {
             writeln!(
                 to,
-                "             {} lemmas over {} cells, found in {} ms, checked again in {} ms",
-                told.lemmas, told.cells, told.searched_ms, told.checked_ms
+                "             {} lemmas {}",
+                told.lemmas,
+                if told.known {
+                    format!("of an earlier run, whose check asked the very same; compared in {} ms", told.checked_ms)
+                } else {
+                    format!(
+                        "over {} cells, found in {} ms, checked again in {} ms",
+                        told.cells, told.searched_ms, told.checked_ms
+                    )
+                }
             )?;
             for granted in &told.assuming {
                 writeln!(to, "             taken for granted: {granted}")?;

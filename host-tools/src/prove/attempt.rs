@@ -50,7 +50,7 @@ pub fn attempt(model: &Model<'_>, system: &mut System, requirement: usize) -> Op
     let bad = system.told.bad(Subject::Requirement(requirement))?;
     let cells = by_name(system);
     let watches = own_watches(model, asked);
-    let own = own_cuts(model, asked, &watches);
+    let own = own_slice(model, Subject::Requirement(requirement));
     let offered = wires(system, lemmas(model, &cells, asked, &watches));
     let channels: BTreeSet<usize> =
         asked.inputs().into_iter().flat_map(|input| model.station.channels_of(input)).collect();
@@ -79,43 +79,54 @@ pub fn attempt(model: &Model<'_>, system: &mut System, requirement: usize) -> Op
     None
 }
 
-/// Tries to prove a property of every station; the rules are whole, and nothing is taken for granted.
+/// Tries to prove a property of every station, first with all rules as free to trip or not as they like; nothing is taken
+/// for granted.
 pub fn attempt_standing(model: &Model<'_>, system: &mut System, standing: usize) -> Option<Proof> {
-    let subject = Subject::Standing(standing);
-    let bad = system.told.bad(subject)?;
     let cells = by_name(system);
-    let offered = wires(system, templates::standing::lemmas(model, &cells));
-    let task = Task { bad, given: &[], lemmas: &offered, keep: &|_| true, depth: 1 };
-    let Outcome::Proved { lemmas, cells } = search(system, &task) else { return None };
-    let lemmas = used(&offered, &lemmas);
-    let claimed = Claimed { subject, depth: 1, signals: Vec::new(), assumptions: Vec::new(), lemmas };
-    Some(Proof { claimed, whole: true, cells, offered: offered.len() })
+    let lemmas = templates::standing::lemmas(model, &cells);
+    let subject = Subject::Standing(standing);
+    let granted = Claimed { subject, depth: 1, signals: Vec::new(), assumptions: Vec::new(), lemmas: Vec::new() };
+    slice_then_whole(model, system, &granted, lemmas)
 }
 
 /// Tries to prove a subject with lemmas like those of an earlier proof, and with what that took for granted.
 pub fn attempt_like(model: &Model<'_>, system: &mut System, earlier: &Claimed) -> Option<Proof> {
-    let subject = earlier.subject;
-    let bad = system.told.bad(subject)?;
     let cells = by_name(system);
-    let (lemmas, own) = match subject {
-        Subject::Standing(_) => (templates::standing::lemmas(model, &cells), BTreeSet::new()),
+    let all = match earlier.subject {
+        Subject::Standing(_) => templates::standing::lemmas(model, &cells),
         Subject::Requirement(requirement) => {
             let asked = model.station.requirements.get(requirement)?;
-            let watches = own_watches(model, asked);
-            (lemmas(model, &cells, asked, &watches), own_cuts(model, asked, &watches))
+            lemmas(model, &cells, asked, &own_watches(model, asked))
         }
     };
     let like = |lemma: &Lemma| earlier.lemmas.iter().any(|known| known.is_like(lemma));
-    let offered = wires(system, lemmas.into_iter().filter(like).collect());
-    let given = given(system, &earlier.signals, &earlier.assumptions);
-    let whole = matches!(subject, Subject::Standing(_));
-    for whole in [false, true].into_iter().filter(|&all| all || !whole) {
+    slice_then_whole(model, system, earlier, all.into_iter().filter(like).collect())
+}
+
+/// The cuts that are closed in the slice of a subject: those of its own rules.
+pub fn own_slice(model: &Model<'_>, subject: Subject) -> BTreeSet<Cut> {
+    match subject {
+        Subject::Standing(_) => BTreeSet::new(),
+        Subject::Requirement(requirement) => model
+            .station
+            .requirements
+            .get(requirement)
+            .map_or_else(BTreeSet::new, |asked| own_cuts(model, asked, &own_watches(model, asked))),
+    }
+}
+
+fn slice_then_whole(model: &Model<'_>, system: &mut System, granted: &Claimed, lemmas: Vec<Lemma>) -> Option<Proof> {
+    let bad = system.told.bad(granted.subject)?;
+    let own = own_slice(model, granted.subject);
+    let offered = wires(system, lemmas);
+    let given = given(system, &granted.signals, &granted.assumptions);
+    for whole in [false, true] {
         let keep = |cut: Cut| whole || own.contains(&cut);
-        let task = Task { bad, given: &given, lemmas: &offered, keep: &keep, depth: earlier.depth };
+        let task = Task { bad, given: &given, lemmas: &offered, keep: &keep, depth: granted.depth };
         if let Outcome::Proved { lemmas, cells } = search(system, &task)
             && (task.depth == 1 || begins(system, &task, &lemmas))
         {
-            let claimed = Claimed { lemmas: used(&offered, &lemmas), ..earlier.clone() };
+            let claimed = Claimed { lemmas: used(&offered, &lemmas), ..granted.clone() };
             return Some(Proof { claimed, whole, cells, offered: offered.len() });
         }
     }

@@ -29,26 +29,36 @@ pub struct Earlier {
     pub asked: Option<String>,
 }
 
-/// Reads an earlier certificate for a station as it is now, whatever rules it was made for. It claims, and proves nothing.
-pub fn recall(model: &Model<'_>, subject: Subject, certificate: &str, list: &str) -> Option<Earlier> {
-    let claimed = certificate::recall(model, certificate).ok()?;
+/// What the checker had answered, by the names of requirements; nothing, if another version of this program kept the list.
+pub fn read(list: &str) -> BTreeMap<String, String> {
     let mut lines = list.lines();
-    let ours = lines.next() == Some(FIRST_LINE) && lines.next() == Some(tool().as_str());
-    let name = subject.name(model.station);
-    let asked = lines.find_map(|line| line.split_once(' ').filter(|(of, _)| *of == name));
-    let asked = asked.filter(|_| ours).map(|(_, digest)| digest.to_string());
-    (claimed.subject == subject).then_some(Earlier { claimed, asked })
+    if lines.next() != Some(FIRST_LINE) || lines.next() != Some(tool().as_str()) {
+        return BTreeMap::new();
+    }
+    lines.filter_map(|line| line.split_once(' ')).map(|(name, digest)| (name.to_string(), digest.to_string())).collect()
+}
+
+/// The list, to be kept.
+pub fn write(checked: &BTreeMap<String, String>) -> String {
+    let mut text = format!("{FIRST_LINE}\n{}\n", tool());
+    for (name, digest) in checked {
+        let _ = writeln!(text, "{name} {digest}");
+    }
+    text
 }
 
 fn tool() -> String {
     format!("tool {}", env!("CARGO_PKG_VERSION"))
 }
 
-/// The list, of names and digests.
-pub fn list(checked: &BTreeMap<String, String>) -> String {
-    let mut text = format!("{FIRST_LINE}\n{}\n", tool());
-    for (name, digest) in checked {
-        let _ = writeln!(text, "{name} {digest}");
-    }
-    text
+/// Reads an earlier certificate for a station as it is now, whatever rules it was made for. It claims, and proves nothing.
+pub fn recall(
+    model: &Model<'_>,
+    subject: Subject,
+    certificate: &str,
+    checked: &BTreeMap<String, String>,
+) -> Option<Earlier> {
+    let claimed = certificate::recall(model, certificate).ok()?;
+    let asked = checked.get(subject.name(model.station)).cloned();
+    (claimed.subject == subject).then_some(Earlier { claimed, asked })
 }

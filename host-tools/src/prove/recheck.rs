@@ -12,7 +12,7 @@ use clauses::{Asked, Gate, not};
 use logic_rules::plan::Fault;
 use logic_rules::{Sliced, Slices};
 
-pub use clauses::{Clauses, Truth};
+pub use clauses::{Clauses, Closed, Truth};
 
 mod clauses;
 mod same;
@@ -169,8 +169,16 @@ impl<'m> Checker<'m> {
     /// # Errors
     /// Why it is not accepted.
     pub fn check(&mut self, claimed: &Claimed) -> Result<(), Refused> {
+        self.check_slice(claimed, None)
+    }
+    /// Checks a claim of a slice: as [`Self::check`], but only these rules are looked at, and all others may trip or not as
+    /// they like. What holds of the slice holds of the whole.
+    ///
+    /// # Errors
+    /// Why it is not accepted.
+    pub fn check_slice(&mut self, claimed: &Claimed, closed: Closed<'_>) -> Result<(), Refused> {
         for (course, questions) in self.questions(claimed)? {
-            let mut solver = Asked::new();
+            let mut solver = Asked::new(closed);
             for question in questions {
                 solver.hold(&course.a.0, &question.held);
                 if solver.possible(&course.a.0, &question.asked)? {
@@ -180,14 +188,14 @@ impl<'m> Checker<'m> {
         }
         Ok(())
     }
-    /// SHA-256 of all that [`Self::check`] would ask of the claim. Where it is the same, the answers are.
+    /// SHA-256 of all that [`Self::check_slice`] would ask of the claim. Where it is the same, the answers are.
     ///
     /// # Errors
     /// Why the claim cannot be asked about.
-    pub fn same(&mut self, claimed: &Claimed) -> Result<String, Refused> {
+    pub fn same(&mut self, claimed: &Claimed, closed: Closed<'_>) -> Result<String, Refused> {
         let all = self.questions(claimed)?;
         let all = all.each_ref().map(|(course, questions)| (&course.a.0, questions.as_slice()));
-        Ok(same::digest(&all))
+        Ok(same::digest(&all, closed))
     }
     fn questions(&mut self, claimed: &Claimed) -> Result<[(&Course, Vec<Question>); 2], Refused> {
         let depth = claimed.depth;

@@ -1,6 +1,6 @@
 //! What is said of each requirement, and on what grounds.
 
-use super::attempt::{Proof, attempt, attempt_like, attempt_standing};
+use super::attempt::{Proof, attempt, attempt_like, attempt_standing, own_slice};
 use super::cells::channel;
 use super::circuit::System;
 use super::claim::{Claimed, Subject};
@@ -40,8 +40,7 @@ pub struct Judgement {
 }
 
 /// Judges one requirement: proof, check, and where there is no proof, the hunt for a history. Of what must hold of every
-/// station no history is hunted for: without a proof it is undecided. A proof of an earlier run is tried first, and believed
-/// without a check where the checker would be asked what it was asked then.
+/// station no history is hunted for: without a proof it is undecided.
 ///
 /// # Errors
 /// None that a verified plan can cause.
@@ -51,27 +50,70 @@ pub fn judge(
     checker: &mut Checker<'_>,
     subject: Subject,
     effort: Effort,
-    earlier: Option<&Earlier>,
 ) -> Result<Judgement, Fault> {
     let start = Instant::now();
-    if let Some(Earlier { claimed, asked: Some(asked) }) = earlier
-        && checker.same(claimed).as_ref() == Ok(asked)
-    {
-        let verdict = Verdict::Proved(claimed.clone());
-        let (searched, checked) = (Duration::ZERO, start.elapsed());
-        return Ok(Judgement { subject, verdict, known: true, searched, checked, cells: 0 });
-    }
-    let proof = earlier.and_then(|earlier| attempt_like(model, system, &earlier.claimed));
-    let proof = proof.or_else(|| match subject {
-        Subject::Requirement(requirement) => attempt(model, system, requirement),
-        Subject::Standing(standing) => attempt_standing(model, system, standing),
-    });
+    let proof = attempt_any(model, system, subject);
     let searched = start.elapsed();
     let start = Instant::now();
     let cells = proof.as_ref().map_or(0, |proof| proof.cells);
-    let settled = settle(proof, checker);
+    let settled = settle(proof, |claimed| checker.check(claimed));
     let checked = start.elapsed();
-    let verdict = match (settled, subject) {
+    let verdict = conclude(model, subject, settled, effort)?;
+    Ok(Judgement { subject, verdict, known: false, searched, checked, cells })
+}
+
+/// As [`judge`], after an earlier run: its proof is tried first, and believed without a check where the checker would be
+/// asked what it had answered then. What was checked is the slice in which the proof was found. Gives with the judgement the
+/// digest of what the checker has answered, to be kept.
+///
+/// # Errors
+/// As [`judge`].
+pub fn judge_again(
+    model: &Model<'_>,
+    system: &mut System,
+    checker: &mut Checker<'_>,
+    subject: Subject,
+    effort: Effort,
+    earlier: Option<&Earlier>,
+) -> Result<(Judgement, Option<String>), Fault> {
+    let start = Instant::now();
+    let own = own_slice(model, subject);
+    if let Some(Earlier { claimed, asked: Some(asked) }) = earlier
+        && [Some(&own), None].into_iter().any(|closed| checker.same(claimed, closed).as_ref() == Ok(asked))
+    {
+        let verdict = Verdict::Proved(claimed.clone());
+        let (searched, checked) = (Duration::ZERO, start.elapsed());
+        let judgement = Judgement { subject, verdict, known: true, searched, checked, cells: 0 };
+        return Ok((judgement, Some(asked.clone())));
+    }
+    let like = earlier.and_then(|earlier| attempt_like(model, system, &earlier.claimed));
+    let proof = like.or_else(|| attempt_any(model, system, subject));
+    let searched = start.elapsed();
+    let start = Instant::now();
+    let (cells, whole) = proof.as_ref().map_or((0, true), |proof| (proof.cells, proof.whole));
+    let closed = (!whole).then_some(&own);
+    let settled = settle(proof, |claimed| checker.check_slice(claimed, closed));
+    let checked = start.elapsed();
+    let verdict = conclude(model, subject, settled, effort)?;
+    let asked = if let Verdict::Proved(claimed) = &verdict { checker.same(claimed, closed).ok() } else { None };
+    Ok((Judgement { subject, verdict, known: false, searched, checked, cells }, asked))
+}
+
+fn attempt_any(model: &Model<'_>, system: &mut System, subject: Subject) -> Option<Proof> {
+    match subject {
+        Subject::Requirement(requirement) => attempt(model, system, requirement),
+        Subject::Standing(standing) => attempt_standing(model, system, standing),
+    }
+}
+
+/// The verdict, once it is known whether there is a proof.
+fn conclude(
+    model: &Model<'_>,
+    subject: Subject,
+    settled: Result<Claimed, String>,
+    effort: Effort,
+) -> Result<Verdict, Fault> {
+    Ok(match (settled, subject) {
         (Ok(claimed), _) => Verdict::Proved(claimed),
         (Err(reason), Subject::Requirement(requirement)) => {
             match hunt(model.station, &[requirement], effort)?.into_iter().flatten().next() {
@@ -82,14 +124,13 @@ pub fn judge(
         (Err(reason), Subject::Standing(_)) => {
             Verdict::Undecided(format!("{reason}; this must hold of every station: do not use these rules"))
         }
-    };
-    Ok(Judgement { subject, verdict, known: false, searched, checked, cells })
+    })
 }
 
 /// A proof that the checker accepts, or why there is none.
-fn settle(proof: Option<Proof>, checker: &mut Checker<'_>) -> Result<Claimed, String> {
+fn settle(proof: Option<Proof>, check: impl FnOnce(&Claimed) -> Result<(), Refused>) -> Result<Claimed, String> {
     let proof = proof.ok_or("no lemmas that are known here prove it")?;
-    match checker.check(&proof.claimed) {
+    match check(&proof.claimed) {
         Ok(()) => Ok(proof.claimed),
         Err(refused) => Err(format!("a proof was found, but the checker refused it: {}", why(&refused))),
     }

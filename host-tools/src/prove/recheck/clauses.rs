@@ -1,7 +1,8 @@
 //! The checker's gates, and the clauses of those that a question reaches.
 
 use super::Refused;
-use logic_rules::Gates;
+use logic_rules::{Cut, Gates};
+use std::collections::BTreeSet;
 use varisat::{ExtendFormula, Lit, Solver, Var};
 
 /// A truth value: known, or a literal of the solver.
@@ -20,11 +21,14 @@ pub(super) enum Gate {
     And(Truth, Truth),
     Xor(Truth, Truth),
     Mux(Truth, Truth, Truth),
+    /// The same, but anything where the cut is open.
+    Same(Truth, Cut),
 }
 
 /// Gates by the variable that stands for them; clauses are written for those that a question reaches.
 #[derive(Default)]
 pub struct Clauses {
+    cutting: bool,
     pub(super) gates: Vec<Gate>,
 }
 
@@ -36,15 +40,25 @@ impl Clauses {
     }
 }
 
+/// Cuts that are closed: all, or these. An open one says nothing of what it cut off, so that a question without an answer
+/// has none with it closed.
+pub type Closed<'c> = Option<&'c BTreeSet<Cut>>;
+
+/// Whether a cut is closed.
+pub(super) fn is_closed(closed: Closed<'_>, cut: Cut) -> bool {
+    closed.is_none_or(|these| these.contains(&cut))
+}
+
 /// A solver that knows the gates that its questions reach.
-pub(super) struct Asked {
+pub(super) struct Asked<'c> {
+    closed: Closed<'c>,
     solver: Solver<'static>,
     known: Vec<bool>,
 }
 
-impl Asked {
-    pub(super) fn new() -> Self {
-        Self { solver: Solver::new(), known: Vec::new() }
+impl<'c> Asked<'c> {
+    pub(super) fn new(closed: Closed<'c>) -> Self {
+        Self { closed, solver: Solver::new(), known: Vec::new() }
     }
     fn clause(&mut self, lits: &[Truth]) {
         if lits.contains(&Truth::Known(true)) {
@@ -68,6 +82,12 @@ impl Asked {
             let out = Truth::Open(lit.var().positive());
             match clauses.gates.get(index).copied().unwrap_or(Gate::Free) {
                 Gate::Free => {}
+                Gate::Same(_, cut) if !is_closed(self.closed, cut) => {}
+                Gate::Same(a, _) => {
+                    self.clause(&[not(out), a]);
+                    self.clause(&[out, not(a)]);
+                    stack.push(a);
+                }
                 Gate::And(a, b) => {
                     self.clause(&[not(out), a]);
                     self.clause(&[not(out), b]);
@@ -172,5 +192,11 @@ impl Gates for Clauses {
     }
     fn possible(&mut self, a: Truth) -> bool {
         a != Truth::Known(false)
+    }
+    fn cut(&mut self, place: Cut, a: Truth) -> Truth {
+        if self.cutting && matches!(a, Truth::Open(_)) { self.make(Gate::Same(a, place)) } else { a }
+    }
+    fn cutting(&mut self, on: bool) {
+        self.cutting = on;
     }
 }

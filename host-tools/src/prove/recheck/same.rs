@@ -4,7 +4,7 @@
 //! two lists are the same only if one question becomes the other by renaming variables; then it has the same answer.
 
 use super::Question;
-use super::clauses::{Clauses, Gate, Truth};
+use super::clauses::{Clauses, Closed, Gate, Truth, is_closed};
 use crate::digest::{hex, sha256};
 
 /// Not numbered yet.
@@ -12,6 +12,7 @@ const NEW: u32 = u32::MAX;
 
 struct List<'c> {
     clauses: &'c Clauses,
+    closed: Closed<'c>,
     numbers: Vec<u32>,
     next: u32,
     text: Vec<u8>,
@@ -46,6 +47,8 @@ impl List<'_> {
             let gate = self.clauses.gates.get(lit.var().index()).copied().unwrap_or(Gate::Free);
             let (kind, parts): (u8, &[Truth]) = match &gate {
                 Gate::Free => (0, &[]),
+                Gate::Same(_, cut) if !is_closed(self.closed, *cut) => (0, &[]),
+                Gate::Same(a, _) => (7, &[*a]),
                 Gate::And(a, b) => (1, &[*a, *b]),
                 Gate::Xor(a, b) => (2, &[*a, *b]),
                 Gate::Mux(c, t, e) => (3, &[*c, *t, *e]),
@@ -78,10 +81,10 @@ impl List<'_> {
 }
 
 /// SHA-256 of questions, each list with the gates that it speaks of.
-pub(super) fn digest(all: &[(&Clauses, &[Question])]) -> String {
+pub(super) fn digest(all: &[(&Clauses, &[Question])], closed: Closed<'_>) -> String {
     let mut text = Vec::new();
     for (clauses, questions) in all {
-        let mut list = List { clauses, numbers: vec![NEW; clauses.gates.len()], next: 0, text };
+        let mut list = List { clauses, closed, numbers: vec![NEW; clauses.gates.len()], next: 0, text };
         for question in *questions {
             list.all(4, &question.held);
             list.all(5, &question.asked);
