@@ -19,6 +19,7 @@ pub mod proofs;
 pub mod reading;
 pub mod render;
 pub mod runner;
+pub mod skipping;
 pub mod small;
 pub mod switched;
 pub mod told;
