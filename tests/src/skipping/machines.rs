@@ -103,6 +103,15 @@ impl Machine for Counter {
 #[derive(Debug)]
 pub struct Stopped;
 
+/// What a walk comes upon.
+#[derive(Debug, Default)]
+pub struct Noted {
+    /// Guards of the blocks that were left out.
+    pub skipped: Vec<Wire>,
+    /// An operation, its recorded operand, and what it was given instead.
+    pub other: Vec<(Op, Value, Value)>,
+}
+
 /// Goes along a recorded scan, leaves blocks out, and notes where an operation behind them is given something else than
 /// was recorded. Each operation comes to what was recorded of it: that the operands are worth the same is what is asked
 /// of the notes afterwards.
@@ -120,10 +129,8 @@ pub struct Walker<'r> {
     pub next: usize,
     /// The next block.
     pub block: usize,
-    /// Guards of the blocks that were left out.
-    pub skipped: Vec<Wire>,
-    /// Recorded operand, and what was given instead.
-    pub other: Vec<(Value, Value)>,
+    /// What it came upon.
+    pub noted: Noted,
 }
 
 impl Machine for Walker<'_> {
@@ -135,10 +142,10 @@ impl Machine for Walker<'_> {
         assert_eq!(done.op, op, "what comes behind a block depends on whether it was entered");
         self.next += 1;
         // Up to the first block that is left out everything is as it was recorded.
-        if !self.skipped.is_empty() {
+        if !self.noted.skipped.is_empty() {
             for (recorded, given) in done.operands.iter().zip(operands) {
                 if recorded.bits() != given.bits() {
-                    self.other.push((*recorded, *given));
+                    self.noted.other.push((op, *recorded, *given));
                 }
             }
         }
@@ -158,7 +165,7 @@ impl Machine for Walker<'_> {
         while self.blocks.get(self.block).is_some_and(|inner| inner.asks < block.end) {
             self.block += 1;
         }
-        self.skipped.push(block.guard);
+        self.noted.skipped.push(block.guard);
         false
     }
 }
