@@ -21,5 +21,6 @@ pub mod render;
 pub mod runner;
 pub mod skipping;
 pub mod small;
+pub mod sometimes;
 pub mod switched;
 pub mod told;
