@@ -12,15 +12,19 @@
 //!
 //! **Why one block at a time is enough.** Take any cells, any inputs, and a scan that skips as it likes where guards do
 //! not hold. All along, each operation that it does is given the operands that were recorded of it, and the cells are what
-//! they were there. It begins so, and the same operation on the same operands comes to the same. At a guard the same
-//! bit is asked for. If the block is entered the scan goes on as it was recorded. If not, its guard does not hold, here
-//! or in the record; and since the cells are those of the record before the block, they are those of the record behind
-//! it (1). What else is carried past a block are Rust's own variables. They hold what they held in the record, but for what
-//! the block hands out. That is the value of its `if`, bound once: whatever other blocks are left out, each use of it is one
-//! of the record, and there it is worth the same (2). Blocks within a block are left out with it, or met when it is entered.
+//! they were there. It begins so, and the same operation on the same operands comes to the same; nor can the step branch
+//! on a bit but by asking whether it is possible. At a guard the same bit is asked for. If the block is entered the scan goes
+//! on as it was recorded. If not, its guard does not hold, here or in the record; and since the cells are those of the
+//! record before the block, they are those of the record behind it (1). What else is carried past a block are Rust's own
+//! variables. They hold what they held in the record, but for what the block hands out. That is the value of its `if`, bound
+//! once, and used in operations and in the verdict: whatever other blocks are left out, each use of it is one of the record,
+//! and there it is worth the same (2). Blocks within a block are left out with it, or met when it is entered.
 //!
-//! That a block hands out values in no other way is a rule of the step. A variable which one block after another
-//! assigns to would break it; so [`Scan::without_all`] leaves out many blocks at once, and asks (2) of them.
+//! That a block hands out values in no other way is a rule of the step. A variable, or a cell that such a value is merely
+//! moved to, which one block after another assigns to would break it; so [`Scan::without_all`] leaves out many blocks at
+//! once, and asks (2) of them.
+//!
+//! What holds over the circuit holds in every reading, since their operations agree (`tests/suites/algebra.rs`).
 
 pub mod machines;
 pub mod run;
