@@ -20,6 +20,8 @@ pub mod proofs;
 pub mod reading;
 pub mod render;
 pub mod runner;
+pub mod skipping;
 pub mod small;
+pub mod sometimes;
 pub mod switched;
 pub mod told;

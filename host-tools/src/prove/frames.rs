@@ -1,7 +1,7 @@
 //! Consecutive scans of a circuit, in clauses, as far as a question needs them.
 
 use super::circuit::System;
-use super::graph::{Node, Wire};
+use super::graph::{Graph, Node, Wire};
 use batsat::{BasicSolver, Lit, SolverInterface, lbool};
 use logic_rules::Cut;
 
@@ -27,7 +27,7 @@ pub enum Begin {
 
 /// Scans in a row over one solver.
 pub struct Frames<'s> {
-    system: &'s System,
+    graph: &'s Graph,
     solver: BasicSolver,
     roles: Vec<Role>,
     made: Vec<Vec<Option<Lit>>>,
@@ -51,25 +51,31 @@ pub enum Answer {
 impl<'s> Frames<'s> {
     /// Frames of a system in which the cuts that `keep` names are closed, and the others open.
     pub fn new(system: &'s System, keep: &dyn Fn(Cut) -> bool, begin: Begin) -> Self {
-        let mut solver = BasicSolver::default();
-        let yes = Lit::new(solver.new_var_default(), true);
-        solver.add_clause_reuse(&mut vec![yes]);
-        let mut roles = vec![Role::Free; system.graph.len()];
+        let mut frames = Self::free(&system.graph);
+        frames.begin = begin;
         for cell in &system.cells {
             for ((now, next), i) in cell.now.iter().zip(&cell.next).zip(0_u32..) {
-                if let Some(role) = roles.get_mut(now.node()) {
+                if let Some(role) = frames.roles.get_mut(now.node()) {
                     *role = Role::Cell(*next, cell.first.checked_shr(i).unwrap_or(0) & 1 == 1);
                 }
             }
         }
         for (place, after, before) in &system.graph.cuts {
             if keep(*place)
-                && let Some(role) = roles.get_mut(after.node())
+                && let Some(role) = frames.roles.get_mut(after.node())
             {
                 *role = Role::Same(*before);
             }
         }
-        Self { system, solver, roles, made: Vec::new(), yes, begin, asked: 0 }
+        frames
+    }
+    /// A single frame of a graph, whose variables may be anything.
+    pub fn free(graph: &'s Graph) -> Self {
+        let mut solver = BasicSolver::default();
+        let yes = Lit::new(solver.new_var_default(), true);
+        solver.add_clause_reuse(&mut vec![yes]);
+        let roles = vec![Role::Free; graph.len()];
+        Self { graph, solver, roles, made: Vec::new(), yes, begin: Begin::Anywhere, asked: 0 }
     }
     fn constant(&self, value: bool) -> Lit {
         if value { self.yes } else { !self.yes }
@@ -81,7 +87,7 @@ impl<'s> Frames<'s> {
     /// The literal of a wire in a frame; its cone is put into clauses.
     pub fn lit(&mut self, frame: usize, wire: Wire) -> Lit {
         while self.made.len() <= frame {
-            self.made.push(vec![None; self.system.graph.len()]);
+            self.made.push(vec![None; self.graph.len()]);
         }
         let mut stack = vec![(frame, wire.node())];
         while let Some(&(at, node)) = stack.last() {
@@ -97,7 +103,7 @@ impl<'s> Frames<'s> {
                 }
                 lit.unwrap_or(this.yes)
             };
-            let lit = match self.system.graph.node(node) {
+            let lit = match self.graph.node(node) {
                 Node::False => self.constant(false),
                 Node::Variable => match self.roles.get(node).copied().unwrap_or(Role::Free) {
                     Role::Free => Lit::new(self.solver.new_var_default(), true),

@@ -1,5 +1,4 @@
-//! Any reading with its shortcuts taken away. It must give the same results: a test, and later a
-//! proof obligation.
+//! Any reading with its shortcuts taken away. It must give the same results, which is tested and proved.
 
 use super::Algebra;
 

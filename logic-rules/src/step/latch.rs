@@ -24,11 +24,13 @@ pub(super) fn latches<A: Algebra>(
     let first_stop = usize::from(tables.head.first_stop);
     let before = any(a, bits.latch.get(first_stop..)?);
     let trips = any(a, work.trip);
-    let mut stops = trips;
-    if a.possible(trips) {
-        stops = any(a, work.trip.get(first_stop..)?);
+    let stops = if a.possible(trips) {
+        let stops = any(a, work.trip.get(first_stop..)?);
         latch(a, tables, bits, work, before, stops)?;
-    }
+        stops
+    } else {
+        trips
+    };
     Some(Asked { stops, any: a.or(trips, before) })
 }
 

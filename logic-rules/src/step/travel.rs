@@ -200,15 +200,13 @@ fn judge<A: Algebra>(
         let rises = a.or(rise, arrive);
         let falls = a.or(fall_from, fall_to);
         let edge = a.or(rises, falls);
-        let mut refills = no;
-        if a.possible(edge) {
+        let gone_back = if a.possible(edge) {
             let backward = backwards(a, levels, row.pace)?;
             let gone_back = a.and(edge, backward);
             trip(a, work.trip, row.backwards, gone_back);
             for [taken] in place.iter_mut() {
                 a.set_bit(gone_back, taken, no);
             }
-            refills = gone_back;
             // Whatever the edge was, backwards it neither arrives nor starts.
             let arrive = a.but(arrive, backward);
             let [front] = *place.first()?;
@@ -234,7 +232,10 @@ fn judge<A: Algebra>(
             *work.judged.get_mut(i)? = [arrives];
             *levels.measured.get_mut(i)? = [oldest];
             leave(a, arrives, place, age, time);
-        }
+            gone_back
+        } else {
+            no
+        };
         // The carrier that is now in front. Every write below is under this one bit.
         let [front] = *place.first()?;
         let over = overdue(a, &row, age, time)?;
@@ -243,7 +244,7 @@ fn judge<A: Algebra>(
             trip(a, work.trip, row.late, late);
             leave(a, late, place, age, time);
         }
-        refills = a.or(refills, late);
+        let refills = a.or(gone_back, late);
         if a.possible(rise) {
             let backward = backwards(a, levels, row.pace)?;
             let starts = a.but(rise, backward);
