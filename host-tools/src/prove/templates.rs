@@ -15,6 +15,7 @@ use std::collections::{BTreeSet, HashMap};
 mod bypass;
 mod hold;
 mod line;
+mod link;
 mod pace;
 mod release;
 pub mod standing;
@@ -105,6 +106,7 @@ pub fn lemmas(model: &Model<'_>, cells: &Named, requirement: &Requirement, watch
     let mut scene = Scene { model, requirement, inputs, watches, bypasses, cells, lemmas: Vec::new() };
     line::lemmas(&mut scene);
     pace::lemmas(&mut scene);
+    link::lemmas(&mut scene);
     hold::lemmas(&mut scene);
     bypass::lemmas(&mut scene);
     travel::lemmas(&mut scene);

@@ -1,7 +1,7 @@
 //! A bypass is only active while the pace is known to be slow.
 
 use super::Scene;
-use crate::prove::lemma::Claim;
+use crate::prove::lemma::{Claim, Sum};
 
 pub(super) fn lemmas(scene: &mut Scene<'_>) {
     for bypass in scene.bypasses.clone() {
@@ -21,6 +21,12 @@ pub(super) fn lemmas(scene: &mut Scene<'_>) {
         }
         if let Some(held) = scene.own("held") {
             scene.when(&[Claim::from(held, 1)], &[Claim::Not(active)]);
+            // What is asked while it is active has held for less than has been used.
+            if let Some(used) = scene.cell(&name, "used") {
+                let less = Claim::AtMost(Sum::cell(held).plus(1), Sum::cell(used));
+                scene.when(&[Claim::Is(active)], &[less]);
+                scene.always(Claim::below(held, bypass.budget));
+            }
         }
         if let (Some(used), Some(armed)) = (scene.cell(&name, "used"), scene.cell(&name, "armed")) {
             scene.always(Claim::below(used, bypass.budget));
