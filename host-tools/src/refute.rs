@@ -15,6 +15,7 @@ mod acts;
 mod boot;
 mod contexts;
 mod history;
+pub mod missed;
 mod mutate;
 mod rng;
 mod routes;

@@ -13,6 +13,7 @@ use std::fmt::Write as _;
 use std::time::Instant;
 
 use cross_tests::planted::{LONG, Planted, SHORT, number, station};
+use host_tools::refute::missed::missed;
 use host_tools::refute::{Effort, History, confirm, hunt};
 use host_tools::sample::Sample;
 use host_tools::station::Station;
@@ -93,5 +94,27 @@ fn the_demo_stations_are_not_refuted() {
             missed.push((kind, name));
         }
         assert!(missed.is_empty(), "{missed:?}");
+    }
+}
+
+/// A history that misses says what the inputs did, and what each rule made of it.
+#[test]
+fn a_refutation_says_why_nothing_answers() {
+    let late: &[(&str, &str)] = &[("    when grip-gate open\n", "    when grip-gate open\n    unbroken for 60 ms\n")];
+    let masked: &[(&str, &str)] = &[
+        ("of rope-low-in\n", "of rope-low-in and gate-open\n"),
+        ("hazard H3\n    when grip-gate open", "when grip-gate open"),
+    ];
+    let cases = [
+        ("R2", late, "gate-open has seen it for 40 ms, and trips after more than 60 ms"),
+        ("R2", masked, "gate-open would have tripped, but is masked by rope-low-bypass"),
+    ];
+    for (name, changes, words) in cases {
+        let station = station("drive", changes);
+        let requirement = number(&station, name);
+        let found = hunt(&station, &[requirement], Effort::default()).unwrap().remove(0).expect(name);
+        let said: Vec<String> = missed(&station, &found).unwrap().into_iter().map(|remark| remark.words).collect();
+        assert!(said.iter().any(|said| said == words), "{name}: {said:#?}");
+        assert!(said.iter().any(|said| said == "by now emergency should stand, or a more severe answer"), "{said:#?}");
     }
 }

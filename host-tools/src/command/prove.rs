@@ -25,6 +25,8 @@ use host_tools::prove::recheck::Checker;
 use host_tools::prove::verdict::{Judgement, Verdict, judge, judge_again, taken_for_granted, why};
 use host_tools::prove::words::formula;
 use host_tools::refute::Effort;
+use host_tools::refute::missed::missed;
+use host_tools::replay::text::clock;
 use host_tools::station::Station;
 
 /// Characters in a line of a sentence.
@@ -94,6 +96,8 @@ struct Judged<'a> {
     /// Scans of the history that misses it.
     scans: Option<u64>,
     reason: Option<String>,
+    /// Why nothing answers in time, in the history that misses it.
+    why: Option<Vec<String>>,
     /// Whether it arises; only of requirements, and if it was looked for.
     arises: Option<Arising>,
 }
@@ -232,6 +236,7 @@ fn tell<'a>(model: &Model<'a>, judged: &Judgement, arises: Option<Arising>) -> J
         checked_ms: ms(judged.checked),
         scans: None,
         reason: None,
+        why: None,
         arises,
     };
     match &judged.verdict {
@@ -243,6 +248,10 @@ fn tell<'a>(model: &Model<'a>, judged: &Judgement, arises: Option<Arising>) -> J
         Verdict::Refuted(found) => {
             out.verdict = "refuted";
             out.scans = Some(found.history.scans());
+            out.why = missed(model.station, found).ok().map(|remarks| {
+                let at = |scan: u64| clock(scan.saturating_mul(u64::from(model.station.scan_us)));
+                remarks.iter().map(|remark| format!("{}    {}", at(remark.scan), remark.words)).collect()
+            });
         }
         Verdict::Undecided(reason) => out.reason = Some(reason.clone()),
     }
@@ -282,6 +291,10 @@ fn say(to: &mut Output, station: &Station, judged: &Judgement, told: &Judged<'_>
             )?;
             for line in timeline(station, &bytes)?.lines() {
                 writeln!(to, "    {line}")?;
+            }
+            writeln!(to, "             why nothing answers in time:")?;
+            for remark in told.why.iter().flatten() {
+                writeln!(to, "     {remark}")?;
             }
         }
         Verdict::Undecided(reason) => writeln!(to, "             {reason}")?,

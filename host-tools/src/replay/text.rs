@@ -252,7 +252,7 @@ fn micro(us: u64) -> i64 {
 }
 
 /// A time as hours, minutes, seconds and milliseconds.
-fn clock(us: u64) -> String {
+pub fn clock(us: u64) -> String {
     let ms = us / 1_000;
     let (h, m, s) = (ms / 3_600_000, ms / 60_000 % 60, ms / 1_000 % 60);
     format!("{h}:{m:02}:{s:02}.{:03}", ms % 1_000)
