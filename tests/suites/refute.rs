@@ -8,15 +8,16 @@
     reason = "a test: what fails here is a failed test, and says where"
 )]
 
+use std::collections::BTreeSet;
 use std::env;
 use std::fmt::Write as _;
 use std::time::Instant;
 
-use cross_tests::planted::{LONG, Planted, SHORT, number, station};
+use cross_tests::planted::{LONG, Planted, SHORT, number, station, without};
 use host_tools::refute::missed::missed;
 use host_tools::refute::{Effort, History, confirm, hunt};
 use host_tools::sample::Sample;
-use host_tools::station::Station;
+use host_tools::station::{Form, Station};
 
 /// What changes from stay to stay.
 fn story(station: &Station, history: &History) -> String {
@@ -116,5 +117,40 @@ fn a_refutation_says_why_nothing_answers() {
         let said: Vec<String> = missed(&station, &found).unwrap().into_iter().map(|remark| remark.words).collect();
         assert!(said.iter().any(|said| said == words), "{name}: {said:#?}");
         assert!(said.iter().any(|said| said == "by now emergency should stand, or a more severe answer"), "{said:#?}");
+    }
+}
+
+/// No requirement is true for want of a question: without the watches that look at what it asks about, each is missed.
+/// Two have no such watch, since what they ask comes of the bypass and of the reset themselves.
+#[test]
+fn each_requirement_is_refuted_without_its_rules() {
+    for kind in ["drive", "return"] {
+        let whole = station(kind, &[]);
+        for (i, requirement) in whole.requirements.iter().enumerate() {
+            let name = &requirement.name.text;
+            if !is_heavy() && i >= 3 {
+                continue;
+            }
+            let asked = requirement.inputs();
+            let looks = |watch: &usize| whole.watches[*watch].kind.inputs().iter().any(|input| asked.contains(input));
+            let own: BTreeSet<usize> = (0..whole.watches.len()).filter(looks).collect();
+            let by_itself = matches!(requirement.form, Form::NeverReleased { .. })
+                || !requirement.bypasses().is_empty() && requirement.unless.is_none();
+            if by_itself {
+                println!("{kind:6} {name:4} is kept by no watch");
+                continue;
+            }
+            let less = without(&whole, &own);
+            let start = Instant::now();
+            let found = hunt(&less, &[i], Effort::default()).unwrap().remove(0);
+            let found = found.unwrap_or_else(|| panic!("{kind} {name} is not missed without {} watches", own.len()));
+            assert_eq!(confirm(&less, &found.history, i).unwrap(), Some(found.missed_at));
+            println!(
+                "{kind:6} {name:4} is missed without {} watches, after {} scans, {:?}",
+                own.len(),
+                found.history.scans(),
+                start.elapsed()
+            );
+        }
     }
 }
