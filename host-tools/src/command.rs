@@ -22,6 +22,7 @@ mod progress;
 mod prove;
 mod replay;
 mod simulate;
+mod slack;
 mod stages;
 
 /// Checks, simulates and replays the rules of a detachable chairlift station.
@@ -45,6 +46,7 @@ enum Command {
     Explain(explain::Explain),
     Simulate(simulate::Simulate),
     Prove(prove::Prove),
+    Slack(slack::SlackOf),
     Pack(pack::Pack),
     Replay(replay::Replay),
     Demo(demo::Demo),
@@ -87,6 +89,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Explain(command)) => command.run(),
         Some(Command::Simulate(command)) => command.run(),
         Some(Command::Prove(command)) => command.run(),
+        Some(Command::Slack(command)) => command.run(),
         Some(Command::Pack(command)) => command.run(),
         Some(Command::Replay(command)) => command.run(),
         Some(Command::Demo(command)) => command.run(),

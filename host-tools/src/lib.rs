@@ -29,6 +29,7 @@ pub mod runner;
 pub mod sample;
 pub mod scale;
 pub mod simulate;
+pub mod slack;
 pub mod station;
 pub mod text;
 pub mod told;
