@@ -211,6 +211,16 @@ MISTAKES = [
         True,
     ),
     Mistake(
+        "a fall of a speed that is not known counts", "step/confirm.rs",
+        "Some(a.and(trusted, enough))",
+        "let _ = trusted;\n    Some(enough)",
+    ),
+    Mistake(
+        "a speed falls from what it was before", "step/confirm.rs",
+        "a.set_word(comes, before, kept);",
+        "let _ = comes;\n    a.set_word(stands, before, kept);",
+    ),
+    Mistake(
         "an exercise does not begin anew", "step/exercise.rs",
         "a.set_word(edge, count, zero);",
         "let _ = edge;",
