@@ -32,6 +32,7 @@ pub mod simulate;
 pub mod station;
 pub mod text;
 pub mod told;
+pub mod vcd;
 pub mod witness;
 
 #[cfg(test)]
