@@ -33,6 +33,7 @@ pub mod slack;
 pub mod station;
 pub mod text;
 pub mod told;
+pub mod vcd;
 pub mod witness;
 
 #[cfg(test)]

@@ -6,9 +6,10 @@
 use std::io::{self, BufRead};
 
 use crate::recording::read::{ReadFault, Reader, Starts, Step};
+use crate::sample::Sample;
 use crate::station::Station;
 use crate::station::ways::{Source, WayOf, ways};
-use crate::told::{Runner, lead_in};
+use crate::told::{Runner, Scanned, lead_in};
 
 mod course;
 pub mod event;
@@ -30,13 +31,33 @@ mod tests;
 pub use event::Event;
 pub use tally::Summary;
 
-use event::What;
+use event::{Cause, What};
 use scene::Scene;
 
 /// Where events go.
 pub trait Sink {
     /// Takes one event.
     fn event(&mut self, event: &Event) -> io::Result<()>;
+    /// Takes one scan, after its events.
+    ///
+    /// # Errors
+    /// If it cannot be written on.
+    fn scan(&mut self, _: &Seen<'_>) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+/// A scan of a replay.
+#[derive(Debug, Clone, Copy)]
+pub struct Seen<'s> {
+    /// Its time on the recording's clock, microseconds.
+    pub at_us: u64,
+    /// What was read in it.
+    pub sample: &'s Sample,
+    /// What the rules published; nothing in the lead-in, in which nothing is judged.
+    pub scanned: Option<&'s Scanned>,
+    /// As in an event.
+    pub counterfactual: bool,
 }
 
 impl<F: FnMut(&Event) -> io::Result<()>> Sink for F {
@@ -97,6 +118,7 @@ pub fn replay<R: BufRead, U: Runner + ?Sized>(
                 if lead > 0 {
                     lead -= 1;
                     scene.led_in();
+                    sink.scan(&Seen { at_us, sample, scanned: None, counterfactual: false })?;
                     if lead == 0 {
                         runner.adopt();
                     }
@@ -105,7 +127,10 @@ pub fn replay<R: BufRead, U: Runner + ?Sized>(
                         begun = true;
                         scene.tell(What::Begins { starts }, sink)?;
                     }
-                    if scene.scan(scanned, sample, sink)? {
+                    let adopt = scene.scan(scanned, sample, sink)?;
+                    let counterfactual = scene.is_counterfactual();
+                    sink.scan(&Seen { at_us, sample, scanned: Some(scanned), counterfactual })?;
+                    if adopt {
                         runner.adopt();
                     }
                 }
@@ -121,6 +146,20 @@ pub fn replay<R: BufRead, U: Runner + ?Sized>(
     }
     scene.unanswered("end", sink)?;
     Ok(scene.end())
+}
+
+/// What can trip, by any of its ways, and the place among those of what each way belongs to.
+pub(crate) fn tripped(station: &Station) -> (Vec<Cause>, Vec<usize>) {
+    let (mut sources, mut causes, mut places) = (Vec::new(), Vec::new(), Vec::new());
+    for way in ways(station) {
+        let place = sources.iter().position(|source| *source == way.source).unwrap_or_else(|| {
+            sources.push(way.source);
+            causes.push(cause(station, way));
+            sources.len() - 1
+        });
+        places.push(place);
+    }
+    (causes, places)
 }
 
 /// Ways of a station, and which of them is the power-up.

@@ -10,6 +10,7 @@
     reason = "a test crate: an index out of range is a failed test, and says where"
 )]
 
+pub mod chain;
 pub mod damage;
 pub mod generate;
 pub mod machines;

@@ -28,6 +28,7 @@ use host_tools::refute::Effort;
 use host_tools::refute::missed::missed;
 use host_tools::replay::text::clock;
 use host_tools::station::Station;
+use host_tools::vcd::dump;
 
 /// Characters in a line of a sentence.
 const WIDE: usize = 100;
@@ -59,7 +60,8 @@ pub(super) struct Prove {
     /// Checks the certificates in this folder instead of searching.
     #[arg(long, conflicts_with_all = ["certificates", "histories"])]
     recheck: Option<PathBuf>,
-    /// Where histories that miss a stop go, `REQUIREMENT.csv` each; the folder is made.
+    /// Where histories that miss a stop go, `REQUIREMENT.csv` each, and as a value change dump `REQUIREMENT.vcd`; the folder
+    /// is made.
     #[arg(long)]
     histories: Option<PathBuf>,
     /// Scans of trials by which a history is looked for where there is no proof.
@@ -204,19 +206,27 @@ impl Prove {
     fn keep(&self, model: &Model<'_>, rules: &str, judged: &Judgement) -> Result<(), Failure> {
         let name = judged.subject.name(model.station);
         let folder = self.certificates.as_ref().or(self.known.as_ref());
-        let (path, bytes) = match (&judged.verdict, folder, &self.histories) {
+        let mut files = Vec::new();
+        match (&judged.verdict, folder, &self.histories) {
             (Verdict::Proved(claimed), Some(folder), _) => {
-                (folder.join(format!("{name}.proof")), certificate::write(model, rules, claimed).into_bytes())
+                files.push((
+                    folder.join(format!("{name}.proof")),
+                    certificate::write(model, rules, claimed).into_bytes(),
+                ));
             }
             (Verdict::Refuted(found), _, Some(folder)) => {
                 let note = format!("misses requirement {name} in its last scan");
-                (folder.join(format!("{name}.csv")), recording(model.station, &found.history, vec![note])?)
+                let history = recording(model.station, &found.history, vec![note])?;
+                files.push((folder.join(format!("{name}.vcd")), dump(model.station, &history)?));
+                files.push((folder.join(format!("{name}.csv")), history));
             }
-            _ => return Ok(()),
-        };
-        let mut to = Output::open(Some(&path))?;
-        to.write_all(&bytes)?;
-        to.finish()?;
+            _ => {}
+        }
+        for (path, bytes) in files {
+            let mut to = Output::open(Some(&path))?;
+            to.write_all(&bytes)?;
+            to.finish()?;
+        }
         Ok(())
     }
 }

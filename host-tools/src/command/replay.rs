@@ -14,6 +14,7 @@ use host_tools::recording::read::{ReadFault, Reader};
 use host_tools::replay::text::{Lines, Paint};
 use host_tools::replay::{Broke, Sink, Summary, replay};
 use host_tools::station::Station;
+use host_tools::vcd::{Beside, Dump};
 
 /// Runs a recording through the rules: stops with their causes, margins, requirements.
 ///
@@ -36,6 +37,10 @@ pub(super) struct Replay {
     /// Write the result to a file.
     #[arg(long, short)]
     output: Option<PathBuf>,
+    /// Write the recording, and what the rules say of it, to a file as a value change dump (VCD, IEEE 1364) for viewers of
+    /// waveforms.
+    #[arg(long)]
+    vcd: Option<PathBuf>,
 }
 
 impl Replay {
@@ -43,6 +48,12 @@ impl Replay {
         let sources = files::read_all(&self.rules)?;
         let station = stages::sound_station(sources)?;
         let named = self.recording.display().to_string();
+        let is_stdout = |path: Option<&Path>| path.is_none_or(|path| path == Path::new("-"));
+        if self.vcd.is_some() && is_stdout(self.vcd.as_deref()) && is_stdout(self.output.as_deref()) {
+            return Err(Failure::Said(
+                "only one of result and dump can go to the output: give one of them a file".into(),
+            ));
+        }
         let to = Output::open(self.output.as_deref())?;
         if self.recording == Path::new("-") {
             return self.on(&station, io::stdin().lock(), 0, &named, to);
@@ -59,7 +70,7 @@ impl Replay {
             Shape::Text => {
                 let paint = Paint(self.output.is_none() && coloured());
                 let mut lines = Lines::new(to, paint);
-                match drive(station, &mut reader, &mut lines, bytes)? {
+                match self.drive(station, &mut reader, &mut lines, bytes)? {
                     Ok(summary) => {
                         lines.summary(&summary)?;
                         lines.into_inner().finish()?;
@@ -76,7 +87,7 @@ impl Replay {
             }
             Shape::Json => {
                 let mut timeline = Timeline::begin(to, station, named)?;
-                match drive(station, &mut reader, &mut timeline, bytes)? {
+                match self.drive(station, &mut reader, &mut timeline, bytes)? {
                     Ok(summary) => {
                         let status = summary.status();
                         timeline.end(&summary)?.finish()?;
@@ -90,10 +101,28 @@ impl Replay {
             }
         }
     }
+
+    /// Replays with a bar; a recording that broke off is no failure of ours.
+    fn drive<R: BufRead>(
+        &self,
+        station: &Station,
+        reader: &mut Reader<'_, R>,
+        sink: &mut dyn Sink,
+        bytes: u64,
+    ) -> Result<Result<Summary, ReadFault>, Failure> {
+        let Some(path) = &self.vcd else { return watched(station, reader, sink, bytes) };
+        let mut to = Output::open(Some(path))?;
+        let mut dump = Dump::new(&mut to, station)?;
+        let done = watched(station, reader, &mut Beside { sink, dump: &mut dump }, bytes)?;
+        if done.is_ok() {
+            dump.finish()?;
+            to.finish()?;
+        }
+        Ok(done)
+    }
 }
 
-/// Replays with a bar; a recording that broke off is no failure of ours.
-fn drive<R: BufRead>(
+fn watched<R: BufRead>(
     station: &Station,
     reader: &mut Reader<'_, R>,
     sink: &mut dyn Sink,

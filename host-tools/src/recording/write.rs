@@ -9,7 +9,8 @@ mod fields;
 #[cfg(test)]
 mod tests;
 
-use fields::{current, decimal, field, signals};
+pub(crate) use fields::signals;
+use fields::{current, decimal, field};
 
 /// How the rows are laid out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -68,10 +69,10 @@ const END: &[u8] = b"\r\n";
 
 /// A signal's name with its unit, as it stands in the file.
 #[derive(Debug, Clone)]
-struct Column {
-    name: String,
-    terminal: String,
-    unit: String,
+pub(crate) struct Column {
+    pub(crate) name: String,
+    pub(crate) terminal: String,
+    pub(crate) unit: String,
 }
 
 impl Column {

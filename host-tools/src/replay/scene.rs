@@ -136,7 +136,7 @@ impl<'s> Scene<'s> {
         sink.event(&Event { at_us: self.at_us, scan: self.number, counterfactual: self.is_counterfactual(), what })
     }
 
-    fn is_counterfactual(&self) -> bool {
+    pub(super) fn is_counterfactual(&self) -> bool {
         self.course == Course::Counterfactual
     }
 

@@ -67,7 +67,7 @@ fn nearest(above: i128, below: i128) -> i128 {
 }
 
 /// Every signal of a station, by kind: channels, gauges, counters, links.
-pub(super) fn signals(station: &Station, style: &Style) -> [Vec<Column>; 4] {
+pub(crate) fn signals(station: &Station, style: &Style) -> [Vec<Column>; 4] {
     let column = |terminal: &String, unit: &str| Column {
         name: terminal.clone(),
         terminal: terminal.clone(),
