@@ -3,7 +3,7 @@
 use crate::sample::{Health, Sample};
 use logic_rules::plan::Plan;
 use logic_rules::step::{self, Bound, Frame, Inputs, Moved, Reading};
-use logic_rules::{Algebra, Eager, Inverted, Lanes, Plain, Sliced, Slices};
+use logic_rules::{Algebra, Eager, Inverted, Lanes, Plain, Sliced, Slices, Upright};
 
 /// A reading whose results can be looked at.
 pub trait Legible: Algebra {
@@ -15,6 +15,14 @@ pub trait Legible: Algebra {
 impl Legible for Plain {
     fn truth(bit: bool) -> bool {
         bit
+    }
+    fn number(word: u32) -> u32 {
+        word
+    }
+}
+impl Legible for Upright {
+    fn truth(bit: u32) -> bool {
+        bit != 0
     }
     fn number(word: u32) -> u32 {
         word

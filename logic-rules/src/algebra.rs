@@ -5,6 +5,7 @@ pub mod inverted;
 pub mod lanes;
 pub mod plain;
 pub mod sliced;
+pub mod upright;
 
 /// A place where a prover may cut: what follows it is then judged for every value it could have.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]

@@ -16,11 +16,13 @@
 
 mod crc;
 mod layout;
+mod scale;
 mod section;
 mod wiring;
 
-pub use crc::crc32;
+pub use crc::{Crc32, crc32};
 pub use layout::{HEADER, MAGIC, SECTIONS, SectionRow, SizesRow, StartRow, VERSION};
+pub use scale::{Health, Scale, Scaled};
 pub use wiring::{ScaleRow, TerminalRow, Wiring};
 
 use crate::plan::{self, Needs, Plan};

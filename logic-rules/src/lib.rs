@@ -1,9 +1,9 @@
 //! What a rule file means in one scan, written once over an algebra of bits and bounded words.
 //!
-//! [`step()`] is the only implementation of the rules. The controller and the replay read it over
-//! plain integers ([`Plain`]), the controller's second copy over complemented ones ([`Inverted`]),
-//! campaigns over 64 cases at once ([`Lanes`]), and [`Eager`] takes the shortcuts away from any of
-//! them. A [`Plan`] cannot exist without having been verified whole; it may lie in an [`Image`].
+//! [`step()`] is the only implementation of the rules. The replay reads it over plain integers
+//! ([`Plain`]), the controller over words alone ([`Upright`]) and, for its second copy, over complemented ones
+//! ([`Inverted`]), campaigns over 64 cases at once ([`Lanes`]), and [`Eager`] takes the shortcuts away
+//! from any of them. A [`Plan`] cannot exist without having been verified whole; it may lie in an [`Image`].
 //!
 //! The crate knows no text, no files, no clock and no pins: time and inputs are arguments.
 #![cfg_attr(not(test), no_std)]
@@ -40,6 +40,7 @@ pub use algebra::{
     lanes::Lanes,
     plain::Plain,
     sliced::{Gates, Sliced, Slices},
+    upright::Upright,
 };
 pub use cells::{State, Work};
 pub use image::Image;

@@ -16,6 +16,7 @@ pub mod generate;
 pub mod machines;
 pub mod mutate;
 pub mod oracle;
+pub mod plant;
 pub mod planted;
 pub mod proofs;
 pub mod reading;

@@ -7,7 +7,7 @@ use std::fmt;
 use host_tools::sample::Sample;
 use host_tools::station::ways::{Source, Way, WayOf, ways};
 use host_tools::station::{InputKind, Station, WatchKind};
-use logic_rules::{Eager, Inverted, Lanes, Plain, Sliced};
+use logic_rules::{Eager, Inverted, Lanes, Plain, Sliced, Upright};
 
 use crate::generate::{Case, History, Raw, Rng, case};
 use crate::machines::Stepped;
@@ -45,6 +45,7 @@ pub fn readings() -> Vec<(&'static str, Make)> {
     vec![
         ("oracle", |station| Box::new(Oracle::power_up(station))),
         ("plain", |station| Box::new(Stepped::<Plain>::power_up(station))),
+        ("upright", |station| Box::new(Stepped::<Upright>::power_up(station))),
         ("inverted", |station| Box::new(Stepped::<Inverted>::power_up(station))),
         ("eager", |station| Box::new(Stepped::<Eager<Plain>>::power_up(station))),
         ("lanes", |station| Box::new(Stepped::<Sliced<Lanes>>::power_up(station))),

@@ -7,7 +7,7 @@
 )]
 
 use host_tools::run::Legible;
-use logic_rules::{Algebra, Eager, Inverted, Lanes, Plain, Sliced};
+use logic_rules::{Algebra, Eager, Inverted, Lanes, Plain, Sliced, Upright};
 use proptest::prelude::*;
 
 /// What each operation gives, as plain numbers.
@@ -43,6 +43,7 @@ proptest! {
         let sum = u32::try_from((u64::from(x) + u64::from(y)).min(u64::from(limit))).unwrap_or(limit);
         prop_assert_eq!(&want[..4], &[sum, x.saturating_sub(y), x.abs_diff(y), if when { y } else { x }]);
         prop_assert_eq!(want.last(), Some(&u32::from(x <= y)));
+        prop_assert_eq!(&all(&mut Upright, x, y, limit, when), &want);
         prop_assert_eq!(&all(&mut Inverted, x, y, limit, when), &want);
         prop_assert_eq!(&all(&mut Eager(Plain), x, y, limit, when), &want);
         prop_assert_eq!(&all(&mut Sliced(Lanes), x, y, limit, when), &want);

@@ -21,7 +21,7 @@ use host_tools::pack::pack;
 use host_tools::run::Machine;
 use host_tools::text::parse::Source;
 use logic_rules::image::{Fault, HEADER, Image};
-use logic_rules::{Inverted, Plain, plan};
+use logic_rules::{Inverted, Plain, Upright, plan};
 use proptest::prelude::*;
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -99,7 +99,7 @@ fn name(fault: Fault) -> String {
 
 /// A verified plan steps whatever it is given: every scan gives a verdict, the same in both copies of a controller.
 fn steps(plan: &plan::Plan<'_>, seed: u64) {
-    let mut machine = Machine::power_up(Plain, plan).expect("a plan fits its own needs");
+    let mut machine = Machine::power_up(Upright, plan).expect("a plan fits its own needs");
     let mut copy = Machine::power_up(Inverted, plan).expect("a plan fits its own needs");
     let mut raw = Raw::of_plan(plan, seed);
     for scan in 0..200 {

@@ -117,6 +117,11 @@ fn the_plain_reading_agrees_with_the_oracle() {
 }
 
 #[test]
+fn the_upright_reading_agrees_with_the_oracle() {
+    hold_named("upright");
+}
+
+#[test]
 fn the_inverted_reading_agrees_with_the_oracle() {
     hold_named("inverted");
 }

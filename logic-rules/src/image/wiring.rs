@@ -119,7 +119,7 @@ impl TerminalRow {
 
 impl ScaleRow {
     /// Whether the line can be followed, and the bands lie within each other.
-    fn is_sound(&self) -> bool {
+    pub(super) fn is_sound(&self) -> bool {
         let bands = [self.broken_from_ua, self.trusted_from_ua, self.trusted_to_ua, self.broken_to_ua];
         self.from_ua != self.to_ua && self.step > 0 && bands.is_sorted()
     }

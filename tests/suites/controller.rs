@@ -1,0 +1,401 @@
+//! The controller on a plant of doubles: it publishes in every scan of every incident what the host's replay does, and
+//! whatever breaks in it ends in a stop with its code.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    clippy::print_stdout,
+    reason = "a test that panics has failed, as it should; counts are what one wants to read of it"
+)]
+
+use cross_tests::plant::{BITES_AFTER, Plant, Ran, Rig, plant, rig, run, show};
+use cross_tests::proofs::{demo, sources};
+use firmware::sample::OUTPUTS;
+use firmware::{Booted, Cause, Fault, Kind, Missing, Published, Sample, Station, boot};
+use host_tools::pack::pack;
+use host_tools::runner::with_runner;
+use host_tools::simulate::Scenario;
+use host_tools::station;
+use logic_rules::image::{self, Image};
+use std::path::Path;
+use std::thread;
+
+type Controller<'m> = Station<'m, cross_tests::plant::Tap, Outputs, cross_tests::plant::Dog, cross_tests::plant::Dog>;
+type Outputs = firmware::Released<cross_tests::plant::Drive, cross_tests::plant::Back, OUTPUTS>;
+
+/// Something that breaks in the plant.
+type Break = Box<dyn Fn(&mut cross_tests::plant::State)>;
+/// Something that turns in a sample.
+type Turn = fn(&mut Sample);
+
+fn heavy() -> bool {
+    std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1")
+}
+
+fn packed(which: &str) -> Vec<u8> {
+    pack(&demo(which), &sources(which)).unwrap().image
+}
+
+/// Scenarios of a station; the mornings, which are hours, only where there is time.
+fn scenarios(which: &str) -> Vec<(String, String)> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../host-tools/demo");
+    let mut all: Vec<(String, String)> = std::fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .map(|path| (path.file_name().unwrap().to_str().unwrap().to_owned(), path))
+        .filter(|(name, _)| name.starts_with(which) && name.ends_with(".scenario"))
+        .filter(|(name, _)| heavy() || !name.ends_with("-morning.scenario"))
+        .map(|(name, path)| (name, std::fs::read_to_string(path).unwrap()))
+        .collect();
+    all.sort();
+    all
+}
+
+/// Memory for a controller.
+struct Memory(Vec<u32>, Vec<u32>);
+impl Memory {
+    fn of(image: &Image<'_>) -> Self {
+        let needs = image.needs();
+        let cells = needs.bits + needs.words + needs.work_bits + needs.work_words;
+        Self(vec![0; cells], vec![0; cells])
+    }
+    fn both(&mut self) -> [&mut [u32]; 2] {
+        [&mut self.0, &mut self.1]
+    }
+}
+
+/// What both sides say of a scan: answer, permit, reset, outputs that are on.
+fn said(told: &host_tools::told::Scanned, outputs: usize) -> Published {
+    let all = u32::try_from((1_u64 << outputs) - 1).unwrap();
+    Published {
+        answer: u32::from(told.answer),
+        permit: told.permit,
+        reset: told.reset,
+        on: all & !u32::try_from(told.off & u64::from(all)).unwrap(),
+    }
+}
+
+/// Runs a scenario on host and controller side by side; gives the scans, those without a stop, and the powers-up.
+fn side_by_side(station: &station::Station, bytes: &[u8], name: &str, text: &str) -> [u32; 3] {
+    let scenario = Scenario::read(text, station).unwrap();
+    let image = Image::open(bytes).unwrap();
+    let plant = plant(&image);
+    let (mut scans, mut free, mut starts) = (0, 0, 0);
+    let mut controller: Option<Controller<'_>> = None;
+    let mut shown = plant.borrow().sample.clone();
+    with_runner(station, |runner| {
+        run(station, &scenario, runner, &mut |ran: &Ran<'_>| {
+            if ran.scan.restarted || controller.is_none() {
+                // Powered up anew: what was counted before does not count. Its memory is leaked; there are few starts.
+                let memory: &'static mut Memory = Box::leak(Box::new(Memory::of(&image)));
+                let Ok(started) = boot(rig(&plant, &image), [bytes, bytes], memory.both(), Cause::PowerUp) else {
+                    panic!("{name}: did not start");
+                };
+                controller = Some(started);
+                starts += 1;
+            }
+            let controller = controller.as_mut().unwrap();
+            show(&mut shown, station, &image, ran.scan);
+            plant.borrow_mut().sample.copy(&shown);
+            scans += 1;
+            let want = said(ran.told, station.outputs.len());
+            assert_eq!(controller.scan(), Ok(want), "{name}, scan {scans}");
+            assert_eq!(controller.driven(), want.on);
+            assert_eq!(plant.borrow().energised(), want.on);
+            free += u32::from(want.on != 0);
+            if ran.adopts {
+                controller.twin().adopt().unwrap();
+            }
+            let now = plant.borrow().now;
+            plant.borrow_mut().now = now.wrapping_add(station.scan_us);
+            true
+        });
+    })
+    .unwrap();
+    assert_eq!(plant.borrow().feedings, scans, "fed once a scan");
+    [scans, free, starts]
+}
+
+fn every_incident(which: &str) {
+    let (station, bytes) = (demo(which), packed(which));
+    let all = scenarios(which);
+    assert!(all.len() >= 30, "{which}: {}", all.len());
+    let sums: Vec<[u32; 3]> = thread::scope(|scope| {
+        let (station, bytes, all) = (&station, &bytes, &all);
+        let halves: Vec<_> = (0..2)
+            .map(|half| {
+                scope.spawn(move || {
+                    let these = all.iter().skip(half).step_by(2);
+                    these.map(|(name, text)| side_by_side(station, bytes, name, text)).collect::<Vec<_>>()
+                })
+            })
+            .collect();
+        halves.into_iter().flat_map(|half| half.join().unwrap()).collect()
+    });
+    let sum = |at: usize| sums.iter().map(|sums| u64::from(sums[at])).sum::<u64>();
+    println!("{which}: {} scenarios, {} scans, outputs on in {}, {} starts", all.len(), sum(0), sum(1), sum(2));
+    assert!(sum(0) > 500_000 && sum(1) > 250_000 && sum(2) > u64::try_from(all.len()).unwrap());
+}
+
+#[test]
+fn the_drive_terminal_is_controlled_as_it_is_replayed() {
+    every_incident("drive");
+}
+
+#[test]
+fn the_return_terminal_is_controlled_as_it_is_replayed() {
+    every_incident("return");
+}
+
+/// A controller that runs, with outputs on.
+struct Trial {
+    bytes: Vec<u8>,
+    station: station::Station,
+    calm: Vec<Sample>,
+}
+
+impl Trial {
+    fn new() -> Self {
+        let (station, bytes) = (demo("drive"), packed("drive"));
+        let text = "scenario \"running\"\nlast 1 min\nrope starts at 5.0 m/s\ngauge rope-tension lies at 220 kN\ngauge wind lies at 4 m/s\n";
+        let scenario = Scenario::read(text, &station).unwrap();
+        let mut calm = Vec::new();
+        let image = Image::open(&bytes).unwrap();
+        let mut shown = plant(&image).borrow().sample.clone();
+        with_runner(&station, |runner| {
+            run(&station, &scenario, runner, &mut |ran: &Ran<'_>| {
+                show(&mut shown, &station, &image, ran.scan);
+                calm.push(shown.clone());
+                calm.len() < 1_500
+            });
+        })
+        .unwrap();
+        Self { bytes, station, calm }
+    }
+    /// Runs a controller until its outputs are on, hands it over, and looks that nothing revives it once it has stopped.
+    fn on<T>(&self, act: impl FnOnce(&mut Controller<'_>, &Plant, &mut dyn Iterator<Item = &Sample>) -> T) -> T {
+        let image = Image::open(&self.bytes).unwrap();
+        let (plant, mut memory) = (plant(&image), Memory::of(&image));
+        let bytes = self.bytes.as_slice();
+        let Ok(mut controller) = boot(rig(&plant, &image), [bytes, bytes], memory.both(), Cause::PowerUp) else {
+            panic!("did not start");
+        };
+        let mut samples = self.calm.iter();
+        for sample in samples.by_ref().take(1_000) {
+            self.next(&mut controller, &plant, sample).unwrap();
+        }
+        controller.twin().adopt().unwrap();
+        for sample in samples.by_ref().take(100) {
+            self.next(&mut controller, &plant, sample).unwrap();
+        }
+        assert_ne!(plant.borrow().energised(), 0, "outputs are on");
+        let out = act(&mut controller, &plant, &mut samples);
+        let feedings = plant.borrow().feedings;
+        if let Some(fault) = controller.fault() {
+            assert_eq!(plant.borrow().driven, 0);
+            {
+                let mut plant = plant.borrow_mut();
+                (plant.stuck, plant.frozen, plant.pins_broken, plant.slow) = (None, false, false, 0);
+            }
+            for sample in samples.take(20) {
+                assert_eq!(self.next(&mut controller, &plant, sample), Err(fault), "it stands until power-up");
+                assert_eq!((plant.borrow().driven, plant.borrow().feedings), (0, feedings));
+            }
+            let log: Vec<_> = controller.log().from(0).map(|(_, event)| *event).collect();
+            let at = log.iter().position(|event| event.kind == Kind::Fault).expect("the log tells it");
+            assert_eq!((log[at].number, log[at].value), (u16::from(fault.code()), u32::from(fault.detail())));
+            let gauges = log[at..].iter().filter(|event| event.kind == Kind::Gauge).count();
+            assert_eq!(gauges, self.station.gauge_terminals.len(), "and the inputs with it");
+        }
+        out
+    }
+    fn next(&self, controller: &mut Controller<'_>, plant: &Plant, sample: &Sample) -> Result<Published, Fault> {
+        plant.borrow_mut().sample.copy(sample);
+        let published = controller.scan();
+        plant.borrow_mut().now += self.station.scan_us;
+        published
+    }
+    /// What comes of a plant that is changed so.
+    fn broken(&self, change: impl Fn(&mut cross_tests::plant::State)) -> Result<Published, Fault> {
+        self.on(|controller, plant, samples| {
+            change(&mut plant.borrow_mut());
+            self.next(controller, plant, samples.next().unwrap())
+        })
+    }
+}
+
+#[test]
+fn whatever_breaks_ends_in_a_stop_with_its_code() {
+    let trial = Trial::new();
+    assert_eq!(trial.broken(|_| {}).map(|published| published.on != 0), Ok(true));
+    let cases: Vec<(&str, Fault, u8, Break)> = vec![
+        ("inputs are frozen", Fault::Stale, 17, Box::new(|plant| plant.frozen = true)),
+        ("a reading takes too long", Fault::Overrun, 21, Box::new(|plant| plant.slow = 6_000)),
+        ("an output is welded off", Fault::ReadBack(0), 23, Box::new(|plant| plant.stuck = Some((1, false)))),
+        ("pins cannot be read", Fault::Missing, 16, Box::new(|plant| plant.pins_broken = true)),
+    ];
+    for (what, fault, code, change) in cases {
+        assert_eq!(trial.broken(change), Err(fault), "{what}");
+        assert_eq!(fault.code(), code, "{what}");
+    }
+    // An output that stays on when a stop wants it off.
+    trial.on(|controller, plant, samples| {
+        plant.borrow_mut().stuck = Some((1, true));
+        for sample in samples.take(5) {
+            assert!(trial.next(controller, plant, sample).is_ok());
+        }
+        controller.halt(Fault::Silent);
+        assert_eq!(controller.fault(), Some(Fault::Silent));
+    });
+}
+
+/// Every channel high: a stop, surely.
+fn all_high(sample: &Sample) -> Sample {
+    let mut sample = sample.clone();
+    sample.channels.iter_mut().for_each(|level| *level = true);
+    sample
+}
+
+#[test]
+fn an_output_that_does_not_let_go_is_told_in_the_next_scan() {
+    let trial = Trial::new();
+    trial.on(|controller, plant, samples| {
+        let sample = all_high(samples.next().unwrap());
+        plant.borrow_mut().stuck = Some((0xFF, true));
+        // The outputs that were on are stuck so; the others are off.
+        let on = controller.driven();
+        plant.borrow_mut().stuck = Some((on, true));
+        let mut last = Ok(Published::default());
+        for _ in 0..200 {
+            last = trial.next(controller, plant, &sample);
+            if last.is_err() {
+                break;
+            }
+        }
+        assert!(matches!(last, Err(Fault::ReadBack(_))), "{last:?}");
+    });
+}
+
+#[test]
+fn a_loop_that_hangs_is_ended_by_the_watchdog_and_stays_so() {
+    let trial = Trial::new();
+    trial.on(|_, plant, _| {
+        assert_ne!(plant.borrow().energised(), 0);
+        plant.borrow_mut().now += BITES_AFTER + 1;
+        assert_eq!(plant.borrow().energised(), 0, "nobody fed it");
+    });
+    let image = Image::open(&trial.bytes).unwrap();
+    let (plant, mut memory) = (plant(&image), Memory::of(&image));
+    let bytes = trial.bytes.as_slice();
+    let booted = boot(rig(&plant, &image), [bytes, bytes], memory.both(), Cause::Restart);
+    assert_eq!(booted.err().map(|halted| halted.fault), Some(Fault::Restarted));
+}
+
+#[test]
+fn a_scan_that_comes_too_late_is_an_overrun() {
+    let trial = Trial::new();
+    let late = |by: u32| {
+        trial.on(|controller, plant, samples| {
+            plant.borrow_mut().now += by;
+            trial.next(controller, plant, samples.next().unwrap()).err()
+        })
+    };
+    assert_eq!(late(trial.station.scan_us - 1), None);
+    assert_eq!(late(trial.station.scan_us), Some(Fault::Overrun));
+}
+
+#[test]
+fn a_single_bad_reading_is_not_used() {
+    let trial = Trial::new();
+    let turns: [(&str, Turn); 4] = [
+        ("channel", |sample| sample.channels[3] ^= true),
+        ("current", |sample| sample.currents[0] ^= 1 << 22),
+        ("pulses", |sample| sample.pulses[0] ^= 1 << 9),
+        ("link", |sample| sample.links[0].order ^= 1),
+    ];
+    for (what, turn) in turns {
+        for reading in 0..2 {
+            trial.on(|controller, plant, samples| {
+                let thirds = controller.counters().thirds;
+                let mut turned = vec![None; reading];
+                turned.push(Some(turn));
+                plant.borrow_mut().turn = turned;
+                let published = trial.next(controller, plant, samples.next().unwrap());
+                assert_eq!(published.map(|published| published.on != 0), Ok(true), "{what}");
+                assert_eq!(controller.counters().thirds, thirds + 1);
+            });
+        }
+    }
+    // No two of three agree.
+    let published = trial.broken(|plant| {
+        plant.turn = vec![
+            Some(|sample: &mut Sample| sample.currents[1] = 4_000_000),
+            Some(|sample: &mut Sample| sample.currents[1] = 19_000_000),
+            Some(|sample: &mut Sample| sample.currents[1] = 21_000_000),
+        ];
+    });
+    let terminal = u16::try_from(trial.station.channels.len() + 1).unwrap();
+    assert_eq!(published, Err(Fault::Unsteady(terminal)));
+}
+
+/// What a controller comes to that is booted so.
+fn booted(images: [&[u8]; 2], change: impl Fn(&mut Rig, &Plant), words: usize) -> Option<Fault> {
+    let whole = packed("drive");
+    let image = Image::open(&whole).unwrap();
+    let (plant, mut memory) = (plant(&image), Memory::of(&image));
+    plant.borrow_mut().fed = Some(0);
+    let mut rig = rig(&plant, &image);
+    change(&mut rig, &plant);
+    let [first, second] = memory.both();
+    let memory = [&mut first[words..], &mut second[words..]];
+    let booted: Booted<'_, _, _, _, _> = boot(rig, images, memory, Cause::PowerUp);
+    let mut halted = booted.err()?;
+    halted.hold();
+    assert_eq!(plant.borrow().driven, 0);
+    let event = *halted.log.from(0).next().unwrap().1;
+    assert_eq!((event.kind, event.number), (Kind::Fault, u16::from(halted.fault.code())));
+    Some(halted.fault)
+}
+
+#[test]
+fn what_is_wrong_before_the_first_scan_leaves_the_outputs_off() {
+    let whole = packed("drive");
+    let other = packed("return");
+    let nothing = |_: &mut Rig, _: &Plant| {};
+    let mut turned = whole.clone();
+    turned[1_000] ^= 4;
+    assert_eq!(booted([&whole, &whole], nothing, 0), None);
+    let missing = Fault::Image(image::Fault::Short);
+    assert_eq!((missing.code(), missing.detail()), (2, 1));
+    assert_eq!(booted([&[], &[]], nothing, 0), Some(missing));
+    let blank = vec![0xFF; 4_096];
+    assert_eq!(booted([&blank, &blank], nothing, 0), Some(Fault::Image(image::Fault::NotAnImage)));
+    for images in [[whole.as_slice(), &turned], [&turned, &whole]] {
+        assert_eq!(booted(images, nothing, 0), Some(Fault::Image(image::Fault::Checksum)));
+    }
+    assert_eq!(booted([&whole, &other], nothing, 0), Some(Fault::Copies));
+    assert_eq!(booted([&whole, &whole], nothing, 1), Some(Fault::Room));
+    assert!(matches!(booted([&other, &other], nothing, 0), Some(Fault::Terminal(_))));
+    let pins = |_: &mut Rig, plant: &Plant| plant.borrow_mut().pins_broken = true;
+    assert_eq!(booted([&whole, &whole], pins, 0), Some(Fault::Missing));
+    let _ = Missing;
+}
+
+#[test]
+fn a_stop_is_told_with_its_cause_and_its_inputs() {
+    let trial = Trial::new();
+    trial.on(|controller, plant, samples| {
+        let told = controller.log().told();
+        let sample = all_high(samples.next().unwrap());
+        while controller.published().on != 0 {
+            trial.next(controller, plant, &sample).unwrap();
+        }
+        let log: Vec<_> = controller.log().from(told).map(|(_, event)| *event).collect();
+        let count = |kind| log.iter().filter(|event| event.kind == kind).count();
+        assert!(count(Kind::Trip) > 0 && count(Kind::First) > 0 && count(Kind::Answer) > 0, "{log:?}");
+        assert!(count(Kind::Gauge) >= trial.station.gauge_terminals.len());
+        let scan = log.iter().find(|event| event.kind == Kind::First).unwrap().scan;
+        assert!(log.iter().any(|event| event.kind == Kind::Channels && event.scan == scan));
+    });
+}
