@@ -5,6 +5,7 @@ use host_tools::lower::lower;
 use host_tools::monitor::MonitorPlan;
 use host_tools::prove::attempt::{Proof, attempt};
 use host_tools::prove::circuit::System;
+use host_tools::prove::claim::Claimed;
 use host_tools::prove::graph::Wire;
 use host_tools::prove::lemma::Lemma;
 use host_tools::prove::model::Model;
@@ -42,6 +43,14 @@ pub fn sources(which: &str) -> Vec<Source> {
 /// A demo station.
 pub fn demo(which: &str) -> Station {
     load(sources(which)).station.expect("a demo station is whole")
+}
+
+/// What a claim takes for granted in every scan, with names for it.
+pub fn granted(system: &System, claimed: &Claimed) -> Vec<(String, Wire)> {
+    let told = &system.told;
+    let kept = claimed.signals.iter().map(|&i| (format!("signal {i} is kept"), told.kept[i]));
+    let unbroken = claimed.assumptions.iter().map(|&i| (format!("assumption {i}"), told.broken[i].opposite()));
+    kept.chain(unbroken).collect()
 }
 
 /// Goes through the requirements of a demo station that are proved; says which are not.
