@@ -15,8 +15,8 @@ use logic_rules::image::{Image, crc32};
 pub enum Cause {
     /// Its power came.
     PowerUp,
-    /// The watchdog, or anything else that is not its power.
-    Restart,
+    /// The watchdog, or anything else that is not its power. Code of the fault that stood before it, 0 if none is known of.
+    Restart(u8),
 }
 
 /// The bytes of both copies of the image: two memories where the board has them, else one twice. What turns in one
@@ -78,8 +78,8 @@ fn tested<'m, F: Field, O: Outputs, W, C>(
     cause: Cause,
 ) -> Result<(Twin<'m>, [Patrol<'m>; 2], Sample), Fault> {
     parts.outputs.release().map_err(|_| Fault::Pin)?;
-    if cause != Cause::PowerUp {
-        return Err(Fault::Restarted);
+    if let Cause::Restart(code) = cause {
+        return Err(Fault::Restarted(code));
     }
     let [upright, inverted] = memory;
     for cells in [&mut *upright, &mut *inverted] {

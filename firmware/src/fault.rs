@@ -20,8 +20,8 @@ pub enum Fault {
     Scale(u8),
     /// The board has no such terminal; counted in the order of the image's `terminals`.
     Terminal(u16),
-    /// The controller started, and not because its power came.
-    Restarted,
+    /// The controller started, and not because its power came; the code of the fault that stood before, 0 if none is known of.
+    Restarted(u8),
     /// Inputs could not be read.
     Missing,
     /// Inputs were not read anew.
@@ -57,7 +57,7 @@ impl Fault {
             Self::Room => 5,
             Self::Scale(_) => 6,
             Self::Terminal(_) => 7,
-            Self::Restarted => 8,
+            Self::Restarted(_) => 8,
             Self::Missing => 16,
             Self::Stale => 17,
             Self::Unsteady(_) => 18,
@@ -76,12 +76,11 @@ impl Fault {
     pub fn detail(self) -> u16 {
         match self {
             Self::Memory(n) | Self::Terminal(n) | Self::Unsteady(n) | Self::Differ(n) => n,
-            Self::Scale(n) | Self::ReadBack(n) | Self::Changed(n) => u16::from(n),
+            Self::Scale(n) | Self::Restarted(n) | Self::ReadBack(n) | Self::Changed(n) => u16::from(n),
             Self::Image(fault) => line(fault),
             Self::Copies
             | Self::KnownAnswer
             | Self::Room
-            | Self::Restarted
             | Self::Missing
             | Self::Stale
             | Self::NoVerdict

@@ -31,7 +31,7 @@ pub trait Outputs {
     }
 }
 
-/// A clock that never stops.
+/// A clock that never stops and never goes back.
 pub trait Clock {
     /// Microseconds since any moment; wraps.
     fn now_us(&mut self) -> u32;

@@ -6,11 +6,11 @@ use logic_rules::image::Wiring;
 /// Digital channels a controller can have.
 pub const CHANNELS: usize = 128;
 /// Gauges.
-pub const GAUGES: usize = 32;
+pub const GAUGES: usize = 16;
 /// Sources of travel.
-pub const SOURCES: usize = 16;
+pub const SOURCES: usize = 8;
 /// Links.
-pub const LINKS: usize = 16;
+pub const LINKS: usize = 8;
 /// Outputs; a plan has no more.
 pub const OUTPUTS: usize = 32;
 

@@ -23,6 +23,8 @@ pub struct Counters {
     pub scans: u32,
     /// Longest time from when a scan was due to its end, microseconds.
     pub longest_us: u32,
+    /// The same of the last scan.
+    pub last_us: u32,
     /// Scans in which a third reading of the inputs was taken.
     pub thirds: u32,
     /// Times that both images were gone through and found as they were.
@@ -192,6 +194,7 @@ impl<'m, F: Field, O: Outputs, W: Watchdog, C: Clock> Station<'m, F, O, W, C> {
         if took >= self.scan_us {
             return Err(Fault::Overrun);
         }
+        self.counters.last_us = took;
         self.counters.longest_us = self.counters.longest_us.max(took);
         self.due = self.due.wrapping_add(self.scan_us);
         Ok(())

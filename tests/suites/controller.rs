@@ -12,7 +12,7 @@
 use cross_tests::plant::{BITES_AFTER, Plant, Ran, Rig, plant, rig, run, show};
 use cross_tests::proofs::{demo, sources};
 use firmware::sample::OUTPUTS;
-use firmware::{Booted, Cause, Fault, Kind, Missing, Published, Sample, Station, boot};
+use firmware::{Booted, Cause, Fault, Kind, Published, Sample, Station, boot};
 use host_tools::pack::pack;
 use host_tools::runner::with_runner;
 use host_tools::simulate::Scenario;
@@ -24,9 +24,9 @@ use std::thread;
 type Controller<'m> = Station<'m, cross_tests::plant::Tap, Outputs, cross_tests::plant::Dog, cross_tests::plant::Dog>;
 type Outputs = firmware::Released<cross_tests::plant::Drive, cross_tests::plant::Back, OUTPUTS>;
 
-/// Something that breaks in the plant.
-type Break = Box<dyn Fn(&mut cross_tests::plant::State)>;
-/// Something that turns in a sample.
+/// Changes a plant.
+type Change = Box<dyn Fn(&mut cross_tests::plant::State)>;
+/// Changes a reading.
 type Turn = fn(&mut Sample);
 
 fn heavy() -> bool {
@@ -229,7 +229,7 @@ impl Trial {
 fn whatever_breaks_ends_in_a_stop_with_its_code() {
     let trial = Trial::new();
     assert_eq!(trial.broken(|_| {}).map(|published| published.on != 0), Ok(true));
-    let cases: Vec<(&str, Fault, u8, Break)> = vec![
+    let cases: Vec<(&str, Fault, u8, Change)> = vec![
         ("inputs are frozen", Fault::Stale, 17, Box::new(|plant| plant.frozen = true)),
         ("a reading takes too long", Fault::Overrun, 21, Box::new(|plant| plant.slow = 6_000)),
         ("an output is welded off", Fault::ReadBack(0), 23, Box::new(|plant| plant.stuck = Some((1, false)))),
@@ -288,8 +288,8 @@ fn a_loop_that_hangs_is_ended_by_the_watchdog_and_stays_so() {
     let image = Image::open(&trial.bytes).unwrap();
     let (plant, mut memory) = (plant(&image), Memory::of(&image));
     let bytes = trial.bytes.as_slice();
-    let booted = boot(rig(&plant, &image), [bytes, bytes], memory.both(), Cause::Restart);
-    assert_eq!(booted.err().map(|halted| halted.fault), Some(Fault::Restarted));
+    let booted = boot(rig(&plant, &image), [bytes, bytes], memory.both(), Cause::Restart(21));
+    assert_eq!(booted.err().map(|halted| halted.fault), Some(Fault::Restarted(21)));
 }
 
 #[test]
@@ -379,7 +379,6 @@ fn what_is_wrong_before_the_first_scan_leaves_the_outputs_off() {
     assert!(matches!(booted([&other, &other], nothing, 0), Some(Fault::Terminal(_))));
     let pins = |_: &mut Rig, plant: &Plant| plant.borrow_mut().pins_broken = true;
     assert_eq!(booted([&whole, &whole], pins, 0), Some(Fault::Missing));
-    let _ = Missing;
 }
 
 #[test]

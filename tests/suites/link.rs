@@ -134,7 +134,7 @@ impl<'m> Host<'m> {
         let mut answers = Vec::new();
         for byte in bytes {
             if let Some(frame) = self.server.take(*byte, now) {
-                let served = self.server.on_station(&frame, &mut self.bench);
+                let served = self.server.on_station(&frame, &mut self.bench, (0, 0));
                 let answered = whole(&served.answer);
                 assert_eq!(answered.len(), 1);
                 assert_eq!((answered[0].sender, answered[0].sequence), (Sender::Bench, frame.sequence));

@@ -214,14 +214,17 @@ impl Server {
         };
         self.serve(frame, done, Next::End)
     }
-    /// Serves a frame while a plan runs.
+    /// Serves a frame while a plan runs; `stack` as in [`Standing`].
     pub fn on_station<O: Outputs, W: Watchdog, C: Clock>(
         &mut self,
         frame: &Frame,
         station: &mut Station<'_, Set, O, W, C>,
+        stack: (u32, u32),
     ) -> Served {
         let Some(command) = self.command(frame) else {
-            return Served { answer: self.link.answer(frame, &Standing::of(station)), next: Next::Stay };
+            let mut standing = Standing::of(station);
+            standing.stack = stack;
+            return Served { answer: self.link.answer(frame, &standing), next: Next::Stay };
         };
         let mut next = Next::Stay;
         let set = station.parts_mut().field.sample();

@@ -134,7 +134,7 @@ impl Answer {
             }
             Self::Counters { counted, tally, stack } => {
                 let of_link = [tally.good, tally.bad, tally.refused, tally.lost, stack.0, stack.1];
-                for number in [counted.scans, counted.longest_us, counted.thirds, counted.rounds] {
+                for number in [counted.scans, counted.longest_us, counted.last_us, counted.thirds, counted.rounds] {
                     body.long(number);
                 }
                 for number in of_link {
@@ -191,6 +191,7 @@ impl Answer {
                 counted: Counters {
                     scans: body.long()?,
                     longest_us: body.long()?,
+                    last_us: body.long()?,
                     thirds: body.long()?,
                     rounds: body.long()?,
                 },
@@ -239,7 +240,7 @@ mod tests {
             Answer::Who(who),
             Answer::Verdict { scan: 1, answer: 2, permit: true, reset: false, on: 3, driven: 4, fault: (5, 6) },
             Answer::Counters {
-                counted: Counters { scans: 1, longest_us: 2, thirds: 3, rounds: 4 },
+                counted: Counters { scans: 1, longest_us: 2, last_us: 11, thirds: 3, rounds: 4 },
                 tally: Tally { good: 5, bad: 6, refused: 7, lost: 8 },
                 stack: (9, 10),
             },

@@ -33,6 +33,8 @@ pub struct Scale {
     rise: i128,
     offset: i128,
     step: i128,
+    /// The same three numbers, the step twice, where no current between the bounds takes them out of 64 bits.
+    narrow: Option<(i64, i64, i64)>,
     trusted: (i64, i64),
     broken: (i64, i64),
     top: u32,
@@ -62,17 +64,26 @@ impl Scale {
         let (rise, offset, step) = (rise.checked_mul(sign)?, offset.checked_mul(sign)?, step.checked_mul(sign)?);
         // The least numbers that make the same line, so that ordinary ones fit into 64 bits.
         let common = divisor(divisor(rise, offset), step);
-        let scale = Self {
+        let mut scale = Self {
             rise: rise.checked_div(common)?,
             offset: offset.checked_div(common)?,
             step: step.checked_div(common)?,
+            narrow: None,
             trusted: (nanoamps(row.trusted_from_ua), nanoamps(row.trusted_to_ua)),
             broken: (nanoamps(row.broken_from_ua), nanoamps(row.broken_to_ua)),
             top,
         };
         // Between these bounds the line is straight: what fits at both ends fits everywhere.
-        scale.nearest(scale.broken.0)?;
-        scale.nearest(scale.broken.1)?;
+        let ends = [scale.broken.0, scale.broken.1];
+        for end in ends {
+            scale.nearest(end)?;
+        }
+        let narrow = |wide: i128| i64::try_from(wide).ok();
+        if let (Some(rise), Some(offset), Some(step)) = (narrow(scale.rise), narrow(scale.offset), narrow(scale.step))
+            && ends.iter().all(|end| twice(*end, rise, offset).and_then(|above| above.checked_add(step)).is_some())
+        {
+            scale.narrow = step.checked_mul(2).map(|twice| (rise, offset, twice));
+        }
         Some(scale)
     }
     /// Steps and health of a current, nanoampere.
@@ -88,18 +99,25 @@ impl Scale {
     }
     /// The nearest step that there is.
     fn nearest(&self, nanoamps: i64) -> Option<u32> {
+        if let Some((rise, offset, below)) = self.narrow {
+            // Nothing here leaves 64 bits, or there would be no narrow numbers.
+            let above = nanoamps.wrapping_mul(rise).wrapping_add(offset).wrapping_mul(2).wrapping_add(below >> 1);
+            let steps = u64::try_from(above).unwrap_or(0).checked_div(below.unsigned_abs())?;
+            return Some(u32::try_from(steps).map_or(self.top, |steps| steps.min(self.top)));
+        }
         let above = i128::from(nanoamps).checked_mul(self.rise)?.checked_add(self.offset)?;
         if above <= 0 {
             return Some(0);
         }
         let (above, below) = (above.checked_mul(2)?.checked_add(self.step)?, self.step.checked_mul(2)?);
-        // A division of 64 bits is many times as fast, and nearly every scale allows it.
-        let steps = match (u64::try_from(above), u64::try_from(below)) {
-            (Ok(above), Ok(below)) => u128::from(above.checked_div(below)?),
-            _ => u128::try_from(above.checked_div(below)?).ok()?,
-        };
+        let steps = above.checked_div(below)?;
         Some(u32::try_from(steps).map_or(self.top, |steps| steps.min(self.top)))
     }
+}
+
+/// Twice what stands above the step, where it fits into 64 bits.
+fn twice(nanoamps: i64, rise: i64, offset: i64) -> Option<i64> {
+    nanoamps.checked_mul(rise)?.checked_add(offset)?.checked_mul(2)
 }
 
 /// Greatest common divisor; 1 for two zeros.

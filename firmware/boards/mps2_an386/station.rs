@@ -1,0 +1,71 @@
+//! The station build for MPS2 with AN386. Its image is built in; it answers questions on the first serial line and nothing else.
+#![no_std]
+#![no_main]
+
+// One crate graph may turn the feature on for everyone: then this must not become a station by mistake.
+#[cfg(feature = "bench")]
+compile_error!("a station is never built with the feature `bench`");
+
+mod board;
+
+use board::{CELLS, Latch, Loose, Serial, Ticks, WatchdogTimer, memory};
+use cortex_m_rt::entry;
+use firmware::link::{Link, Sender, Standing};
+use firmware::{Cause, Fault, Halted, Parts, Station, boot};
+
+const IMAGE: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/station.image"));
+
+type Runs<'m> = Station<'m, Loose, Latch, WatchdogTimer, Ticks>;
+type Stopped = Halted<Loose, Latch, WatchdogTimer, Ticks>;
+
+#[entry]
+fn main() -> ! {
+    let (mut upright, mut inverted) = ([0; CELLS], [0; CELLS]);
+    let cause = memory::cause();
+    let clock = Ticks::start();
+    let parts = Parts { field: Loose::default(), outputs: Latch::default(), watchdog: WatchdogTimer, clock };
+    // Once restarted it drives nothing until its power comes: there is nothing to watch, and it can be asked in peace.
+    if cause == Cause::PowerUp {
+        WatchdogTimer::start();
+    }
+    // The image lies in one memory: both copies read it, and the patrol goes round it.
+    match boot(parts, [IMAGE, IMAGE], [&mut upright, &mut inverted], cause) {
+        Ok(station) => run(station, Serial::start()),
+        Err(halted) => hold(halted, Serial::start()),
+    }
+}
+
+fn run(mut station: Runs<'_>, mut serial: Serial) -> ! {
+    let mut link = Link::new(Sender::Station);
+    loop {
+        if station.is_due() {
+            // A fault ends the feeding of the watchdog; its code is kept over the restart that follows.
+            if let Err(fault) = station.scan() {
+                memory::keep(fault.code());
+            }
+        }
+        if let Some(frame) = serial.read().and_then(|byte| link.take(byte)) {
+            let mut standing = Standing::of(&station);
+            standing.stack = memory::stack();
+            let answer = link.answer(&frame, &standing);
+            serial.send(&answer);
+        }
+        serial.work();
+    }
+}
+
+fn hold(mut halted: Stopped, mut serial: Serial) -> ! {
+    let mut link = Link::new(Sender::Station);
+    match halted.fault {
+        Fault::Restarted(code) => memory::keep(code),
+        fault => memory::keep(fault.code()),
+    }
+    loop {
+        halted.hold();
+        if let Some(frame) = serial.read().and_then(|byte| link.take(byte)) {
+            let answer = link.answer(&frame, &Standing::halted(&halted));
+            serial.send(&answer);
+        }
+        serial.work();
+    }
+}

@@ -1,0 +1,27 @@
+//! What a binary for a board needs beside its code: the map of its memories and the image that it runs.
+
+use std::path::Path;
+use std::{env, fs, io};
+
+fn main() -> io::Result<()> {
+    println!("cargo:rerun-if-changed=build.rs");
+    if env::var_os("CARGO_FEATURE_BOARD_MPS2_AN386").is_none() {
+        return Ok(());
+    }
+    let out = env::var("OUT_DIR").map_err(io::Error::other)?;
+    let out = Path::new(&out);
+    fs::copy("boards/mps2_an386/memory.x", out.join("memory.x"))?;
+    println!("cargo:rustc-link-search={}", out.display());
+    println!("cargo:rustc-link-arg-bins=-Tlink.x");
+    println!("cargo:rerun-if-changed=boards/mps2_an386/memory.x");
+    // The station has its image built in. Without one it starts, and stays stopped for want of it.
+    println!("cargo:rerun-if-env-changed=HALTPROOF_IMAGE");
+    let image = match env::var_os("HALTPROOF_IMAGE") {
+        Some(path) => {
+            println!("cargo:rerun-if-changed={}", Path::new(&path).display());
+            fs::read(path)?
+        }
+        None => Vec::new(),
+    };
+    fs::write(out.join("station.image"), image)
+}
