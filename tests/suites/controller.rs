@@ -135,7 +135,8 @@ fn every_incident(which: &str) {
     });
     let sum = |at: usize| sums.iter().map(|sums| u64::from(sums[at])).sum::<u64>();
     println!("{which}: {} scenarios, {} scans, outputs on in {}, {} starts", all.len(), sum(0), sum(1), sum(2));
-    assert!(sum(0) > 500_000 && sum(1) > 250_000 && sum(2) > u64::try_from(all.len()).unwrap());
+    let (scans, free) = if heavy() { (500_000, 250_000) } else { (150_000, 100_000) };
+    assert!(sum(0) > scans && sum(1) > free && sum(2) >= u64::try_from(all.len()).unwrap());
 }
 
 #[test]
