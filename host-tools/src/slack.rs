@@ -84,7 +84,7 @@ impl<'s> Base<'s> {
     /// Proves the rules as they are. Requirements without a proof are left out, with their names.
     ///
     /// # Errors
-    /// As [`with_model`].
+    /// None that a station which was checked can cause.
     pub fn new(sources: &'s [Source], station: &'s Station) -> Result<(Self, Vec<String>), Fault> {
         let (mut proofs, mut left_out) = (Vec::new(), Vec::new());
         with_model(station, |model, system, _| {
@@ -108,7 +108,7 @@ impl<'s> Base<'s> {
     /// How far a limit can move.
     ///
     /// # Errors
-    /// As [`with_model`].
+    /// None that a station which was checked can cause.
     pub fn slack(&self, limit: &Limit) -> Result<Slack, Fault> {
         let concerned = |proved: &&Proved| proved.whole || proved.watches.contains(&limit.watch);
         let concerned: Vec<&Proved> = self.proofs.iter().filter(concerned).collect();
