@@ -25,7 +25,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Small plans that are written.
-const PLANS: u64 = 150;
+const PLANS: u64 = 100;
 
 /// The circuit of what is claimed, with what is taken for granted.
 fn circuit(system: &System, claimed: &Claimed, keep: &dyn Fn(Cut) -> bool) -> Vec<u8> {
