@@ -192,6 +192,9 @@ fn stepped(board: &mut Board, station: &Station, bytes: &[u8], name: &str) -> u3
     let Answer::Counters { counted, tally, stack } = board.question(Question::Counters, Sender::Bench) else {
         panic!("counters?")
     };
+    took.sort_unstable();
+    let (median, most_of) = (took[took.len() / 2], took[took.len() * 9 / 10]);
+    println!("{name}: thousands of instructions a scan: median {median}, 90 of 100 at most {most_of}");
     println!(
         "{name}: {scans} scans, {stopped} stopped; {counted:?}; {tally:?}; stack {} of {} bytes",
         stack.1, stack.0

@@ -49,12 +49,13 @@ impl Note {
                 tell(Kind::Bypass, bypass, active >> bypass & 1);
             }
             self.bypasses = active;
-            if published.answer == 0 {
-                return;
+            let trips = published.answer != 0 && bound.work.trip.iter().fold(0, |any, [trip]| any | trip) != 0;
+            // While a stop stands and nothing new trips there is nothing to tell, which is most scans of a stoppage.
+            if !trips && !raised {
+                return trips;
             }
-            let (trips, firsts) = (bound.work.trip.iter(), bound.bits().first.iter());
-            self.tripping = true;
-            for (i, ([trip], [first])) in trips.zip(firsts).enumerate() {
+            let firsts = bound.bits().first.iter();
+            for (i, ([trip], [first])) in bound.work.trip.iter().zip(firsts).enumerate() {
                 let way = u16::try_from(i).unwrap_or(u16::MAX);
                 let (mask, cell) = (1_u32 << (i % 32), self.trips.get_mut(i / 32));
                 let told = cell.as_ref().is_some_and(|cell| **cell & mask != 0);
@@ -69,10 +70,11 @@ impl Note {
                     tell(Kind::First, way, 0);
                 }
             }
+            trips
         });
-        if looked.is_some() && published.answer == 0 && self.tripping {
+        let tripped = core::mem::replace(&mut self.tripping, looked == Some(true));
+        if tripped && !self.tripping {
             self.trips = [0; WAYS / 32];
-            self.tripping = false;
         }
         if raised {
             log.inputs(scan, sample);
