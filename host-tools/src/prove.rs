@@ -1,10 +1,12 @@
 //! Proof that no history of inputs skips a required stop.
 
 pub mod attempt;
+pub mod bounded;
 pub mod cells;
 pub mod certificate;
 pub mod circuit;
 pub mod claim;
+pub mod closer;
 pub mod export;
 pub mod frames;
 pub mod graph;

@@ -1,6 +1,7 @@
 //! Looks for histories on which a requirement is missed: trials from a
 //! booted station, driven by what the requirement speaks of. What is found is replayed from power-up
-//! through the whole plan, so that it is real by construction; that nothing is found proves nothing.
+//! through the whole plan, so that it is real by construction; that nothing is found proves nothing, and says where a
+//! closer search may start.
 
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -8,6 +9,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use crate::lower::lower;
 use crate::monitor::{MonitorPlan, Monitors};
 use crate::runner::with_runner;
+use crate::sample::Sample;
 use crate::station::{Condition, Form, InputKind, Rank, Station};
 use logic_rules::plan::Fault;
 
@@ -22,6 +24,7 @@ mod routes;
 mod shorten;
 mod solve;
 mod stage;
+mod starts;
 mod trials;
 pub mod walk;
 mod world;
@@ -48,10 +51,12 @@ pub struct Effort {
     pub threads: usize,
     /// Replays by which a find may be shortened.
     pub replays: usize,
+    /// Conflicts that a solver may take for each requirement.
+    pub conflicts: u64,
 }
 impl Default for Effort {
     fn default() -> Self {
-        Self { scans: 2_000_000, clean: true, seed: 1, threads: 2, replays: 60 }
+        Self { scans: 2_000_000, clean: true, seed: 1, threads: 2, replays: 60, conflicts: 150_000 }
     }
 }
 
@@ -86,40 +91,68 @@ pub fn confirm(station: &Station, history: &History, requirement: usize) -> Resu
     })
 }
 
+/// What came of the trials for one requirement.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Sought {
+    /// A history misses it.
+    Missed(Refutation),
+    /// None of those that were tried. These end where a closer search may start.
+    Near(Vec<History>),
+}
+
 /// Looks for a history that misses each of these requirements.
 ///
 /// # Errors
 /// As [`with_runner`].
 pub fn hunt(station: &Station, wanted: &[usize], effort: Effort) -> Result<Vec<Option<Refutation>>, Fault> {
+    let missed = |sought| if let Sought::Missed(refutation) = sought { Some(refutation) } else { None };
+    Ok(seek(station, wanted, effort)?.into_iter().map(missed).collect())
+}
+
+/// As [`hunt`], and tells where a closer search may start where nothing is found.
+///
+/// # Errors
+/// As [`with_runner`].
+pub fn seek(station: &Station, wanted: &[usize], effort: Effort) -> Result<Vec<Sought>, Fault> {
     let all = search(station, wanted, effort)?;
     let mut found = Vec::new();
-    for (&requirement, history) in wanted.iter().zip(all) {
-        found.push(match history {
-            Some(history) => {
-                let refutation = confirm(station, &history, requirement)?.map(|missed_at| Refutation {
-                    requirement,
-                    history: history.first(missed_at + 1),
-                    missed_at,
-                });
-                match refutation {
-                    Some(refutation) => Some(refutation.shorten(station, effort.clean, effort.replays)?),
-                    None => None,
-                }
-            }
-            None => None,
+    for (&requirement, came) in wanted.iter().zip(all) {
+        found.push(match came {
+            Hunted::Missed(history) => match missed_by(station, &history, requirement)? {
+                Some(refutation) => Sought::Missed(refutation.shorten(station, effort.clean, effort.replays)?),
+                None => Sought::Near(Vec::new()),
+            },
+            Hunted::Near(near) => Sought::Near(near),
         });
     }
     Ok(found)
 }
 
-fn search(station: &Station, wanted: &[usize], effort: Effort) -> Result<Vec<Option<History>>, Fault> {
+/// The refutation that a history is, if it is one.
+///
+/// # Errors
+/// As [`with_runner`].
+pub fn missed_by(station: &Station, history: &History, requirement: usize) -> Result<Option<Refutation>, Fault> {
+    let missed = confirm(station, history, requirement)?;
+    Ok(missed.map(|missed_at| Refutation { requirement, history: history.first(missed_at + 1), missed_at }))
+}
+
+/// What the hunt for one requirement came to.
+#[derive(Clone)]
+enum Hunted {
+    Missed(History),
+    Near(Vec<History>),
+}
+
+fn search(station: &Station, wanted: &[usize], effort: Effort) -> Result<Vec<Hunted>, Fault> {
+    let nothing = vec![Hunted::Near(Vec::new()); wanted.len()];
     let program = lower(station);
     let plan = program.plan()?;
     let routes = Routes::of(station, effort.clean);
     let span = first_pace(station).map_or(1, |(_, p)| i64::from(p.span.max(1)));
     let shop = Shop { station, program: &program, plan: &plan, routes: &routes, span };
-    let Some(boots) = boot(&shop, period(station)) else { return Ok(vec![None; wanted.len()]) };
-    let found = Mutex::new(vec![None; wanted.len()]);
+    let Some(boots) = boot(&shop, period(station)) else { return Ok(nothing) };
+    let found = Mutex::new(nothing.clone());
     let next = AtomicUsize::new(0);
     let fault = Mutex::new(None);
     std::thread::scope(|scope| {
@@ -130,11 +163,11 @@ fn search(station: &Station, wanted: &[usize], effort: Effort) -> Result<Vec<Opt
                     let Some(&requirement) = wanted.get(at) else { return };
                     let hunter = Hunter { shop: &shop, boots: &boots, requirement, effort };
                     match hunter.hunt() {
-                        Ok(history) => {
+                        Ok(came) => {
                             if let Ok(mut found) = found.lock()
                                 && let Some(cell) = found.get_mut(at)
                             {
-                                *cell = history;
+                                *cell = came;
                             }
                         }
                         Err(broke) => {
@@ -149,8 +182,13 @@ fn search(station: &Station, wanted: &[usize], effort: Effort) -> Result<Vec<Opt
     });
     match fault.into_inner().unwrap_or_default() {
         Some(fault) => Err(fault),
-        None => Ok(found.into_inner().unwrap_or_else(|_| vec![None; wanted.len()])),
+        None => Ok(found.into_inner().unwrap_or(nothing)),
     }
+}
+
+/// What the inputs read when nothing is wrong and nothing moves.
+pub fn calm(station: &Station) -> Sample {
+    Routes::of(station, true).base
 }
 
 /// A reading of each gauge, by terminal, at which nothing is alarmed.
@@ -206,9 +244,11 @@ const SUSPICIONS: u32 = 200;
 const KEPT: usize = 12;
 
 impl Hunter<'_, '_> {
-    fn hunt(&self) -> Result<Option<History>, Fault> {
+    fn hunt(&self) -> Result<Hunted, Fault> {
         let mut station = self.shop.station.clone();
-        let Some(asked) = station.requirements.get(self.requirement).cloned() else { return Ok(None) };
+        let Some(asked) = station.requirements.get(self.requirement).cloned() else {
+            return Ok(Hunted::Near(Vec::new()));
+        };
         station.requirements = vec![asked.clone()];
         let monitor_plan = MonitorPlan::new(&station);
         let raw_plan = monitor_plan.plan()?;
@@ -217,7 +257,7 @@ impl Hunter<'_, '_> {
         // A requirement that is missed on the way to a running lift needs no trial.
         for stage in [&self.boots.running, &self.boots.fresh] {
             if let Some(history) = self.judged(&stage.history, false)? {
-                return Ok(Some(history));
+                return Ok(Hunted::Missed(history));
             }
         }
         let racing = matches!(asked.form, Form::Whenever { .. }) && speaks_of_speed(&asked.form);
@@ -232,6 +272,7 @@ impl Hunter<'_, '_> {
         let (mut spent, mut suspicions) = (0_u64, 0_u32);
         let mut best: Vec<(u32, usize, Vec<Act>)> = Vec::new();
         let mut rng = Rng::new(self.effort.seed ^ ((self.requirement as u64) << 32));
+        let mut nearest: Vec<Option<(u32, Vec<Act>)>> = vec![None; plan.contexts.len()];
         let mut known: Vec<Vec<Known>> = plan.contexts.iter().map(|_| Vec::new()).collect();
         let mut round = 0;
         // Each context in turn gives its next trial; what is left of the effort changes the best ones.
@@ -267,12 +308,20 @@ impl Hunter<'_, '_> {
                     trial(stage, &station, &mut monitors, &acts, wanted, Some(&mut history));
                     let history_scans = history.scans();
                     if let Some(history) = self.judged(&history, racing)? {
-                        return Ok(Some(history));
+                        return Ok(Hunted::Missed(history));
                     }
                     spent += history_scans / 4;
                     suspicions += 1;
-                } else if planned && !came.broken {
-                    keep(&mut best, came.met.unwrap_or(0), at, acts);
+                } else if !came.broken {
+                    let waited = came.met.unwrap_or(0);
+                    if let Some(nearest) = nearest.get_mut(at)
+                        && nearest.as_ref().is_none_or(|(most, _)| waited > *most)
+                    {
+                        *nearest = Some((waited, acts.clone()));
+                    }
+                    if planned {
+                        keep(&mut best, waited, at, acts);
+                    }
                 }
                 if spent >= self.effort.scans {
                     break;
@@ -280,7 +329,18 @@ impl Hunter<'_, '_> {
             }
             round += 1;
         }
-        Ok(None)
+        let mut near: Vec<(u32, History)> = Vec::new();
+        for (stage, nearest) in stages.iter().zip(nearest) {
+            if let (Some(stage), Some((waited, acts))) = (stage, nearest) {
+                let mut history = stage.history.clone();
+                trial(stage, &station, &mut monitors, &acts, wanted, Some(&mut history));
+                near.push((waited, history));
+            }
+        }
+        near.sort_by_key(|(waited, _)| std::cmp::Reverse(*waited));
+        let stages: Vec<&Stage<'_>> = stages.iter().flatten().collect();
+        let near = near.into_iter().map(|(_, history)| history);
+        Ok(Hunted::Near(starts::starts(self.shop, self.boots, &asked, &stages, near)))
     }
     /// The find, replayed from power-up; none if it was none.
     fn judged(&self, history: &History, racing: bool) -> Result<Option<History>, Fault> {

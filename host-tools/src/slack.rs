@@ -78,7 +78,7 @@ pub struct Base<'s> {
 /// How far a limit may grow before no farther is tried: so many times itself.
 const FARTHEST: i64 = 64;
 /// Trials by which a lost requirement is refuted.
-const EFFORT: Effort = Effort { scans: 2_000_000, clean: true, seed: 1, threads: 1, replays: 0 };
+const EFFORT: Effort = Effort { scans: 2_000_000, clean: true, seed: 1, threads: 1, replays: 0, conflicts: 0 };
 
 impl<'s> Base<'s> {
     /// Proves the rules as they are. Requirements without a proof are left out, with their names.

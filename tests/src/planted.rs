@@ -185,4 +185,148 @@ pub const LONG: &[Planted] = &[
     ),
     ("the wrong reset", "return", "R13", &[("reset by reset-key", "reset by refill-key")]),
     ("a bypass too fast", "return", "R14", &[("rope at most 0.8 m/s", "rope at most 1.4 m/s")]),
+    (
+        "a hold a scan too long",
+        "drive",
+        "R2",
+        &[("when grip-gate open", "when grip-gate open\n    unbroken for 50 ms")],
+    ),
+    (
+        "in all, not unbroken",
+        "drive",
+        "R8",
+        &[("when line-circuit open", "when line-circuit open\n    for 60 ms in all within 1 s")],
+    ),
+    (
+        "a hold a scan too long",
+        "drive",
+        "R6",
+        &[("rope-fork-in open\n    unbroken for 20 ms", "rope-fork-in open\n    unbroken for 50 ms")],
+    ),
+    ("a window 1 cm too wide", "drive", "R12", &[("takes 3.25 m to 3.90 m", "takes 3.25 m to 4.11 m")]),
+    (
+        "the wrong detector",
+        "drive",
+        "R12",
+        &[(
+            "from mid-speed to coupling\n    takes 3.25 m to 3.90 m",
+            "from mid-speed to leave\n    takes 6.20 m to 7.20 m",
+        )],
+    ),
+    (
+        "two stretches as one",
+        "drive",
+        "R11",
+        &[(
+            "from enter to mid-slow\n    takes 4.55 m to 5.25 m",
+            "from enter to slow-end\n    takes 10.00 m to 12.50 m",
+        )],
+    ),
+    (
+        "a refill while it runs",
+        "drive",
+        "R12",
+        &[(
+            "carriers-inside by refill-key\n    when rope still",
+            "carriers-inside by refill-key\n    when station-empty free or rope still",
+        )],
+    ),
+    (
+        "a bypass too fast",
+        "drive",
+        "R13",
+        &[("rope at most 1.0 m/s, for at most 5 min", "rope at most 1.25 m/s, for at most 5 min")],
+    ),
+    ("the wrong reset", "drive", "R14", &[("reset by reset-key", "reset by station-empty")]),
+    ("only while it moves", "drive", "R4", &[("when last-catch open", "when last-catch open and rope moving")]),
+    (
+        "a bypass of too much",
+        "drive",
+        "R1",
+        &[
+            ("of rope-low-in\n", "of rope-low-in and emergency-stop\n"),
+            ("hazard H1\n    when emergency-button open", "when emergency-button open"),
+        ],
+    ),
+    (
+        "a hold a scan too long",
+        "drive",
+        "R7",
+        &[("rope-fork-out open\n    unbroken for 20 ms", "rope-fork-out open\n    unbroken for 50 ms")],
+    ),
+    (
+        "measured a scan late",
+        "drive",
+        "R5",
+        &[(
+            "detector force-point on DI-09, at 28.20 m, pulses at least 60 ms\n",
+            "detector force-point on DI-09, at 28.20 m, pulses at least 60 ms\n    settles 10 ms, ",
+        )],
+    ),
+    (
+        "not in a storm",
+        "drive",
+        "R8",
+        &[("when line-circuit open", "when line-circuit open and (wind below 15 m/s or return-side faulty)")],
+    ),
+    (
+        "not with the bypass key",
+        "drive",
+        "R3",
+        &[("when grip-blade open", "when grip-blade open and (rope faster than 1 m/s or bypass-key free)")],
+    ),
+    (
+        "not while it brakes",
+        "drive",
+        "R1",
+        &[("when emergency-button open", "when emergency-button open and not brake-1-set closed")],
+    ),
+    ("rolls back too fast", "return", "R9", &[("rolls back faster than 0.2 m/s", "rolls back faster than 0.35 m/s")]),
+    (
+        "a hold a scan too long",
+        "return",
+        "R12",
+        &[("5200 mm\n    unbroken for 1 s", "5200 mm\n    unbroken for 1510 ms")],
+    ),
+    (
+        "too long in all",
+        "return",
+        "R12",
+        &[("5200 mm\n    unbroken for 1 s", "5200 mm\n    for 1600 ms in all within 3 s")],
+    ),
+    (
+        "in one mode only",
+        "return",
+        "R4",
+        &[(
+            "    throughout the 1.00 m of rope after test-ramp",
+            "    in passenger\n    throughout the 1.00 m of rope after test-ramp",
+        )],
+    ),
+    ("in the wrong mode", "return", "R3", &[("when last-catch open", "in maintenance\n    when last-catch open")]),
+    (
+        "not while keys are held",
+        "return",
+        "R2",
+        &[("when shut-gate open", "when shut-gate open and not (reset-key held and refill-key held)")],
+    ),
+];
+
+/// Those that seldom a trial finds: a solver must look on from where trials have come to.
+pub const HIDDEN: &[Planted] = &[
+    (
+        "not while two keys are held",
+        "drive",
+        "R4",
+        &[("when last-catch open", "when last-catch open and (refill-key free or station-empty free)")],
+    ),
+    ("a window 1 cm too wide", "drive", "R11", &[("takes 4.55 m to 5.25 m", "takes 4.55 m to 5.41 m")]),
+    ("a window 1 cm too wide", "drive", "R11", &[("takes 4.55 m to 5.25 m", "takes 4.39 m to 5.25 m")]),
+    (
+        "in one mode only",
+        "drive",
+        "R12",
+        &[("from mid-speed to coupling", "in passenger\n    from mid-speed to coupling")],
+    ),
+    ("a window 1 cm too wide", "return", "R11", &[("takes 4.05 m to 4.70 m", "takes 4.05 m to 4.91 m")]),
 ];

@@ -24,6 +24,7 @@ use host_tools::prove::attempt::attempt;
 use host_tools::prove::circuit::System;
 use host_tools::prove::model::Model;
 use host_tools::prove::recheck::Checker;
+use host_tools::prove::verdict::refute;
 use host_tools::refute::{Effort, History, Stay, confirm, hunt};
 use host_tools::station::{Form, Station};
 use host_tools::text::parse::Source;
@@ -204,7 +205,14 @@ fn judge(small: &Small, room: Room, effort: Effort, tally: &mut Tally, wrong: &m
         }
     }
     let start = Instant::now();
-    let found = hunt(&station, &[0], effort).unwrap().remove(0);
+    let found = if proof.is_some() {
+        hunt(&station, &[0], effort).unwrap().remove(0)
+    } else {
+        refute(&model, &mut system, 0, effort).unwrap()
+    };
+    if found.is_none() && truth_of == Truth::Missed {
+        println!("missed and not refuted, {} {:?}\n{}", small.kind, small.planted, small.text);
+    }
     tally.refuted += start.elapsed();
     if let Some(found) = &found
         && confirm(&station, &found.history, 0).unwrap() != Some(found.missed_at)
@@ -236,7 +244,7 @@ fn what_is_proved_is_never_missed_and_what_is_refuted_is() {
     } else {
         (120, Room { states: 20_000, scans: 200_000 })
     };
-    let effort = Effort { scans: 10_000, threads: 1, replays: 0, ..Effort::default() };
+    let effort = Effort { scans: 10_000, threads: 1, replays: 0, conflicts: 20_000, ..Effort::default() };
     let mut kinds: BTreeMap<&str, Tally> = BTreeMap::new();
     let (mut all_wrong, mut open) = (Vec::new(), Vec::new());
     for seed in 0..plans {
@@ -269,7 +277,7 @@ fn what_is_proved_is_never_missed_and_what_is_refuted_is() {
     assert!(4 * never[0] >= sum.decided() && 4 * missed[0] >= sum.decided(), "one verdict is rare");
     assert!(sum.refused * 50 <= sum.plans, "{} plans are refused", sum.refused);
     assert!(20 * never[1] >= 19 * never[0], "few of those that hold are proved");
-    assert!(4 * missed[1] >= missed[0], "few of those that do not hold are refuted");
+    assert!(100 * missed[1] >= 99 * missed[0], "some of those that do not hold are not refuted");
     assert!(!heavy || sum.excused[1] >= 20, "what is declared of signals is seldom needed");
 }
 

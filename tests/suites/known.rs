@@ -21,7 +21,7 @@ use host_tools::station::{Form, Station};
 use std::collections::BTreeMap;
 
 /// Hardly any trials: what matters here is what is proved.
-const EFFORT: Effort = Effort { scans: 1, clean: true, seed: 1, threads: 1, replays: 0 };
+const EFFORT: Effort = Effort { scans: 1, clean: true, seed: 1, threads: 1, replays: 0, conflicts: 0 };
 
 type Again<'r> = &'r mut dyn FnMut(Subject, Option<&Earlier>) -> (Judgement, Option<String>);
 

@@ -67,6 +67,9 @@ pub(super) struct Prove {
     /// Scans of trials by which a history is looked for where there is no proof.
     #[arg(long, default_value_t = 2_000_000)]
     trials: u64,
+    /// Conflicts of the solver that looks for one where no trial finds any.
+    #[arg(long, default_value_t = 150_000)]
+    conflicts: u64,
     /// Does not look whether the requirements arise, and whether the assumptions leave an ordinary morning.
     #[arg(long)]
     no_witness: bool,
@@ -134,7 +137,7 @@ impl Prove {
         let mut to = Output::open(None)?;
         let mut system = System::new(&model).map_err(no_plan)?;
         let mut checker = Checker::new(&model);
-        let effort = Effort { scans: self.trials, ..Effort::default() };
+        let effort = Effort { scans: self.trials, conflicts: self.conflicts, ..Effort::default() };
         let questions = Questions::ask(&station, &wanted, self.no_witness, self.assumptions).map_err(no_plan)?;
         let (mut all, mut status) = (Vec::new(), questions.status());
         let mut answered = self.known.as_deref().map(Answered::open);

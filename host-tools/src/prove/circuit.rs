@@ -133,10 +133,14 @@ pub fn widths(model: &Model<'_>) -> Result<Vec<usize>, Fault> {
 /// # Errors
 /// As [`Model::power_up`].
 pub fn first(model: &Model<'_>) -> Result<Vec<u32>, Fault> {
-    let mut memory = model.power_up(&mut logic_rules::Plain)?;
+    Ok(values(&mut model.power_up(&mut logic_rules::Plain)?))
+}
+
+/// The value of every cell.
+pub fn values(memory: &mut Memory<logic_rules::Plain>) -> Vec<u32> {
     let mut out = Vec::new();
     memory.visit(&mut Collect { cells: &mut out });
-    Ok(out)
+    out
 }
 
 /// Inputs made of new variables. A source moves one way or the other; a gauge is not both good and broken.

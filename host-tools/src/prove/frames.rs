@@ -2,7 +2,7 @@
 
 use super::circuit::System;
 use super::graph::{Graph, Node, Wire};
-use batsat::{BasicSolver, Lit, SolverInterface, lbool};
+use batsat::{Callbacks, ClauseKind, Lit, Solver, SolverInterface, SolverOpts, lbool};
 use logic_rules::Cut;
 
 /// What a variable of the graph stands for.
@@ -10,6 +10,10 @@ use logic_rules::Cut;
 enum Role {
     /// An input, or a cut left open: anything in each scan.
     Free,
+    /// A wire that is the same in every scan.
+    Fixed(bool),
+    /// A wire that changes only after each so many scans.
+    Steady(usize),
     /// A bit of a cell, and what it is next.
     Cell(Wire, bool),
     /// A cut that is closed: what was cut off.
@@ -18,21 +22,38 @@ enum Role {
 
 /// How the first frame begins.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Begin {
+pub enum Begin<'v> {
     /// In any state.
     Anywhere,
     /// At power-up.
     PowerUp,
+    /// With these values in the cells.
+    In(&'v [u32]),
+}
+
+/// Stops the solver after so many conflicts, if there is a limit.
+#[derive(Debug, Clone, Copy, Default)]
+struct Limit(Option<u64>);
+
+impl Callbacks for Limit {
+    fn on_new_clause(&mut self, _: &[Lit], kind: ClauseKind) {
+        if kind == ClauseKind::Learnt {
+            self.0 = self.0.map(|left| left.saturating_sub(1));
+        }
+    }
+    fn stop(&self) -> bool {
+        self.0 == Some(0)
+    }
 }
 
 /// Scans in a row over one solver.
 pub struct Frames<'s> {
     graph: &'s Graph,
-    solver: BasicSolver,
+    solver: Solver<Limit>,
     roles: Vec<Role>,
     made: Vec<Vec<Option<Lit>>>,
     yes: Lit,
-    begin: Begin,
+    anywhere: bool,
     /// Cells that some question needed.
     pub asked: usize,
 }
@@ -50,13 +71,15 @@ pub enum Answer {
 
 impl<'s> Frames<'s> {
     /// Frames of a system in which the cuts that `keep` names are closed, and the others open.
-    pub fn new(system: &'s System, keep: &dyn Fn(Cut) -> bool, begin: Begin) -> Self {
+    pub fn new(system: &'s System, keep: &dyn Fn(Cut) -> bool, begin: Begin<'_>) -> Self {
         let mut frames = Self::free(&system.graph);
-        frames.begin = begin;
-        for cell in &system.cells {
+        frames.anywhere = begin == Begin::Anywhere;
+        for (id, cell) in system.cells.iter().enumerate() {
+            let first = if let Begin::In(values) = begin { values.get(id).copied() } else { None };
+            let first = first.unwrap_or(cell.first);
             for ((now, next), i) in cell.now.iter().zip(&cell.next).zip(0_u32..) {
                 if let Some(role) = frames.roles.get_mut(now.node()) {
-                    *role = Role::Cell(*next, cell.first.checked_shr(i).unwrap_or(0) & 1 == 1);
+                    *role = Role::Cell(*next, first.checked_shr(i).unwrap_or(0) & 1 == 1);
                 }
             }
         }
@@ -71,11 +94,32 @@ impl<'s> Frames<'s> {
     }
     /// A single frame of a graph, whose variables may be anything.
     pub fn free(graph: &'s Graph) -> Self {
-        let mut solver = BasicSolver::default();
+        let mut solver = Solver::new(SolverOpts::default(), Limit::default());
         let yes = Lit::new(solver.new_var_default(), true);
         solver.add_clause_reuse(&mut vec![yes]);
         let roles = vec![Role::Free; graph.len()];
-        Self { graph, solver, roles, made: Vec::new(), yes, begin: Begin::Anywhere, asked: 0 }
+        Self { graph, solver, roles, made: Vec::new(), yes, anywhere: true, asked: 0 }
+    }
+    /// A wire is the same in every scan.
+    pub fn fix(&mut self, wire: Wire, value: bool) {
+        if let Some(role) = self.roles.get_mut(wire.node()) {
+            *role = Role::Fixed(value != wire.inverted());
+        }
+    }
+    /// A wire is what another is.
+    pub fn tie(&mut self, wire: Wire, other: Wire) {
+        let other = if wire.inverted() { other.opposite() } else { other };
+        if wire.node() != other.node()
+            && let Some(role) = self.roles.get_mut(wire.node())
+        {
+            *role = Role::Same(other);
+        }
+    }
+    /// A wire changes only after each so many scans.
+    pub fn steady(&mut self, wire: Wire, scans: usize) {
+        if let Some(role @ Role::Free) = self.roles.get_mut(wire.node()) {
+            *role = Role::Steady(scans.max(1));
+        }
     }
     fn constant(&self, value: bool) -> Lit {
         if value { self.yes } else { !self.yes }
@@ -103,29 +147,30 @@ impl<'s> Frames<'s> {
                 }
                 lit.unwrap_or(this.yes)
             };
-            let lit = match self.graph.node(node) {
-                Node::False => self.constant(false),
-                Node::Variable => match self.roles.get(node).copied().unwrap_or(Role::Free) {
-                    Role::Free => Lit::new(self.solver.new_var_default(), true),
-                    Role::Same(wire) => need(self, at, wire),
-                    Role::Cell(next, first) => match (at.checked_sub(1), self.begin) {
-                        (Some(before), _) => need(self, before, next),
-                        (None, Begin::PowerUp) => self.constant(first),
-                        (None, Begin::Anywhere) => {
-                            self.asked += 1;
-                            Lit::new(self.solver.new_var_default(), true)
-                        }
-                    },
+            let role = self.roles.get(node).copied().unwrap_or(Role::Free);
+            let lit = match (self.graph.node(node), role) {
+                (_, Role::Fixed(value)) => self.constant(value),
+                (_, Role::Same(wire)) => need(self, at, wire),
+                (Node::False, _) => self.constant(false),
+                (_, Role::Steady(scans)) if at % scans != 0 => need(self, at - at % scans, Wire::of(node)),
+                (Node::Variable, Role::Free | Role::Steady(_)) => Lit::new(self.solver.new_var_default(), true),
+                (Node::Variable, Role::Cell(next, first)) => match at.checked_sub(1) {
+                    Some(before) => need(self, before, next),
+                    None if self.anywhere => {
+                        self.asked += 1;
+                        Lit::new(self.solver.new_var_default(), true)
+                    }
+                    None => self.constant(first),
                 },
-                Node::And(x, y) => {
+                (Node::And(x, y), _) => {
                     let (x, y) = (need(self, at, x), need(self, at, y));
                     if missing.is_empty() { self.and(x, y) } else { self.yes }
                 }
-                Node::Xor(x, y) => {
+                (Node::Xor(x, y), _) => {
                     let (x, y) = (need(self, at, x), need(self, at, y));
                     if missing.is_empty() { self.xor(x, y) } else { self.yes }
                 }
-                Node::Select(c, t, e) => {
+                (Node::Select(c, t, e), _) => {
                     let (c, t, e) = (need(self, at, c), need(self, at, t), need(self, at, e));
                     if missing.is_empty() { self.select(c, t, e) } else { self.yes }
                 }
@@ -219,6 +264,22 @@ impl<'s> Frames<'s> {
     pub fn hold(&mut self, frame: usize, wire: Wire) {
         let lit = self.lit(frame, wire);
         self.clause(&[lit]);
+    }
+    /// The literal holds in no case from now on.
+    pub fn never(&mut self, lit: Lit) {
+        self.clause(&[!lit]);
+    }
+    /// So many conflicts more, and the solver gives up.
+    pub fn limit(&mut self, conflicts: u64) {
+        self.solver.cb_mut().0 = Some(conflicts);
+    }
+    /// Conflicts that are left of a limit.
+    pub fn left(&self) -> u64 {
+        self.solver.cb().0.unwrap_or(0)
+    }
+    /// Literals that were made.
+    pub fn literals(&self) -> usize {
+        usize::try_from(self.solver.num_vars()).unwrap_or(usize::MAX)
     }
     /// Is there a case in which all of these hold?
     pub fn ask(&mut self, all: &[Lit]) -> Answer {

@@ -16,7 +16,7 @@ impl Wire {
     pub const FALSE: Self = Self(0);
     /// Always.
     pub const TRUE: Self = Self(1);
-    fn of(node: usize) -> Self {
+    pub(super) fn of(node: usize) -> Self {
         // A graph of 2^31 nodes would need more memory than there is.
         Self(u32::try_from(node).unwrap_or(u32::MAX >> 1) << 1)
     }

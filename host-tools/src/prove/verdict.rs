@@ -4,10 +4,11 @@ use super::attempt::{Proof, attempt, attempt_like, attempt_standing, own_slice};
 use super::cells::channel;
 use super::circuit::System;
 use super::claim::{Claimed, Subject};
+use super::closer;
 use super::known::Earlier;
 use super::model::Model;
 use super::recheck::{Checker, Refused};
-use crate::refute::{Effort, Refutation, hunt};
+use crate::refute::{Effort, Refutation, Sought, seek};
 use logic_rules::plan::Fault;
 use std::time::{Duration, Instant};
 
@@ -58,7 +59,7 @@ pub fn judge(
     let cells = proof.as_ref().map_or(0, |proof| proof.cells);
     let settled = settle(proof, |claimed| checker.check(claimed));
     let checked = start.elapsed();
-    let verdict = conclude(model, subject, settled, effort)?;
+    let verdict = conclude(model, system, subject, settled, effort)?;
     Ok(Judgement { subject, verdict, known: false, searched, checked, cells })
 }
 
@@ -94,7 +95,7 @@ pub fn judge_again(
     let closed = (!whole).then_some(&own);
     let settled = settle(proof, |claimed| checker.check_slice(claimed, closed));
     let checked = start.elapsed();
-    let verdict = conclude(model, subject, settled, effort)?;
+    let verdict = conclude(model, system, subject, settled, effort)?;
     let asked = if let Verdict::Proved(claimed) = &verdict { checker.same(claimed, closed).ok() } else { None };
     Ok((Judgement { subject, verdict, known: false, searched, checked, cells }, asked))
 }
@@ -109,22 +110,38 @@ fn attempt_any(model: &Model<'_>, system: &mut System, subject: Subject) -> Opti
 /// The verdict, once it is known whether there is a proof.
 fn conclude(
     model: &Model<'_>,
+    system: &mut System,
     subject: Subject,
     settled: Result<Claimed, String>,
     effort: Effort,
 ) -> Result<Verdict, Fault> {
     Ok(match (settled, subject) {
         (Ok(claimed), _) => Verdict::Proved(claimed),
-        (Err(reason), Subject::Requirement(requirement)) => {
-            match hunt(model.station, &[requirement], effort)?.into_iter().flatten().next() {
-                Some(refutation) => Verdict::Refuted(Box::new(refutation)),
-                None => Verdict::Undecided(format!("{reason}, and no history of those that were tried misses it")),
-            }
-        }
+        (Err(reason), Subject::Requirement(requirement)) => match refute(model, system, requirement, effort)? {
+            Some(refutation) => Verdict::Refuted(Box::new(refutation)),
+            None => Verdict::Undecided(format!("{reason}, and no history of those that were tried misses it")),
+        },
         (Err(reason), Subject::Standing(_)) => {
             Verdict::Undecided(format!("{reason}; this must hold of every station: do not use these rules"))
         }
     })
+}
+
+/// A history that misses a requirement: by trials, and where none of those does, by the solver.
+///
+/// # Errors
+/// None that a verified plan can cause.
+pub fn refute(
+    model: &Model<'_>,
+    system: &mut System,
+    requirement: usize,
+    effort: Effort,
+) -> Result<Option<Refutation>, Fault> {
+    match seek(model.station, &[requirement], effort)?.into_iter().next() {
+        Some(Sought::Missed(refutation)) => Ok(Some(refutation)),
+        Some(Sought::Near(starts)) => closer::hunt(model, system, requirement, &starts, effort),
+        None => Ok(None),
+    }
 }
 
 /// A proof that the checker accepts, or why there is none.

@@ -2,6 +2,7 @@
 
 use super::acts::Act;
 use super::boot::{Boots, Shop, even, first_pace, key, key_settles, limits, refill_run, reset};
+use super::routes::Routes;
 use super::solve::cuts;
 use super::stage::Stage;
 use super::world::Rate;
@@ -196,14 +197,7 @@ pub(super) fn spoken(requirement: &Requirement) -> Vec<InputId> {
 /// reset) right at the detector.
 pub(super) fn carriers(shop: &Shop<'_>, boots: &Boots<'_>, detector: usize, around: &[Context]) -> Vec<Context> {
     let routes = shop.routes;
-    let mut head = detector;
-    for _ in 0..routes.detectors.len() {
-        let before = routes.detectors.iter().position(|d| d.legs.iter().any(|leg| leg.to == head));
-        match before {
-            Some(before) if before != detector => head = before,
-            _ => break,
-        }
-    }
+    let head = head(routes, detector);
     let mut all = Vec::new();
     let settled = Act::Wait(u32::try_from(2 * shop.span).unwrap_or(0) + 6);
     let starts = |at: usize| {
@@ -225,4 +219,17 @@ pub(super) fn carriers(shop: &Shop<'_>, boots: &Boots<'_>, detector: usize, arou
         all.push(context.clone());
     }
     all
+}
+
+/// The first detector on the way to this one.
+pub(super) fn head(routes: &Routes, detector: usize) -> usize {
+    let mut head = detector;
+    for _ in 0..routes.detectors.len() {
+        let before = routes.detectors.iter().position(|d| d.legs.iter().any(|leg| leg.to == head));
+        match before {
+            Some(before) if before != detector => head = before,
+            _ => break,
+        }
+    }
+    head
 }

@@ -2,7 +2,7 @@
 
 use super::acts::Act;
 use super::history::History;
-use super::world::World;
+use super::world::{Rate, World};
 use crate::monitor::Monitors;
 use crate::runner::PlainRunner;
 use crate::sample::Sample;
@@ -67,6 +67,14 @@ impl<'p> Stage<'p> {
             tail.push((sample.clone(), told.clone()));
             see(sample, told)
         });
+    }
+    /// The speed of everything.
+    pub(super) fn rate(&self) -> Rate {
+        self.world.rate()
+    }
+    /// The detector rose in the last scan.
+    pub(super) fn rises(&self, detector: usize) -> bool {
+        self.world.rises(detector)
     }
     /// Scans of the tail that need not be judged again if so many must be.
     fn skipped(&self, lead: usize) -> usize {
