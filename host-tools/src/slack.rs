@@ -8,13 +8,10 @@
 pub mod limits;
 
 use crate::load::load;
-use crate::lower::lower;
-use crate::monitor::MonitorPlan;
 use crate::prove::attempt::{attempt, attempt_like};
 use crate::prove::certificate;
-use crate::prove::circuit::System;
+use crate::prove::circuit::with_system;
 use crate::prove::claim::Subject;
-use crate::prove::model::Model;
 use crate::prove::recheck::Checker;
 use crate::prove::templates::own_watches;
 use crate::refute::{Effort, hunt};
@@ -81,15 +78,17 @@ const FARTHEST: i64 = 64;
 const EFFORT: Effort = Effort { scans: 2_000_000, clean: true, seed: 1, threads: 1, replays: 0, conflicts: 0 };
 
 impl<'s> Base<'s> {
-    /// Proves the rules as they are. Requirements without a proof are left out, with their names.
+    /// Proves the rules as they are, and checks the proofs. Requirements without one are left out, with their names.
     ///
     /// # Errors
     /// None that a station which was checked can cause.
     pub fn new(sources: &'s [Source], station: &'s Station) -> Result<(Self, Vec<String>), Fault> {
         let (mut proofs, mut left_out) = (Vec::new(), Vec::new());
-        with_model(station, |model, system, _| {
+        with_system(station, |model, system| {
+            let mut checker = Checker::new(model);
             for (i, requirement) in station.requirements.iter().enumerate() {
-                let Some(proof) = attempt(model, system, i) else {
+                let proof = attempt(model, system, i).filter(|proof| checker.check(&proof.claimed).is_ok());
+                let Some(proof) = proof else {
                     left_out.push(requirement.name.text.clone());
                     continue;
                 };
@@ -164,7 +163,8 @@ impl<'s> Base<'s> {
             let first = loaded.findings.iter().find(|finding| finding.level == Level::Error);
             return Ok(Some(End::Refused(first.map_or("", |finding| finding.code.text()))));
         };
-        let missing = with_model(&station, |model, system, checker| {
+        let missing = with_system(&station, |model, system| {
+            let mut checker = Checker::new(model);
             let mut proves = |proved: &Proved| {
                 let like = certificate::recall(model, &proved.certificate)
                     .map(|claimed| attempt_like(model, system, &claimed));
@@ -180,20 +180,4 @@ impl<'s> Base<'s> {
         })?;
         Ok(missing.map(|subject| End::Unproved(subject.name(&station).to_string())))
     }
-}
-
-/// Hands on all that a proof needs.
-///
-/// # Errors
-/// None that a station which was checked can cause.
-fn with_model<T>(
-    station: &Station,
-    run: impl FnOnce(&Model<'_>, &mut System, &mut Checker<'_>) -> T,
-) -> Result<T, Fault> {
-    let (program, monitors) = (lower(station), MonitorPlan::new(station));
-    let (plan, raw) = (program.plan()?, monitors.plan()?);
-    let model = Model::new(station, &program, &plan, &monitors, &raw);
-    let mut system = System::new(&model)?;
-    let mut checker = Checker::new(&model);
-    Ok(run(&model, &mut system, &mut checker))
 }

@@ -15,12 +15,10 @@ use std::time::{Duration, Instant};
 
 use cross_tests::chain::{COUNTERS, counter, windows};
 use host_tools::load::load;
-use host_tools::lower::lower;
-use host_tools::monitor::MonitorPlan;
 use host_tools::prove::attempt::{attempt, attempt_standing};
 use host_tools::prove::circuit::System;
 use host_tools::prove::claim::Subject;
-use host_tools::prove::model::Model;
+use host_tools::prove::model::{Model, with_model};
 use host_tools::prove::recheck::Checker;
 use host_tools::text::finding::Level;
 use host_tools::text::parse::Source;
@@ -113,22 +111,24 @@ fn prove(text: &str) -> Grown {
             .collect::<Vec<_>>()
     };
     let Some(station) = &loaded.station else { panic!("{:#?}", told()) };
-    let (program, monitors) = (lower(station), MonitorPlan::new(station));
-    let (plan, raw) = (program.plan().expect("a plan"), monitors.plan().expect("a plan"));
-    let model = Model::new(station, &program, &plan, &monitors, &raw);
+    with_model(station, prove_all).expect("a plan")
+}
+
+fn prove_all(model: &Model<'_>) -> Grown {
+    let station = model.station;
     let start = Watch::start();
-    let mut system = System::new(&model).expect("a plan");
+    let mut system = System::new(model).expect("a plan");
     let circuit = start.elapsed();
     let (gates, cells) = (system.graph.len(), system.cells.len());
-    let mut checker = Checker::new(&model);
+    let mut checker = Checker::new(model);
     let mut kinds: BTreeMap<String, Times> = BTreeMap::new();
     let mut courses = Duration::ZERO;
     for subject in Subject::all(station) {
         let name = subject.name(station);
         let start = Watch::start();
         let proof = match subject {
-            Subject::Requirement(requirement) => attempt(&model, &mut system, requirement),
-            Subject::Standing(standing) => attempt_standing(&model, &mut system, standing),
+            Subject::Requirement(requirement) => attempt(model, &mut system, requirement),
+            Subject::Standing(standing) => attempt_standing(model, &mut system, standing),
         };
         let searched = start.elapsed();
         let proof = proof.unwrap_or_else(|| panic!("{name} is not proved"));

@@ -9,14 +9,11 @@
 use cross_tests::proofs::{STATIONS, granted, proofs};
 use cross_tests::small::plans::plan;
 use host_tools::load::load;
-use host_tools::lower::lower;
-use host_tools::monitor::MonitorPlan;
 use host_tools::prove::attempt::attempt;
-use host_tools::prove::circuit::System;
+use host_tools::prove::circuit::{System, with_system};
 use host_tools::prove::claim::{Claimed, Subject};
 use host_tools::prove::export::Roles;
 use host_tools::prove::export::aiger::Aig;
-use host_tools::prove::model::Model;
 use host_tools::prove::recheck::Checker;
 use host_tools::refute::{Effort, hunt};
 use host_tools::text::parse::Source;
@@ -50,29 +47,28 @@ fn small_plans(folder: &Path) {
     for seed in 0..PLANS {
         let source = Source { path: "small".into(), bytes: plan(seed).text.into_bytes() };
         let Some(station) = load(vec![source]).station else { continue };
-        let (program, monitors) = (lower(&station), MonitorPlan::new(&station));
-        let (plan, raw) = (program.plan().unwrap(), monitors.plan().unwrap());
-        let model = Model::new(&station, &program, &plan, &monitors, &raw);
-        let mut system = System::new(&model).unwrap();
-        let proof = attempt(&model, &mut system, 0)
-            .map(|proof| proof.claimed)
-            .filter(|claimed| Checker::new(&model).check(claimed).is_ok());
-        let effort = Effort { scans: 10_000, threads: 1, replays: 0, ..Effort::default() };
-        let said = match &proof {
-            Some(_) => "proved",
-            None if hunt(&station, &[0], effort).unwrap().iter().any(Option::is_some) => "refuted",
-            None => "open",
-        };
-        // A refutation is of the inputs as they may come: nothing is granted.
-        let nothing = Claimed {
-            subject: Subject::Requirement(0),
-            depth: 1,
-            signals: Vec::new(),
-            assumptions: Vec::new(),
-            lemmas: Vec::new(),
-        };
-        let bytes = circuit(&system, proof.as_ref().unwrap_or(&nothing), &|_| true);
-        fs::write(folder.join(format!("{said}/small.{seed}.aig")), bytes).unwrap();
+        with_system(&station, |model, system| {
+            let proof = attempt(model, system, 0)
+                .map(|proof| proof.claimed)
+                .filter(|claimed| Checker::new(model).check(claimed).is_ok());
+            let effort = Effort { scans: 10_000, threads: 1, replays: 0, ..Effort::default() };
+            let said = match &proof {
+                Some(_) => "proved",
+                None if hunt(&station, &[0], effort).unwrap().iter().any(Option::is_some) => "refuted",
+                None => "open",
+            };
+            // A refutation is of the inputs as they may come: nothing is granted.
+            let nothing = Claimed {
+                subject: Subject::Requirement(0),
+                depth: 1,
+                signals: Vec::new(),
+                assumptions: Vec::new(),
+                lemmas: Vec::new(),
+            };
+            let bytes = circuit(system, proof.as_ref().unwrap_or(&nothing), &|_| true);
+            fs::write(folder.join(format!("{said}/small.{seed}.aig")), bytes).unwrap();
+        })
+        .unwrap();
     }
 }
 

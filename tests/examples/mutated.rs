@@ -17,12 +17,10 @@ use cross_tests::generate::Rng;
 use cross_tests::mutate::{Stock, mutate};
 use cross_tests::proofs::{STATIONS, demo};
 use cross_tests::switched::{Script, questions};
-use host_tools::lower::lower;
-use host_tools::monitor::MonitorPlan;
 use host_tools::prove::attempt::{Proof, attempt};
 use host_tools::prove::cells::channel;
 use host_tools::prove::certificate;
-use host_tools::prove::circuit::System;
+use host_tools::prove::circuit::{System, with_system};
 use host_tools::prove::export::smtlib::obligations;
 use host_tools::prove::model::Model;
 use host_tools::prove::recheck::{Checker, Refused};
@@ -80,23 +78,23 @@ fn because(refused: &Refused, depth: usize) -> Vec<String> {
     }
 }
 
-fn write(which: &str, folder: &Path, [each, each_travel]: [usize; 2]) {
-    let station = demo(which);
-    let (program, monitors) = (lower(&station), MonitorPlan::new(&station));
-    let (plan, raw) = (program.plan().unwrap(), monitors.plan().unwrap());
-    let model = Model::new(&station, &program, &plan, &monitors, &raw);
-    let mut system = System::new(&model).unwrap();
-    let mut checker = Checker::new(&model);
+fn write(which: &str, folder: &Path, counts: [usize; 2]) {
+    with_system(&demo(which), |model, system| write_all(which, folder, counts, model, system)).unwrap();
+}
+
+fn write_all(which: &str, folder: &Path, [each, each_travel]: [usize; 2], model: &Model<'_>, system: &mut System) {
+    let station = model.station;
+    let mut checker = Checker::new(model);
     let mut texts = Vec::new();
     for (i, requirement) in station.requirements.iter().enumerate() {
         let wanted = if matches!(requirement.form, Form::After { .. }) { each_travel } else { each };
         if wanted > 0
-            && let Some(proof) = attempt(&model, &mut system, i)
+            && let Some(proof) = attempt(model, system, i)
         {
-            texts.push((requirement.name.text.clone(), wanted, certificate::write(&model, "rules", &proof.claimed)));
+            texts.push((requirement.name.text.clone(), wanted, certificate::write(model, "rules", &proof.claimed)));
         }
     }
-    let stock = stock(&station, &model, &system, &texts);
+    let stock = stock(station, model, system, &texts);
     let mut scripts: BTreeMap<usize, Script> = BTreeMap::new();
     let (mut lines, mut formal): (BTreeMap<usize, String>, Vec<String>) = (BTreeMap::new(), Vec::new());
     for (proof, (name, wanted, text)) in texts.iter().enumerate() {
@@ -104,7 +102,7 @@ fn write(which: &str, folder: &Path, [each, each_travel]: [usize; 2]) {
         for number in 0..*wanted {
             let (changed, changes) = mutate(&mut rng, &stock, text);
             let name = format!("{which} {name} {number} {changes:?}");
-            let claimed = match certificate::read(&model, "rules", &changed) {
+            let claimed = match certificate::read(model, "rules", &changed) {
                 Ok(claimed) => claimed,
                 Err(unusable) => {
                     formal.push(json!({ "name": name, "formal": unusable.what }).to_string());
@@ -118,9 +116,9 @@ fn write(which: &str, folder: &Path, [each, each_travel]: [usize; 2]) {
             }
             let depth = claimed.depth;
             let because = verdict.as_ref().err().map(|refused| because(refused, depth));
-            let lemmas = wires(&mut system, claimed.lemmas.clone());
+            let lemmas = wires(system, claimed.lemmas.clone());
             let claim = Proof { claimed, whole: true, cells: 0, offered: 0 };
-            let asked = questions(&obligations(&system, &claim, &lemmas, &|_| true));
+            let asked = questions(&obligations(system, &claim, &lemmas, &|_| true));
             let script = scripts.entry(depth).or_default();
             let groups: Vec<_> = asked.groups.iter().map(|group| script.switched(group)).collect();
             script.define(&asked.definitions);

@@ -1,14 +1,11 @@
 //! The demo stations with their requirements as circuits, and the proofs that are found for them.
 
 use host_tools::load::load;
-use host_tools::lower::lower;
-use host_tools::monitor::MonitorPlan;
 use host_tools::prove::attempt::{Proof, attempt};
-use host_tools::prove::circuit::System;
+use host_tools::prove::circuit::{System, with_system};
 use host_tools::prove::claim::Claimed;
 use host_tools::prove::graph::Wire;
 use host_tools::prove::lemma::Lemma;
-use host_tools::prove::model::Model;
 use host_tools::prove::search::wires;
 use host_tools::prove::templates::{own_cuts, own_watches};
 use host_tools::station::Station;
@@ -56,21 +53,20 @@ pub fn granted(system: &System, claimed: &Claimed) -> Vec<(String, Wire)> {
 /// Goes through the requirements of a demo station that are proved; says which are not.
 pub fn proofs(which: &str, each: &mut dyn FnMut(&Found<'_>)) -> Vec<String> {
     let station = demo(which);
-    let (program, monitors) = (lower(&station), MonitorPlan::new(&station));
-    let (plan, raw) = (program.plan().unwrap(), monitors.plan().unwrap());
-    let model = Model::new(&station, &program, &plan, &monitors, &raw);
-    let mut system = System::new(&model).unwrap();
-    let mut open = Vec::new();
-    for (i, requirement) in station.requirements.iter().enumerate() {
-        let name = &requirement.name.text;
-        let Some(proof) = attempt(&model, &mut system, i) else {
-            open.push(name.clone());
-            continue;
-        };
-        let own = own_cuts(&model, requirement, &own_watches(&model, requirement));
-        let keep = |cut: Cut| proof.whole || own.contains(&cut);
-        let lemmas = wires(&mut system, proof.claimed.lemmas.clone());
-        each(&Found { name, system: &system, proof: &proof, lemmas: &lemmas, keep: &keep });
-    }
-    open
+    with_system(&station, |model, system| {
+        let mut open = Vec::new();
+        for (i, requirement) in station.requirements.iter().enumerate() {
+            let name = &requirement.name.text;
+            let Some(proof) = attempt(model, system, i) else {
+                open.push(name.clone());
+                continue;
+            };
+            let own = own_cuts(model, requirement, &own_watches(model, requirement));
+            let keep = |cut: Cut| proof.whole || own.contains(&cut);
+            let lemmas = wires(system, proof.claimed.lemmas.clone());
+            each(&Found { name, system, proof: &proof, lemmas: &lemmas, keep: &keep });
+        }
+        open
+    })
+    .unwrap()
 }

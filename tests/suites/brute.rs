@@ -18,11 +18,9 @@ use cross_tests::small::inputs::sample;
 use cross_tests::small::plans::{Small, plan};
 use cross_tests::small::space::{Explored, Granted, Reached, Room, Space};
 use host_tools::load::load;
-use host_tools::lower::lower;
-use host_tools::monitor::MonitorPlan;
 use host_tools::prove::attempt::attempt;
 use host_tools::prove::circuit::System;
-use host_tools::prove::model::Model;
+use host_tools::prove::model::{Model, with_model};
 use host_tools::prove::recheck::Checker;
 use host_tools::prove::verdict::refute;
 use host_tools::refute::{Effort, History, Stay, confirm, hunt};
@@ -154,20 +152,22 @@ fn judge(small: &Small, room: Room, effort: Effort, tally: &mut Tally, wrong: &m
         tally.refused += 1;
         return;
     };
-    let (program, monitors) = (lower(&station), MonitorPlan::new(&station));
-    let (plan, raw) = (program.plan().unwrap(), monitors.plan().unwrap());
-    let model = Model::new(&station, &program, &plan, &monitors, &raw);
-    let (none, all) = (Granted::default(), Granted::all(&model));
+    with_model(&station, |model| judge_model(small, model, room, effort, tally, wrong)).unwrap();
+}
+
+fn judge_model(small: &Small, model: &Model<'_>, room: Room, effort: Effort, tally: &mut Tally, wrong: &mut Wrong) {
+    let station = model.station;
+    let (none, all) = (Granted::default(), Granted::all(model));
     let start = Instant::now();
-    let mut space = Space::new(&model);
-    let bare = truth(&station, &mut space, &none, room, wrong);
+    let mut space = Space::new(model);
+    let bare = truth(station, &mut space, &none, room, wrong);
     let granted = match &bare {
         None => None,
         Some(Ok(_)) => Some(Truth::Never),
         Some(Err(_)) if all.is_empty() => Some(Truth::Missed),
         Some(Err(path)) => match space.replay(&all, path) {
             Some((_, true)) => Some(Truth::Missed),
-            _ => truth(&station, &mut space, &all, room, wrong)
+            _ => truth(station, &mut space, &all, room, wrong)
                 .map(|all| if all.is_ok() { Truth::Excused } else { Truth::Missed }),
         },
     };
@@ -183,9 +183,9 @@ fn judge(small: &Small, room: Room, effort: Effort, tally: &mut Tally, wrong: &m
         tally.states = tally.states.max(reached.states.len());
     }
     let start = Instant::now();
-    let mut system = System::new(&model).unwrap();
-    let proof = attempt(&model, &mut system, 0);
-    let checked = proof.as_ref().map(|proof| Checker::new(&model).check(&proof.claimed));
+    let mut system = System::new(model).unwrap();
+    let proof = attempt(model, &mut system, 0);
+    let checked = proof.as_ref().map(|proof| Checker::new(model).check(&proof.claimed));
     tally.proved += start.elapsed();
     if let Some(Err(refused)) = &checked {
         wrong.push(format!("a proof is refused by the checker: {refused:?}"));
@@ -193,7 +193,7 @@ fn judge(small: &Small, room: Room, effort: Effort, tally: &mut Tally, wrong: &m
     if let Some(proof) = &proof {
         let claimed = &proof.claimed;
         let taken = Granted { signals: claimed.signals.clone(), assumptions: claimed.assumptions.clone() };
-        let again = if taken.is_empty() { bare } else { truth(&station, &mut space, &taken, room, wrong) };
+        let again = if taken.is_empty() { bare } else { truth(station, &mut space, &taken, room, wrong) };
         match again {
             Some(Ok(reached)) => {
                 if let Some(lemma) = space.violated(&reached, &claimed.lemmas) {
@@ -206,16 +206,16 @@ fn judge(small: &Small, room: Room, effort: Effort, tally: &mut Tally, wrong: &m
     }
     let start = Instant::now();
     let found = if proof.is_some() {
-        hunt(&station, &[0], effort).unwrap().remove(0)
+        hunt(station, &[0], effort).unwrap().remove(0)
     } else {
-        refute(&model, &mut system, 0, effort).unwrap()
+        refute(model, &mut system, 0, effort).unwrap()
     };
     if found.is_none() && truth_of == Truth::Missed {
         println!("missed and not refuted, {} {:?}\n{}", small.kind, small.planted, small.text);
     }
     tally.refuted += start.elapsed();
     if let Some(found) = &found
-        && confirm(&station, &found.history, 0).unwrap() != Some(found.missed_at)
+        && confirm(station, &found.history, 0).unwrap() != Some(found.missed_at)
     {
         wrong.push("a refutation is not missed again in a replay".into());
     }

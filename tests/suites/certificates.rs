@@ -12,22 +12,12 @@
 use cross_tests::generate::Rng;
 use cross_tests::mutate::{Stock, mutate};
 use cross_tests::proofs::demo;
-use host_tools::lower::lower;
-use host_tools::monitor::MonitorPlan;
 use host_tools::prove::attempt::attempt;
 use host_tools::prove::certificate;
-use host_tools::prove::circuit::System;
+use host_tools::prove::circuit::{System, with_system};
 use host_tools::prove::model::Model;
 use host_tools::prove::recheck::{Checker, Refused};
 use host_tools::station::{Form, Station};
-
-fn with_model<T>(station: &Station, run: impl FnOnce(&Model<'_>, &mut System) -> T) -> T {
-    let (program, monitors) = (lower(station), MonitorPlan::new(station));
-    let (plan, raw) = (program.plan().unwrap(), monitors.plan().unwrap());
-    let model = Model::new(station, &program, &plan, &monitors, &raw);
-    let mut system = System::new(&model).unwrap();
-    run(&model, &mut system)
-}
 
 /// Certificates of everything but whole stretches.
 fn certificates(station: &Station, model: &Model<'_>, system: &mut System) -> Vec<String> {
@@ -78,7 +68,7 @@ fn no_edit_of_any_byte_is_read() {
     let mut rng = Rng::new(5);
     let mut tried = 0;
     let station = demo("return");
-    with_model(&station, |model, system| {
+    with_system(&station, |model, system| {
         for (i, whole) in certificates(&station, model, system).iter().enumerate() {
             let bytes = whole.as_bytes();
             // Every byte of the first, some of the others.
@@ -90,14 +80,15 @@ fn no_edit_of_any_byte_is_read() {
                 }
             }
         }
-    });
+    })
+    .unwrap();
     assert!(tried > 5_000, "{tried}");
 }
 
 #[test]
 fn no_edit_of_whole_lines_is_read() {
     let station = demo("drive");
-    with_model(&station, |model, system| {
+    with_system(&station, |model, system| {
         for whole in &certificates(&station, model, system) {
             let lines: Vec<&str> = whole.lines().collect();
             let mut tried = 0;
@@ -115,13 +106,14 @@ fn no_edit_of_whole_lines_is_read() {
                 assert!(refused(model, &whole.replace('\n', ends), whole));
             }
         }
-    });
+    })
+    .unwrap();
 }
 
 #[test]
 fn a_renewed_digest_lets_the_checker_decide() {
     let station = demo("drive");
-    with_model(&station, |model, system| {
+    with_system(&station, |model, system| {
         let whole = certificates(&station, model, system);
         let stock = Stock {
             cells: system.cells.iter().map(|cell| (cell.name.clone(), cell.is_bit)).collect(),
@@ -148,5 +140,6 @@ fn a_renewed_digest_lets_the_checker_decide() {
             }
         }
         assert!(accepted > 4 && refused > 10 && formal < 10, "{accepted} accepted, {refused} refused, {formal}");
-    });
+    })
+    .unwrap();
 }

@@ -7,10 +7,8 @@
 )]
 
 use cross_tests::planted::{LONG, Planted, SHORT, number, station};
-use host_tools::lower::lower;
-use host_tools::monitor::MonitorPlan;
 use host_tools::prove::certificate;
-use host_tools::prove::circuit::System;
+use host_tools::prove::circuit::with_system;
 use host_tools::prove::claim::Subject;
 use host_tools::prove::known::{self, Earlier};
 use host_tools::prove::model::Model;
@@ -27,13 +25,11 @@ type Again<'r> = &'r mut dyn FnMut(Subject, Option<&Earlier>) -> (Judgement, Opt
 
 /// Judges subjects of a station, after what an earlier run had.
 fn with<T>(station: &Station, run: impl FnOnce(&Model<'_>, Again<'_>) -> T) -> T {
-    let (program, monitors) = (lower(station), MonitorPlan::new(station));
-    let (plan, raw) = (program.plan().unwrap(), monitors.plan().unwrap());
-    let model = Model::new(station, &program, &plan, &monitors, &raw);
-    let (mut system, mut checker) = (System::new(&model).unwrap(), Checker::new(&model));
-    run(&model, &mut |subject, earlier| {
-        judge_again(&model, &mut system, &mut checker, subject, EFFORT, earlier).unwrap()
+    with_system(station, |model, system| {
+        let mut checker = Checker::new(model);
+        run(model, &mut |subject, earlier| judge_again(model, system, &mut checker, subject, EFFORT, earlier).unwrap())
     })
+    .unwrap()
 }
 
 /// What a run leaves: a certificate and a digest for each subject that is proved.

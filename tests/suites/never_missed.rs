@@ -17,12 +17,11 @@ use cross_tests::reading::Reading;
 use cross_tests::render::{read_back, render};
 use cross_tests::small::cells::LANES;
 use cross_tests::small::swarm::Swarm;
-use host_tools::lower::lower;
-use host_tools::monitor::{Judge, MonitorPlan};
+use host_tools::monitor::Judge;
 use host_tools::prove::attempt::attempt;
 use host_tools::prove::circuit::System;
 use host_tools::prove::claim::{Claimed, Subject};
-use host_tools::prove::model::Model;
+use host_tools::prove::model::{Model, with_model};
 use host_tools::prove::recheck::Checker;
 use host_tools::station::{Form, Station};
 use logic_rules::{Algebra, Lanes, Plain, Sliced};
@@ -126,36 +125,37 @@ fn what_is_proved_is_never_missed_in_random_histories() {
         let case = case(seed).asked_for(6);
         let station = read_back(&render(&case.station, seed)).unwrap();
         seed += 1;
-        let (program, monitors) = (lower(&station), MonitorPlan::new(&station));
-        let (plan, raw) = (program.plan().unwrap(), monitors.plan().unwrap());
-        let model = Model::new(&station, &program, &plan, &monitors, &raw);
-        let claims = proved(&model);
-        // A stop is cleared in nearly every history; what is of more interest is what must be answered.
-        if claims.iter().all(|claim| matches!(form(&station, asked_by(claim)), "never released" | "never less")) {
-            continue;
-        }
-        met += 1;
-        for claim in &claims {
-            let tally = tallies.entry(form(&station, asked_by(claim))).or_default();
-            tally.proved += 1;
-            tally.histories += swarms * LANES as u64;
-        }
-        let mut missed = vec![false; station.requirements.len()];
-        for round in 0..swarms {
-            let armed = swarm(&model, &case, &claims, seed * 1_000 + round, &mut missed);
-            histories += LANES as u64;
-            let asked = |claim: &Claimed| !matches!(form(&station, asked_by(claim)), "never released" | "never less");
-            let all = armed.iter().zip(&claims).filter(|(_, claim)| asked(claim));
-            arose += u64::from(all.fold(0_u64, |all, ([arisen, _], _)| all | arisen).count_ones());
-            for (claim, [arisen, due]) in claims.iter().zip(&armed) {
-                let tally = tallies.entry(form(&station, asked_by(claim))).or_default();
-                tally.arisen += u64::from(arisen.count_ones());
-                tally.due += u64::from(due.count_ones());
+        with_model(&station, |model| {
+            let claims = proved(model);
+            // A stop is cleared in nearly every history; what is of more interest is what must be answered.
+            if claims.iter().all(|claim| matches!(form(&station, asked_by(claim)), "never released" | "never less")) {
+                return;
             }
-        }
-        for i in (0..missed.len()).filter(|&i| missed[i] && claims.iter().all(|claim| asked_by(claim) != i)) {
-            tallies.entry(form(&station, i)).or_default().missed += 1;
-        }
+            met += 1;
+            for claim in &claims {
+                let tally = tallies.entry(form(&station, asked_by(claim))).or_default();
+                tally.proved += 1;
+                tally.histories += swarms * LANES as u64;
+            }
+            let mut missed = vec![false; station.requirements.len()];
+            for round in 0..swarms {
+                let armed = swarm(model, &case, &claims, seed * 1_000 + round, &mut missed);
+                histories += LANES as u64;
+                let asked =
+                    |claim: &Claimed| !matches!(form(&station, asked_by(claim)), "never released" | "never less");
+                let all = armed.iter().zip(&claims).filter(|(_, claim)| asked(claim));
+                arose += u64::from(all.fold(0_u64, |all, ([arisen, _], _)| all | arisen).count_ones());
+                for (claim, [arisen, due]) in claims.iter().zip(&armed) {
+                    let tally = tallies.entry(form(&station, asked_by(claim))).or_default();
+                    tally.arisen += u64::from(arisen.count_ones());
+                    tally.due += u64::from(due.count_ones());
+                }
+            }
+            for i in (0..missed.len()).filter(|&i| missed[i] && claims.iter().all(|claim| asked_by(claim) != i)) {
+                tallies.entry(form(&station, i)).or_default().missed += 1;
+            }
+        })
+        .unwrap();
     }
     for (form, tally) in &tallies {
         println!("{form:18} {tally:?}");

@@ -12,14 +12,11 @@ use std::time::Instant;
 
 use cross_tests::generate::case;
 use cross_tests::planted::{HIDDEN, LONG, Planted, SHORT, number, station, without};
-use host_tools::lower::lower;
-use host_tools::monitor::MonitorPlan;
 use host_tools::prove::attempt::{attempt, attempt_standing};
 use host_tools::prove::certificate;
-use host_tools::prove::circuit::System;
+use host_tools::prove::circuit::with_system;
 use host_tools::prove::claim::Subject;
 use host_tools::prove::lemma::{Claim, Lemma};
-use host_tools::prove::model::Model;
 use host_tools::prove::recheck::Checker;
 use host_tools::prove::standing::STANDING;
 use host_tools::prove::templates::own_watches;
@@ -27,14 +24,6 @@ use host_tools::station::{Form, Station};
 
 fn is_heavy() -> bool {
     std::env::var_os("HALTPROOF_HEAVY").is_some()
-}
-
-fn with_model<T>(station: &Station, run: impl FnOnce(&Model<'_>, &mut System) -> T) -> T {
-    let (program, monitors) = (lower(station), MonitorPlan::new(station));
-    let (plan, raw) = (program.plan().unwrap(), monitors.plan().unwrap());
-    let model = Model::new(station, &program, &plan, &monitors, &raw);
-    let mut system = System::new(&model).unwrap();
-    run(&model, &mut system)
 }
 
 fn follows(station: &Station, requirement: usize) -> bool {
@@ -45,7 +34,7 @@ fn follows(station: &Station, requirement: usize) -> bool {
 fn each_requirement_of_the_demo_is_proved_and_checked_again() {
     for kind in ["drive", "return"] {
         let station = station(kind, &[]);
-        with_model(&station, |model, system| {
+        with_system(&station, |model, system| {
             let mut checker = Checker::new(model);
             for (i, requirement) in station.requirements.iter().enumerate() {
                 let name = &requirement.name.text;
@@ -65,7 +54,7 @@ fn each_requirement_of_the_demo_is_proved_and_checked_again() {
                     proof.claimed.depth
                 );
             }
-        });
+        }).unwrap();
     }
 }
 
@@ -75,7 +64,7 @@ fn no_planted_fault_is_proved() {
     for &(fault, kind, name, changes) in SHORT.iter().chain(HIDDEN).chain(heavy) {
         let station = station(kind, changes);
         let requirement = number(&station, name);
-        let proof = with_model(&station, |model, system| attempt(model, system, requirement));
+        let proof = with_system(&station, |model, system| attempt(model, system, requirement)).unwrap();
         assert_eq!(proof, None, "{kind} {name}, {fault}");
     }
 }
@@ -86,7 +75,7 @@ fn nothing_is_proved_without_the_rules_that_answer_it() {
         let whole = station(kind, &[]);
         for (i, requirement) in whole.requirements.iter().enumerate() {
             // No watch answers those two: a bypass ends, and a reset is left out, by themselves.
-            let own = with_model(&whole, |model, _| own_watches(model, requirement));
+            let own = with_system(&whole, |model, _| own_watches(model, requirement)).unwrap();
             if matches!(requirement.form, Form::NeverReleased { .. })
                 || !requirement.bypasses().is_empty() && !is_heavy()
             {
@@ -96,7 +85,7 @@ fn nothing_is_proved_without_the_rules_that_answer_it() {
                 continue;
             }
             let less = without(&whole, &own);
-            let proof = with_model(&less, |model, system| attempt(model, system, i));
+            let proof = with_system(&less, |model, system| attempt(model, system, i)).unwrap();
             let speaks_of_bypass = !requirement.bypasses().is_empty() && requirement.unless.is_none();
             assert!(proof.is_none() || speaks_of_bypass, "{kind} {}", requirement.name.text);
         }
@@ -107,7 +96,7 @@ fn nothing_is_proved_without_the_rules_that_answer_it() {
 fn an_edited_certificate_is_refused() {
     let station = station("drive", &[]);
     let requirement = number(&station, "R2");
-    with_model(&station, |model, system| {
+    with_system(&station, |model, system| {
         let proof = attempt(model, system, requirement).unwrap();
         let text = certificate::write(model, "rules", &proof.claimed);
         assert!(certificate::read(model, "other rules", &text).is_err());
@@ -136,18 +125,20 @@ fn an_edited_certificate_is_refused() {
         let mut bold = proof.claimed.clone();
         bold.signals.clear();
         assert!(checker.check(&bold).is_err());
-    });
+    })
+    .unwrap();
 }
 
 /// Proves and checks what is proved of every station.
 fn stands(station: &Station, name: &str) {
-    with_model(station, |model, system| {
+    with_system(station, |model, system| {
         let mut checker = Checker::new(model);
         for (i, standing) in STANDING.iter().enumerate() {
             let proof = attempt_standing(model, system, i).unwrap_or_else(|| panic!("{name} {}", standing.name));
             assert_eq!(checker.check(&proof.claimed), Ok(()), "{name} {}", standing.name);
         }
-    });
+    })
+    .unwrap();
 }
 
 #[test]

@@ -14,10 +14,7 @@ use std::fmt::Write as _;
 use std::time::Instant;
 
 use cross_tests::planted::{HIDDEN, LONG, Planted, SHORT, number, station, without};
-use host_tools::lower::lower;
-use host_tools::monitor::MonitorPlan;
-use host_tools::prove::circuit::System;
-use host_tools::prove::model::Model;
+use host_tools::prove::circuit::with_system;
 use host_tools::prove::verdict::refute;
 use host_tools::refute::missed::missed;
 use host_tools::refute::{Effort, History, confirm, hunt};
@@ -92,13 +89,9 @@ fn what_trials_miss_is_found_by_the_solver() {
     for &(fault, kind, name, changes) in &HIDDEN[..count] {
         let station = station(kind, changes);
         let requirement = number(&station, name);
-        let (program, monitors) = (lower(&station), MonitorPlan::new(&station));
-        let (plan, raw) = (program.plan().unwrap(), monitors.plan().unwrap());
-        let model = Model::new(&station, &program, &plan, &monitors, &raw);
-        let mut system = System::new(&model).unwrap();
         let start = Instant::now();
         let effort = Effort { scans, ..Effort::default() };
-        let found = refute(&model, &mut system, requirement, effort).unwrap();
+        let found = with_system(&station, |model, system| refute(model, system, requirement, effort)).unwrap().unwrap();
         let found = found.unwrap_or_else(|| panic!("{kind} {name}, {fault}: not found in {:?}", start.elapsed()));
         println!("{kind} {name}, {fault}: {} scans, {:?}", found.history.scans(), start.elapsed());
         assert_eq!(confirm(&station, &found.history, requirement).unwrap(), Some(found.missed_at), "{kind} {name}");

@@ -14,13 +14,11 @@ use super::output::Output;
 use super::progress::bar;
 use super::{Failure, Outcome, Shape, files, stages};
 use host_tools::json::document;
-use host_tools::lower::lower;
-use host_tools::monitor::MonitorPlan;
 use host_tools::prove::certificate::{self, digest};
 use host_tools::prove::circuit::System;
 use host_tools::prove::claim::Subject;
 use host_tools::prove::history::{recording, timeline};
-use host_tools::prove::model::Model;
+use host_tools::prove::model::{Model, with_model};
 use host_tools::prove::recheck::Checker;
 use host_tools::prove::verdict::{Judgement, Verdict, judge, judge_again, taken_for_granted, why};
 use host_tools::prove::words::formula;
@@ -29,6 +27,7 @@ use host_tools::refute::missed::missed;
 use host_tools::replay::text::clock;
 use host_tools::station::Station;
 use host_tools::vcd::dump;
+use logic_rules::plan::Fault;
 
 /// Characters in a line of a sentence.
 const WIDE: usize = 100;
@@ -107,6 +106,10 @@ struct Judged<'a> {
     arises: Option<Arising>,
 }
 
+fn no_plan(fault: Fault) -> Failure {
+    Failure::Said(format!("the station is no plan: {fault:?}"))
+}
+
 #[derive(Serialize)]
 struct Content<'a> {
     station: &'a str,
@@ -123,43 +126,43 @@ impl Prove {
         let parts: Vec<&[u8]> = sources.iter().map(|source| source.bytes.as_slice()).collect();
         let rules = digest(&parts);
         let station = stages::sound_station(sources)?;
-        let (program, monitors) = (lower(&station), MonitorPlan::new(&station));
-        let no_plan = |fault| Failure::Said(format!("the station is no plan: {fault:?}"));
-        let (plan, raw) = (program.plan().map_err(no_plan)?, monitors.plan().map_err(no_plan)?);
-        let model = Model::new(&station, &program, &plan, &monitors, &raw);
         let wanted = self.wanted(&station)?;
+        with_model(&station, |model| self.judge(model, &rules, &wanted)).map_err(no_plan)?
+    }
+    fn judge(&self, model: &Model<'_>, rules: &str, wanted: &[Subject]) -> Outcome {
+        let station = model.station;
         if let Some(folder) = &self.recheck {
-            return recheck(&model, &rules, &wanted, folder);
+            return recheck(model, rules, wanted, folder);
         }
         for folder in self.certificates.iter().chain(&self.known).chain(&self.histories) {
             fs::create_dir_all(folder).map_err(|e| Failure::Said(format!("{}: {e}", folder.display())))?;
         }
         let mut to = Output::open(None)?;
-        let mut system = System::new(&model).map_err(no_plan)?;
-        let mut checker = Checker::new(&model);
+        let mut system = System::new(model).map_err(no_plan)?;
+        let mut checker = Checker::new(model);
         let effort = Effort { scans: self.trials, conflicts: self.conflicts, ..Effort::default() };
-        let questions = Questions::ask(&station, &wanted, self.no_witness, self.assumptions).map_err(no_plan)?;
+        let questions = Questions::ask(station, wanted, self.no_witness, self.assumptions).map_err(no_plan)?;
         let (mut all, mut status) = (Vec::new(), questions.status());
         let mut answered = self.known.as_deref().map(Answered::open);
         let bar = bar(0);
         bar.enable_steady_tick(TICK);
-        for subject in wanted {
-            let earlier = answered.as_ref().and_then(|answered| answered.recall(&model, subject));
+        for &subject in wanted {
+            let earlier = answered.as_ref().and_then(|answered| answered.recall(model, subject));
             let judged = if let Some(answered) = &mut answered {
-                let again = judge_again(&model, &mut system, &mut checker, subject, effort, earlier.as_ref());
+                let again = judge_again(model, &mut system, &mut checker, subject, effort, earlier.as_ref());
                 let (judged, asked) = again.map_err(no_plan)?;
-                answered.now(subject.name(&station), asked);
+                answered.now(subject.name(station), asked);
                 judged
             } else {
-                judge(&model, &mut system, &mut checker, subject, effort).map_err(no_plan)?
+                judge(model, &mut system, &mut checker, subject, effort).map_err(no_plan)?
             };
             if !matches!(judged.verdict, Verdict::Proved(_)) {
                 status = 1;
             }
-            self.keep(&model, &rules, &judged)?;
-            let told = tell(&model, &judged, questions.of(subject));
+            self.keep(model, rules, &judged)?;
+            let told = tell(model, &judged, questions.of(subject));
             if self.format == Shape::Text {
-                bar.suspend(|| say(&mut to, &station, &judged, &told))?;
+                bar.suspend(|| say(&mut to, station, &judged, &told))?;
             }
             all.push(told);
         }

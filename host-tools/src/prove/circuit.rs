@@ -2,7 +2,8 @@
 
 use super::cells;
 use super::graph::{Graph, Widths, Wire};
-use super::model::{Given, Memory, Model, Told, Visit};
+use super::model::{Given, Memory, Model, Told, Visit, with_model};
+use crate::station::Station;
 use logic_rules::algebra::sliced::width;
 use logic_rules::plan::Fault;
 use logic_rules::step::{Frame, Moved, Reading};
@@ -188,6 +189,14 @@ pub fn given<G: Gates>(
 
 fn first_bit<B: Copy>(word: &Slices<B>, no: B) -> B {
     word.bits().first().copied().unwrap_or(no)
+}
+
+/// Puts a station together and makes its circuit: all that a proof needs.
+///
+/// # Errors
+/// As [`Model::scan`].
+pub fn with_system<T>(station: &Station, run: impl FnOnce(&Model<'_>, &mut System) -> T) -> Result<T, Fault> {
+    with_model(station, |model| Ok(run(model, &mut System::new(model)?)))?
 }
 
 impl System {

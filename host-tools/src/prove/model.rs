@@ -3,7 +3,7 @@
 
 use super::claim::Subject;
 use super::standing::{Scan, violated};
-use crate::lower::Program;
+use crate::lower::{Program, lower};
 use crate::monitor::{Judge, MonitorPlan, Seen};
 use crate::station::Station;
 use crate::station::signals::{Signal, signals};
@@ -137,17 +137,24 @@ impl<A: Algebra> Memory<A> {
     }
 }
 
-impl<'p> Model<'p> {
-    /// Puts a station together.
-    pub fn new(
-        station: &'p Station,
-        program: &'p Program,
-        plan: &'p Plan<'p>,
-        monitors: &'p MonitorPlan,
-        raw: &'p Plan<'p>,
-    ) -> Self {
-        Self { station, program, plan, monitors, raw, signals: signals(station) }
-    }
+/// Puts a station together, and hands it on with the plans that it borrows.
+///
+/// # Errors
+/// None that a station which was checked can cause.
+pub fn with_model<T>(station: &Station, run: impl FnOnce(&Model<'_>) -> T) -> Result<T, Fault> {
+    let (program, monitors) = (lower(station), MonitorPlan::new(station));
+    let (plan, raw) = (program.plan()?, monitors.plan()?);
+    Ok(run(&Model {
+        station,
+        program: &program,
+        plan: &plan,
+        monitors: &monitors,
+        raw: &raw,
+        signals: signals(station),
+    }))
+}
+
+impl Model<'_> {
     /// The state at power-up.
     ///
     /// # Errors
