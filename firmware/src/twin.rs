@@ -1,7 +1,7 @@
 //! One plan in two copies: upright over one memory, inverted over another, each from its own sample and its own image.
 //!
 //! After every scan **every cell** of the two states must be the complement of the other's, and so must the verdicts. A rolling part
-//! would cost less, but all of it costs a sixth of a scan, and gives a law instead of a probability: whatever single thing
+//! would cost less, but all of it gives a law instead of a probability: whatever single thing
 //! turned (a cell, a sample, a byte of one image), either both copies came to the same state and verdict, one of them
 //! untouched, so that it is right; or the controller stops in the same scan.
 

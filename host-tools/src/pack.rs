@@ -17,6 +17,7 @@ mod write;
 
 pub use manifest::{Manifest, NOTICE};
 pub use names::Names;
+pub use wiring::scale;
 
 /// What packing gives.
 #[derive(Debug, Clone)]

@@ -3,10 +3,11 @@
 
 use cross_tests::generate::Rng;
 use firmware::wired::nanoamps;
+use host_tools::pack;
 use host_tools::sample::Health;
 use host_tools::scale::scale;
 use host_tools::station::Gauge;
-use logic_rules::image::{self, Scale, ScaleRow};
+use logic_rules::image::{self, Scale};
 
 /// Any straight line, rising or falling, of sensors small and large.
 fn gauge(rng: &mut Rng) -> Gauge {
@@ -37,29 +38,13 @@ fn gauge(rng: &mut Rng) -> Gauge {
     }
 }
 
-fn row(gauge: &Gauge) -> ScaleRow {
-    let [(from_ua, from), (to_ua, to)] = gauge.points;
-    ScaleRow {
-        from_ua,
-        to_ua,
-        trusted_from_ua: gauge.trusted_ua.0,
-        trusted_to_ua: gauge.trusted_ua.1,
-        broken_from_ua: gauge.broken_ua.0,
-        broken_to_ua: gauge.broken_ua.1,
-        from,
-        to,
-        lowest: gauge.lowest,
-        step: gauge.step_micro,
-    }
-}
-
 #[test]
 fn every_code_of_a_converter_is_the_step_that_the_host_says() {
     let heavy = std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1");
     let mut rng = Rng::new(21);
     for trial in 0..if heavy { 500 } else { 20 } {
         let gauge = gauge(&mut rng);
-        let scale_of = Scale::new(&row(&gauge), gauge.top).unwrap();
+        let scale_of = Scale::new(&pack::scale(&gauge), gauge.top).unwrap();
         for top in [4_095, u16::MAX] {
             for code in 0..=top {
                 let current = i64::from(nanoamps(code, top, 24_000_000).unwrap());

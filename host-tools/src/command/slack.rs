@@ -195,7 +195,7 @@ fn say(to: &mut Output, row: &Row<'_>) -> Result<(), Failure> {
     if row.held_by_none {
         writeln!(
             to,
-            "                no requirement depends on it: either the rule is idle, or a requirement is missing"
+            "                no value that check accepts loses a requirement: either the rule is idle, or a requirement is missing"
         )?;
     }
     Ok(())

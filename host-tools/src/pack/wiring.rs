@@ -83,7 +83,8 @@ pub(super) fn wiring(station: &Station) -> Result<WiringRows, Unpackable> {
     })
 }
 
-fn scale(gauge: &Gauge) -> ScaleRow {
+/// A gauge as an image holds its scaling.
+pub fn scale(gauge: &Gauge) -> ScaleRow {
     let [(from_ua, from), (to_ua, to)] = gauge.points;
     ScaleRow {
         from_ua,

@@ -112,7 +112,6 @@ impl<'s> Facts<'s> {
 #[derive(Clone)]
 pub(super) struct Eye<'p> {
     facts: &'p Facts<'p>,
-    questions: &'p Station,
     monitors: Monitors<'p>,
     scratch: Scanned,
     /// Scans seen.
@@ -154,7 +153,6 @@ impl<'p> Eye<'p> {
     ) -> Option<Self> {
         Some(Self {
             facts,
-            questions,
             monitors: Monitors::start(questions, monitors, raw)?,
             scratch: Scanned::default(),
             scan: 0,
@@ -252,7 +250,7 @@ impl<'p> Eye<'p> {
             }
         };
         let Some(began) = began else { return };
-        let mut concessions = self.concessions(requirement, began, told);
+        let mut concessions = self.concessions(requirement, form, began, told);
         if matches!(form, Form::NeverReleased { .. }) {
             concessions.push(Concession::Stopped);
         }
@@ -263,7 +261,7 @@ impl<'p> Eye<'p> {
         }
     }
     /// What is given up as a requirement arises that began to ask in an earlier scan, or in this one.
-    fn concessions(&self, requirement: usize, began: u64, told: &Scanned) -> Vec<Concession> {
+    fn concessions(&self, requirement: usize, form: &Form, began: u64, told: &Scanned) -> Vec<Concession> {
         let mut all = Vec::new();
         all.extend(self.stood_still.is_some_and(|still| still >= began).then_some(Concession::Standstill));
         if self.facts.passenger.is_some() {
@@ -281,19 +279,12 @@ impl<'p> Eye<'p> {
             // One that comes no earlier than the question is the answer, if it reads what is asked about.
             if since <= began {
                 all.push(Concession::Stopped);
-            } else if !matches!(self.form(requirement), Some(Form::NeverTogether(..))) {
+            } else if !matches!(form, Form::NeverTogether(..)) {
                 let other = self.tripped.iter().find(|way| !self.facts.answers(requirement, **way));
                 all.extend(other.map(|way| Concession::Also(*way)));
             }
         }
         all
-    }
-    fn form(&self, requirement: usize) -> Option<&Form> {
-        self.questions
-            .requirements
-            .get(requirement)
-            .and(self.facts.station.requirements.get(requirement))
-            .map(|r| &r.form)
     }
 }
 

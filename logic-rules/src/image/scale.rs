@@ -133,18 +133,7 @@ fn divisor(a: i128, b: i128) -> i128 {
 mod tests {
     use super::*;
 
-    const ROW: ScaleRow = ScaleRow {
-        from_ua: 4_000,
-        to_ua: 20_000,
-        trusted_from_ua: 3_800,
-        trusted_to_ua: 20_500,
-        broken_from_ua: 3_600,
-        broken_to_ua: 21_000,
-        from: 0,
-        to: 12_000_000_000,
-        lowest: -2,
-        step: 100_000_000,
-    };
+    const ROW: ScaleRow = ScaleRow::EXAMPLE;
 
     #[test]
     fn the_bands_are_those_of_the_current() {

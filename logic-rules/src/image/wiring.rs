@@ -126,6 +126,23 @@ impl ScaleRow {
 }
 
 #[cfg(test)]
+impl ScaleRow {
+    /// 4 mA to 20 mA for 0 to 12 kN, in steps of 100 N.
+    pub(super) const EXAMPLE: Self = Self {
+        from_ua: 4_000,
+        to_ua: 20_000,
+        trusted_from_ua: 3_800,
+        trusted_to_ua: 20_500,
+        broken_from_ua: 3_600,
+        broken_to_ua: 21_000,
+        from: 0,
+        to: 12_000_000_000,
+        lowest: -2,
+        step: 100_000_000,
+    };
+}
+
+#[cfg(test)]
 mod tests {
     use super::*;
 
@@ -140,18 +157,7 @@ mod tests {
 
     #[test]
     fn a_scale_is_a_line_within_its_bands() {
-        let sound = ScaleRow {
-            from_ua: 4_000,
-            to_ua: 20_000,
-            trusted_from_ua: 3_800,
-            trusted_to_ua: 20_500,
-            broken_from_ua: 3_600,
-            broken_to_ua: 21_000,
-            from: 0,
-            to: 12_000_000_000,
-            lowest: -2,
-            step: 100_000_000,
-        };
+        let sound = ScaleRow::EXAMPLE;
         assert!(sound.is_sound());
         assert_eq!(ScaleRow::read(&sound.write()), sound);
         for unsound in [

@@ -344,8 +344,9 @@ fn watches(t: &Tables<'_>, look: &Look<'_>) -> Result<(), Fault> {
         look.stop("confirms", i, row.way)?;
         limit("confirms", i, row.limit, 0)?;
         if row.level != NONE {
-            below("confirms", i, row.level, t.gauges.len().saturating_add(t.paces.len().saturating_mul(3)))?;
-            if usize::from(row.level) < t.gauges.len() {
+            // The speed in either direction is the third level of a pace.
+            let of = usize::from(row.level).checked_sub(t.gauges.len()).filter(|of| of % 3 == 2);
+            if of.is_none_or(|of| of >= t.paces.len().saturating_mul(3)) {
                 return Err(Fault::Index("confirms", index(i)));
             }
             limit("confirms", i, row.drop, 1)?;
