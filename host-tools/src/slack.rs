@@ -14,6 +14,7 @@ use crate::prove::circuit::with_system;
 use crate::prove::claim::Subject;
 use crate::prove::recheck::Checker;
 use crate::prove::templates::own_watches;
+use crate::prove::verdict::check;
 use crate::refute::{Effort, hunt};
 use crate::station::Station;
 use crate::text::finding::Level;
@@ -87,7 +88,8 @@ impl<'s> Base<'s> {
         with_system(station, |model, system| {
             let mut checker = Checker::new(model);
             for (i, requirement) in station.requirements.iter().enumerate() {
-                let proof = attempt(model, system, i).filter(|proof| checker.check(&proof.claimed).is_ok());
+                let proof =
+                    attempt(model, system, i).filter(|proof| check(model, &mut checker, &proof.claimed).is_ok());
                 let Some(proof) = proof else {
                     left_out.push(requirement.name.text.clone());
                     continue;
@@ -174,7 +176,7 @@ impl<'s> Base<'s> {
                     (_, Subject::Requirement(number)) => attempt(model, system, number),
                     (_, Subject::Standing(_)) => None,
                 };
-                proof.is_some_and(|proof| checker.check(&proof.claimed).is_ok())
+                proof.is_some_and(|proof| check(model, &mut checker, &proof.claimed).is_ok())
             };
             concerned.iter().find(|proved| !proves(proved)).map(|proved| proved.subject)
         })?;

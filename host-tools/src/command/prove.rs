@@ -20,7 +20,7 @@ use host_tools::prove::claim::Subject;
 use host_tools::prove::history::{recording, timeline};
 use host_tools::prove::model::{Model, with_model};
 use host_tools::prove::recheck::Checker;
-use host_tools::prove::verdict::{Judgement, Verdict, judge, judge_again, taken_for_granted, why};
+use host_tools::prove::verdict::{Judgement, Verdict, check, judge, judge_again, taken_for_granted, why};
 use host_tools::prove::words::formula;
 use host_tools::refute::Effort;
 use host_tools::refute::missed::missed;
@@ -373,6 +373,6 @@ fn certified(
     if claimed.subject != subject {
         return Err(format!("{}: it is the certificate of another requirement", path.display()));
     }
-    checker.check(&claimed).map_err(|refused| why(&refused))?;
+    check(model, checker, &claimed).map_err(|refused| why(&refused))?;
     Ok(claimed.lemmas.len())
 }

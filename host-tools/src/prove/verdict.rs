@@ -54,13 +54,7 @@ pub fn judge(
 ) -> Result<Judgement, Fault> {
     let start = Instant::now();
     let proof = attempt_any(model, system, subject);
-    let searched = start.elapsed();
-    let start = Instant::now();
-    let cells = proof.as_ref().map_or(0, |proof| proof.cells);
-    let settled = settle(proof, |claimed| checker.check(claimed));
-    let checked = start.elapsed();
-    let verdict = conclude(model, system, subject, settled, effort)?;
-    Ok(Judgement { subject, verdict, known: false, searched, checked, cells })
+    conclude(model, system, checker, subject, (proof, start.elapsed()), effort)
 }
 
 /// As [`judge`], after an earlier run: its proof is tried first, and believed without a check where the checker would be
@@ -89,15 +83,11 @@ pub fn judge_again(
     }
     let like = earlier.and_then(|earlier| attempt_like(model, system, &earlier.claimed));
     let proof = like.or_else(|| attempt_any(model, system, subject));
-    let searched = start.elapsed();
-    let start = Instant::now();
-    let (cells, whole) = proof.as_ref().map_or((0, true), |proof| (proof.cells, proof.whole));
-    let closed = (!whole).then_some(&own);
-    let settled = settle(proof, |claimed| checker.check_slice(claimed, closed));
-    let checked = start.elapsed();
-    let verdict = conclude(model, system, subject, settled, effort)?;
-    let asked = if let Verdict::Proved(claimed) = &verdict { checker.same(claimed, closed).ok() } else { None };
-    Ok((Judgement { subject, verdict, known: false, searched, checked, cells }, asked))
+    let whole = proof.as_ref().is_none_or(|proof| proof.whole);
+    let judgement = conclude(model, system, checker, subject, (proof, start.elapsed()), effort)?;
+    let Verdict::Proved(claimed) = &judgement.verdict else { return Ok((judgement, None)) };
+    let asked = checker.same(claimed, (!whole).then_some(&own)).ok();
+    Ok((judgement, asked))
 }
 
 fn attempt_any(model: &Model<'_>, system: &mut System, subject: Subject) -> Option<Proof> {
@@ -107,15 +97,29 @@ fn attempt_any(model: &Model<'_>, system: &mut System, subject: Subject) -> Opti
     }
 }
 
-/// The verdict, once it is known whether there is a proof.
+/// The verdict, once it is known whether there is a proof. A proof is checked in the slice in which it was found.
 fn conclude(
     model: &Model<'_>,
     system: &mut System,
+    checker: &mut Checker<'_>,
     subject: Subject,
-    settled: Result<Claimed, String>,
+    (proof, searched): (Option<Proof>, Duration),
     effort: Effort,
-) -> Result<Verdict, Fault> {
-    Ok(match (settled, subject) {
+) -> Result<Judgement, Fault> {
+    let start = Instant::now();
+    let cells = proof.as_ref().map_or(0, |proof| proof.cells);
+    let settled = match proof {
+        None => Err("no lemmas that are known here prove it".to_string()),
+        Some(Proof { claimed, whole, .. }) => {
+            let own = own_slice(model, subject);
+            match checker.check_slice(&claimed, (!whole).then_some(&own)) {
+                Ok(()) => Ok(claimed),
+                Err(refused) => Err(format!("a proof was found, but the checker refused it: {}", why(&refused))),
+            }
+        }
+    };
+    let checked = start.elapsed();
+    let verdict = match (settled, subject) {
         (Ok(claimed), _) => Verdict::Proved(claimed),
         (Err(reason), Subject::Requirement(requirement)) => match refute(model, system, requirement, effort)? {
             Some(refutation) => Verdict::Refuted(Box::new(refutation)),
@@ -124,7 +128,18 @@ fn conclude(
         (Err(reason), Subject::Standing(_)) => {
             Verdict::Undecided(format!("{reason}; this must hold of every station: do not use these rules"))
         }
-    })
+    };
+    Ok(Judgement { subject, verdict, known: false, searched, checked, cells })
+}
+
+/// Checks a claim of which it is not known in what slice it was found: in that of its subject, and if it is refused there, in
+/// the whole. What holds of the slice holds of the whole.
+///
+/// # Errors
+/// Why it is not accepted of the whole.
+pub fn check(model: &Model<'_>, checker: &mut Checker<'_>, claimed: &Claimed) -> Result<(), Refused> {
+    let own = own_slice(model, claimed.subject);
+    checker.check_slice(claimed, Some(&own)).or_else(|_| checker.check(claimed))
 }
 
 /// A history that misses a requirement: by trials, and where none of those does, by the solver.
@@ -141,15 +156,6 @@ pub fn refute(
         Some(Sought::Missed(refutation)) => Ok(Some(refutation)),
         Some(Sought::Near(starts)) => closer::hunt(model, system, requirement, &starts, effort),
         None => Ok(None),
-    }
-}
-
-/// A proof that the checker accepts, or why there is none.
-fn settle(proof: Option<Proof>, check: impl FnOnce(&Claimed) -> Result<(), Refused>) -> Result<Claimed, String> {
-    let proof = proof.ok_or("no lemmas that are known here prove it")?;
-    match check(&proof.claimed) {
-        Ok(()) => Ok(proof.claimed),
-        Err(refused) => Err(format!("a proof was found, but the checker refused it: {}", why(&refused))),
     }
 }
 
