@@ -40,7 +40,13 @@ pub enum Outcome {
         /// A case in which the lemmas hold and the requirement is missed: cells that matter, and what they are.
         case: Vec<(CellId, u32)>,
     },
+    /// The solver took more conflicts than [`CONFLICTS`].
+    GaveUp,
 }
+
+/// Conflicts of the solver after which a search gives up, some minutes; a proof of a demo station took at
+/// most 33 216.
+pub const CONFLICTS: u64 = 1_000_000;
 
 /// Wires of lemmas over the cells of a system.
 pub fn wires(system: &mut System, lemmas: Vec<Lemma>) -> Vec<(Lemma, Wire)> {
@@ -85,6 +91,7 @@ struct Trial {
 pub fn search(system: &System, task: &Task<'_>) -> Outcome {
     let depth = task.depth.max(1);
     let mut frames = Frames::new(system, task.keep, Begin::Anywhere);
+    frames.limit(CONFLICTS);
     // As the checker does: what is granted of the scan that follows says nothing yet.
     for frame in 0..depth {
         for &given in task.given {
@@ -118,8 +125,10 @@ pub fn search(system: &System, task: &Task<'_>) -> Outcome {
         let mut all = live(&trials);
         all.push(earlier);
         all.push(bad);
-        if frames.ask(&all) != Answer::None {
-            return open(&frames, system, &trials);
+        match frames.ask(&all) {
+            Answer::None => {}
+            Answer::Found => return open(&frames, system, &trials),
+            Answer::Unknown => return Outcome::GaveUp,
         }
         let core = core(&frames, &trials);
         let mut wanted: VecDeque<usize> = core.iter().copied().collect();
@@ -134,15 +143,19 @@ pub fn search(system: &System, task: &Task<'_>) -> Outcome {
                 let mut all = live(&trials);
                 all.push(never);
                 all.push(!after);
-                if frames.ask(&all) == Answer::None {
-                    let own = self::core(&frames, &trials);
-                    if let Some(trial) = trials.get_mut(i) {
-                        trial.core = Some(own);
+                match frames.ask(&all) {
+                    Answer::None => {
+                        let own = self::core(&frames, &trials);
+                        if let Some(trial) = trials.get_mut(i) {
+                            trial.core = Some(own);
+                        }
                     }
-                } else {
-                    drop_violated(&frames, &mut trials, i);
-                    again = true;
-                    break;
+                    Answer::Found => {
+                        drop_violated(&frames, &mut trials, i);
+                        again = true;
+                        break;
+                    }
+                    Answer::Unknown => return Outcome::GaveUp,
                 }
             }
             let own = trials.get(i).and_then(|t| t.core.clone()).unwrap_or_default();
@@ -201,6 +214,7 @@ fn drop_violated(frames: &Frames<'_>, trials: &mut [Trial], asked: usize) {
 /// induction over more than one scan begins with.
 pub fn begins(system: &System, task: &Task<'_>, lemmas: &[usize]) -> bool {
     let mut frames = Frames::new(system, task.keep, Begin::PowerUp);
+    frames.limit(CONFLICTS);
     for frame in 0..task.depth {
         for (_, wire) in lemmas.iter().filter_map(|&i| task.lemmas.get(i)) {
             let holds = frames.lit(frame, *wire);

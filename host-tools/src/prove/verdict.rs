@@ -8,6 +8,7 @@ use super::closer;
 use super::known::Earlier;
 use super::model::Model;
 use super::recheck::{Checker, Refused};
+use super::search::CONFLICTS;
 use crate::refute::{Effort, Refutation, Sought, seek};
 use logic_rules::plan::Fault;
 use std::time::{Duration, Instant};
@@ -109,7 +110,7 @@ fn conclude(
     let start = Instant::now();
     let cells = proof.as_ref().map_or(0, |proof| proof.cells);
     let settled = match proof {
-        None => Err("no lemmas that are known here prove it".to_string()),
+        None => Err(format!("no lemmas that are known here prove it within {CONFLICTS} conflicts of the solver")),
         Some(Proof { claimed, whole, .. }) => {
             let own = own_slice(model, subject);
             match checker.check_slice(&claimed, (!whole).then_some(&own)) {
