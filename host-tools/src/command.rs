@@ -21,6 +21,7 @@ mod pack;
 mod progress;
 mod prove;
 mod replay;
+mod report;
 mod simulate;
 mod slack;
 mod stages;
@@ -49,6 +50,7 @@ enum Command {
     Slack(slack::SlackOf),
     Pack(pack::Pack),
     Replay(replay::Replay),
+    Report(report::ReportOf),
     Demo(demo::Demo),
     Manual(manual::Manual),
 }
@@ -92,6 +94,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Slack(command)) => command.run(),
         Some(Command::Pack(command)) => command.run(),
         Some(Command::Replay(command)) => command.run(),
+        Some(Command::Report(command)) => command.run(),
         Some(Command::Demo(command)) => command.run(),
         Some(Command::Manual(command)) => command.run(),
     };

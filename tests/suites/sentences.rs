@@ -7,7 +7,8 @@ use cross_tests::small;
 use cross_tests::told::Told;
 use host_tools::station::ways::Way;
 use host_tools::station::{
-    Condition, Confirm, Count, Every, Exercise, InputKind, Measured, Spacing, Station, Travel, WatchId, WatchKind,
+    Backing, Condition, Confirm, Count, Every, Exercise, InputKind, Measured, Spacing, Station, Travel, WatchId,
+    WatchKind,
 };
 
 /// One scan with some channels high and so much rope.
@@ -192,6 +193,33 @@ fn the_most_severe_stop_stood_before_power_up() {
         assert!(!scan(&station, reading, &[], 0).trips[way], "{name}: published for one scan");
         assert!(scan(&station, reading, &[], 0).trips[way], "{name}: and for another");
     });
+}
+
+/// "Is known and lower": what one of two sources says alone confirms nothing.
+#[test]
+fn a_fall_of_a_speed_that_is_not_known_confirms_nothing() {
+    let mut station = small::station();
+    let rope = small::pace(&mut station);
+    station.sources.push("CT-01".to_owned());
+    let Some(InputKind::Pace(pace)) = station.inputs.get_mut(rope).map(|input| &mut input.kind) else {
+        panic!("a pace is one");
+    };
+    pace.backing = Backing::Source(1, 0);
+    let see = Condition::Not(Box::new(Condition::Faster(rope, 1)));
+    let confirm = Confirm { after: 1, see, slower: Some((rope, 10)), within: 2, answer: 1 };
+    let watch = small::watch(&mut station, WatchKind::Confirm(confirm));
+    let way = small::way(&station, watch, Way::Tripped);
+    for (other, missed) in [(10, false), (50, true)] {
+        on_every_reading(&station, &mut |name, reading| {
+            let mut last = false;
+            for travel in [[50, 50], [50, 50], [10, other]] {
+                let mut sample = small::calm(&station);
+                sample.travel = travel.to_vec();
+                last = reading.scan(&sample).trips[way];
+            }
+            assert_eq!(last, missed, "{name}: the other source says {other}");
+        });
+    }
 }
 
 /// "In either direction is known and lower by at least V than in the first scan in which the stop was published": at

@@ -1,0 +1,122 @@
+//! `haltproof report`.
+
+use std::fs::File;
+use std::io::{BufReader, Write};
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use clap::Args;
+
+use super::output::Output;
+use super::progress::bar;
+use super::{Failure, Outcome, files, stages};
+use host_tools::load::load;
+use host_tools::prove::certificate::digest;
+use host_tools::prove::circuit::with_system;
+use host_tools::prove::claim::Subject;
+use host_tools::prove::recheck::Checker;
+use host_tools::prove::verdict::{Verdict, judge, taken_for_granted};
+use host_tools::recording::read::Reader;
+use host_tools::refute::Effort;
+use host_tools::replay::text::{Lines, Paint};
+use host_tools::replay::{Broke, replay};
+use host_tools::report::{Judged, Material, Replayed, report};
+use host_tools::station::Station;
+use host_tools::text::finding::Level;
+use host_tools::text::show::tell;
+use host_tools::witness::arise;
+use logic_rules::plan::Fault;
+
+/// How often the work shows that it goes on.
+const TICK: Duration = Duration::from_millis(100);
+
+/// Writes the report that a reviewer reads and signs: one HTML file that stands by itself.
+///
+/// It checks and proves the rules, replays the recordings that are given, and draws causes and effects, timing windows and the
+/// histories that miss a stop. The same files give the same bytes. It supports licensed practice and replaces none of it.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Example: haltproof report drive.rules requirements.rules --recording morning.csv --output drive.html\n\
+    Exit status: 0 all is proved and asked, nothing found but notes, every recording replayed well, 1 something is not, \
+    2 it could not be done."
+)]
+pub(super) struct ReportOf {
+    /// Rule files, read as one station.
+    #[arg(required = true)]
+    rules: Vec<PathBuf>,
+    /// The rule files of the revision that was approved last; may be given several times.
+    #[arg(long)]
+    approved: Vec<PathBuf>,
+    /// A recording to replay; may be given several times.
+    #[arg(long, short)]
+    recording: Vec<PathBuf>,
+    /// The file of the report.
+    #[arg(long, short)]
+    output: PathBuf,
+}
+
+impl ReportOf {
+    pub(super) fn run(&self) -> Outcome {
+        let sources = files::read_all(&self.rules)?;
+        let parts: Vec<&[u8]> = sources.iter().map(|source| source.bytes.as_slice()).collect();
+        let digest = digest(&parts);
+        let station = stages::sound_station(sources.clone())?;
+        let loaded = load(sources);
+        let findings = tell(&loaded.findings, &files::shown(&loaded.files));
+        let approved = self.approved.iter().map(|path| files::read_text(path)).collect::<Result<Vec<_>, _>>()?;
+        let mut to = Output::open(Some(&self.output))?;
+        let bar = bar(0);
+        bar.enable_steady_tick(TICK);
+        let replays = self.recording.iter().map(|path| replayed(&station, path)).collect::<Result<Vec<_>, _>>()?;
+        let no_plan = |fault: Fault| Failure::Said(format!("the station is no plan: {fault:?}"));
+        let all: Vec<usize> = (0..station.requirements.len()).collect();
+        let arises = arise(&station, &all).map_err(no_plan)?;
+        let judged = judged(&station).map_err(no_plan)?;
+        bar.finish_and_clear();
+        let (files, findings) = (&loaded.files, &findings);
+        let (station, digest, approved) = (&station, &digest, &approved);
+        let (arises, judged, replays) = (&arises, &judged, &replays);
+        let material = Material { station, files, digest, findings, judged, arises, approved, replays };
+        to.write_all(report(&material).as_bytes())?;
+        to.finish()?;
+        let open = judged.iter().any(|judged| !matches!(judged.judgement.verdict, Verdict::Proved(_)));
+        let unasked = arises.iter().any(|(_, arises)| matches!(arises, host_tools::witness::Arises::NotFound));
+        let found = loaded.findings.iter().any(|finding| finding.level != Level::Note);
+        let missed = replays.iter().any(|replay| replay.summary.status() != 0);
+        Ok(u8::from(open || unasked || found || missed))
+    }
+}
+
+/// Judges every requirement, and what must hold of every station.
+fn judged(station: &Station) -> Result<Vec<Judged>, Fault> {
+    with_system(station, |model, system| {
+        let mut checker = Checker::new(model);
+        let mut all = Vec::new();
+        for subject in Subject::all(station) {
+            let judgement = judge(model, system, &mut checker, subject, Effort::default())?;
+            let granted = match &judgement.verdict {
+                Verdict::Proved(claimed) => taken_for_granted(model, claimed),
+                _ => Vec::new(),
+            };
+            all.push(Judged { judgement, granted });
+        }
+        Ok(all)
+    })?
+}
+
+fn replayed(station: &Station, path: &Path) -> Result<Replayed, Failure> {
+    let named = path.display().to_string();
+    let said = |what: String| Failure::Said(format!("{named}: {what}"));
+    let file = File::open(path).map_err(|e| said(e.to_string()))?;
+    let mut reader =
+        Reader::open(BufReader::with_capacity(1 << 18, file), station).map_err(|fault| said(fault.to_string()))?;
+    let mut lines = Lines::new(Vec::new(), Paint(false));
+    let summary = stages::with_runner(station, |runner| replay(station, &mut reader, runner, &mut lines, &mut |_| {}))?
+        .map_err(|broke| match broke {
+            Broke::Read(fault) => said(fault.to_string()),
+            Broke::Write(error) => Failure::from(error),
+        })?;
+    lines.summary(&summary)?;
+    let text = String::from_utf8_lossy(&lines.into_inner()).into_owned();
+    Ok(Replayed { path: named, text, summary })
+}
