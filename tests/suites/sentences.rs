@@ -1,6 +1,6 @@
 //! Single sentences of the manual's meaning that random histories seldom reach, each with values
 //! worked out by hand, on every reading.
-#![allow(clippy::indexing_slicing, reason = "tests: an index out of range is a failure that says where")]
+#![allow(clippy::indexing_slicing, clippy::panic, reason = "tests: an index out of range is a failure that says where")]
 
 use cross_tests::reading::{Reading, on_every_reading};
 use cross_tests::small;
