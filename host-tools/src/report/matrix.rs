@@ -1,9 +1,9 @@
 //! The cause-and-effect matrix: everything that can trip, against what answers it.
 
 use crate::page::plain;
+use crate::station::Rank;
 use crate::station::Station;
 use crate::station::ways::{Source, WayOf, ways};
-use crate::station::{Rank, WatchKind};
 use maud::{Markup, html};
 
 /// Anchor of a watch's row.
@@ -56,7 +56,7 @@ fn row(station: &Station, cause: &Cause, ranks: &[Rank]) -> Markup {
         Source::Watch(i) => station
             .watches
             .get(i)
-            .map_or((String::new(), "watch", None), |watch| (watch.name.text.clone(), kind(&watch.kind), Some(i))),
+            .map_or((String::new(), "watch", None), |watch| (watch.name.text.clone(), watch.kind.word(), Some(i))),
     };
     let watch = id.and_then(|i| station.watches.get(i));
     let modes = watch.map_or(String::new(), |watch| {
@@ -78,18 +78,5 @@ fn row(station: &Station, cause: &Cause, ranks: &[Rank]) -> Markup {
             @for &rank in ranks { td { (cell(rank)) } }
             td { (masks.join(", ")) }
         }
-    }
-}
-
-fn kind(kind: &WatchKind) -> &'static str {
-    match kind {
-        WatchKind::Guard(_) => "guard",
-        WatchKind::Travel(_) => "travel",
-        WatchKind::Measure(_) => "measure",
-        WatchKind::Spacing(_) => "spacing",
-        WatchKind::Agree(_) => "agree",
-        WatchKind::Confirm(_) => "confirm",
-        WatchKind::Exercise(_) => "exercise",
-        WatchKind::Count(_) => "count",
     }
 }

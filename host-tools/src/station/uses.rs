@@ -45,6 +45,19 @@ impl Measured {
 }
 
 impl WatchKind {
+    /// The word with which its statement begins.
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::Guard(_) => "guard",
+            Self::Travel(_) => "travel",
+            Self::Measure(_) => "measure",
+            Self::Spacing(_) => "spacing",
+            Self::Agree(_) => "agree",
+            Self::Confirm(_) => "confirm",
+            Self::Exercise(_) => "exercise",
+            Self::Count(_) => "count",
+        }
+    }
     /// The inputs it watches, as often as it names them.
     pub fn inputs(&self) -> Vec<InputId> {
         match self {

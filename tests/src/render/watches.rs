@@ -13,17 +13,7 @@ impl Pen<'_> {
     }
 
     pub(super) fn watch(&mut self, watch: &Watch) -> String {
-        let kind = match &watch.kind {
-            WatchKind::Guard(_) => "guard",
-            WatchKind::Travel(_) => "travel",
-            WatchKind::Measure(_) => "measure",
-            WatchKind::Spacing(_) => "spacing",
-            WatchKind::Agree(_) => "agree",
-            WatchKind::Confirm(_) => "confirm",
-            WatchKind::Exercise(_) => "exercise",
-            WatchKind::Count(_) => "count",
-        };
-        let mut text = format!("{kind} {}", watch.name.text);
+        let mut text = format!("{} {}", watch.kind.word(), watch.name.text);
         if !watch.title.is_empty() {
             text += &format!(" \"{}\"", watch.title);
         }
