@@ -1,12 +1,11 @@
 //! The demo: a station that is compiled in is checked, an incident at it simulated and replayed.
 
-use std::io::{self, BufReader, Write};
+use std::io::{self, Write};
 
 use crate::load::load;
-use crate::recording::read::Reader;
 use crate::recording::write::{Style, Writer};
+use crate::replay::replay_all;
 use crate::replay::text::{Lines, Paint};
-use crate::replay::{Broke, replay};
 use crate::respond::slowest_table;
 use crate::runner::with_runner;
 use crate::simulate::{Rules, Scenario, Simulator, record};
@@ -50,15 +49,8 @@ pub fn show<W: Write>(mut to: W, colours: bool) -> io::Result<W> {
     .map_err(no_plan)??;
     writer.finish()?;
 
-    let mut reader =
-        Reader::open(BufReader::new(recording.as_slice()), &station).map_err(|e| io::Error::other(e.to_string()))?;
     let mut lines = Lines::new(to, Paint(colours));
-    let summary = with_runner(&station, |runner| replay(&station, &mut reader, runner, &mut lines, &mut |_| {}))
-        .map_err(no_plan)?
-        .map_err(|broke| match broke {
-            Broke::Read(fault) => io::Error::other(fault.to_string()),
-            Broke::Write(error) => error,
-        })?;
+    let summary = replay_all(&station, &recording, &mut lines)?;
     lines.summary(&summary)?;
     let mut to = lines.into_inner();
     writeln!(to, "\nNext: `haltproof --help`, `haltproof manual language`.")?;

@@ -6,6 +6,7 @@
 use std::io::{self, BufRead};
 
 use crate::recording::read::{ReadFault, Reader, Starts, Step};
+use crate::runner::with_runner;
 use crate::sample::Sample;
 use crate::station::Station;
 use crate::station::ways::{Source, WayOf, ways};
@@ -85,6 +86,21 @@ impl From<io::Error> for Broke {
     fn from(error: io::Error) -> Self {
         Self::Write(error)
     }
+}
+
+/// Replays a recording that lies in memory, from its top to its end.
+///
+/// # Errors
+/// If it cannot be read, its events cannot be written, or the station is no plan.
+pub fn replay_all(station: &Station, recording: &[u8], sink: &mut dyn Sink) -> io::Result<Summary> {
+    let unread = |fault: ReadFault| io::Error::other(fault.to_string());
+    let mut reader = Reader::open(recording, station).map_err(unread)?;
+    with_runner(station, |runner| replay(station, &mut reader, runner, sink, &mut |_| {}))
+        .map_err(|fault| io::Error::other(format!("the station is no plan: {fault:?}")))?
+        .map_err(|broke| match broke {
+            Broke::Read(fault) => unread(fault),
+            Broke::Write(error) => error,
+        })
 }
 
 /// Replays a recording to its end. `progress` is told the bytes read, now and then.

@@ -7,10 +7,8 @@ use std::io::{self, Write};
 
 use vcd::{IdCode, SimulationCommand, TimescaleUnit, Value, VarType, Writer};
 
-use crate::recording::read::Reader;
 use crate::replay::event::Event;
-use crate::replay::{Broke, Seen, Sink, replay, tripped};
-use crate::runner::with_runner;
+use crate::replay::{Seen, Sink, replay_all, tripped};
 use crate::sample::{Health, Sample};
 use crate::station::{InputKind, Station};
 use crate::told::Scanned;
@@ -211,14 +209,7 @@ impl<W: Write> Sink for Beside<'_, '_, W> {
 pub fn dump(station: &Station, recording: &[u8]) -> io::Result<Vec<u8>> {
     let mut out = Vec::new();
     let mut dump = Dump::new(&mut out, station)?;
-    let mut reader = Reader::open(recording, station).map_err(|fault| io::Error::other(fault.to_string()))?;
-    let mut sink = Beside { sink: &mut |_: &Event| Ok(()), dump: &mut dump };
-    with_runner(station, |runner| replay(station, &mut reader, runner, &mut sink, &mut |_| {}))
-        .map_err(|fault| io::Error::other(format!("the station is no plan: {fault:?}")))?
-        .map_err(|broke| match broke {
-            Broke::Read(fault) => io::Error::other(fault.to_string()),
-            Broke::Write(error) => error,
-        })?;
+    replay_all(station, recording, &mut Beside { sink: &mut |_: &Event| Ok(()), dump: &mut dump })?;
     dump.finish()?;
     Ok(out)
 }

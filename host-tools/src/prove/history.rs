@@ -1,13 +1,11 @@
 //! A refutation as a recording that `replay` and the bench read, and as a timeline in words.
 
-use crate::recording::read::Reader;
 use crate::recording::write::{Rows, Style, Writer};
 use crate::refute::History;
+use crate::replay::replay_all;
 use crate::replay::text::{Lines, Paint};
-use crate::replay::{Broke, replay};
-use crate::runner::with_runner;
 use crate::station::Station;
-use std::io::{self, BufReader};
+use std::io;
 
 /// The recording of a history, from power-up, one row a change.
 ///
@@ -29,13 +27,7 @@ pub fn recording(station: &Station, history: &History, notes: Vec<String>) -> io
 /// # Errors
 /// If it cannot be read back, which would be a fault of this program.
 pub fn timeline(station: &Station, recording: &[u8]) -> io::Result<String> {
-    let mut reader = Reader::open(BufReader::new(recording), station).map_err(|e| io::Error::other(e.to_string()))?;
     let mut lines = Lines::new(Vec::new(), Paint(false));
-    with_runner(station, |runner| replay(station, &mut reader, runner, &mut lines, &mut |_| {}))
-        .map_err(|fault| io::Error::other(format!("the station is no plan: {fault:?}")))?
-        .map_err(|broke| match broke {
-            Broke::Read(fault) => io::Error::other(fault.to_string()),
-            Broke::Write(error) => error,
-        })?;
+    replay_all(station, recording, &mut lines)?;
     Ok(String::from_utf8_lossy(&lines.into_inner()).into_owned())
 }
