@@ -11,6 +11,7 @@ use clap::{Parser, Subcommand, ValueEnum};
 mod answered;
 mod arises;
 mod check;
+mod coverage;
 mod demo;
 mod explain;
 mod files;
@@ -48,6 +49,7 @@ enum Command {
     Simulate(simulate::Simulate),
     Prove(prove::Prove),
     Slack(slack::SlackOf),
+    Coverage(coverage::CoverageOf),
     Pack(pack::Pack),
     Replay(replay::Replay),
     Report(report::ReportOf),
@@ -92,6 +94,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Simulate(command)) => command.run(),
         Some(Command::Prove(command)) => command.run(),
         Some(Command::Slack(command)) => command.run(),
+        Some(Command::Coverage(command)) => command.run(),
         Some(Command::Pack(command)) => command.run(),
         Some(Command::Replay(command)) => command.run(),
         Some(Command::Report(command)) => command.run(),

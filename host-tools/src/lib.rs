@@ -11,6 +11,7 @@
     )
 )]
 pub mod check;
+pub mod coverage;
 pub mod demo;
 pub mod digest;
 pub mod json;

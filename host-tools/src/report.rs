@@ -3,6 +3,7 @@
 //! One page that stands by itself ([`crate::page`]). No clock is read: the same inputs give the same bytes. It is a reading of
 //! results and works nothing out that is not worked out elsewhere.
 
+use crate::coverage::List;
 use crate::page::{CAUTION, page, plain, signatures};
 use crate::prove::verdict::{Judgement, Verdict};
 use crate::replay::Summary;
@@ -14,6 +15,7 @@ use maud::{Markup, html};
 
 mod answers;
 mod changes;
+mod coverage;
 mod draw;
 mod matrix;
 mod requirements;
@@ -37,6 +39,8 @@ pub struct Material<'a> {
     pub arises: &'a [(usize, Arises)],
     /// The rule files that were approved last, by path and text.
     pub approved: &'a [(String, String)],
+    /// A published list of safety stops.
+    pub list: &'a List,
     /// Recordings that were replayed.
     pub replays: &'a [Replayed],
 }
@@ -69,6 +73,7 @@ pub fn report(of: &Material<'_>) -> String {
         ("matrix", "Causes and effects", matrix::section(station)),
         ("answers", "Answers", answers::section(station)),
         ("windows", "Timing windows", windows::section(of)),
+        ("coverage", "A published list", coverage::section(of)),
         ("changes", "Changes since the approved revision", changes::section(of)),
         ("replays", "Recordings", replays(of.replays)),
         ("findings", "Findings", findings(of.findings)),

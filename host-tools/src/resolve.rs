@@ -129,6 +129,7 @@ impl Cx {
             .iter()
             .map(|(word, title)| Hazard { name: inputs::name(word), title: title.value.clone() })
             .collect();
+        let entries = groups.entries.iter().map(|(word, excuse)| rules::entry(word, excuse)).collect();
         Some(Station {
             title: groups.title?.value.clone(),
             revision: groups.revision?.value,
@@ -150,6 +151,7 @@ impl Cx {
             bypasses: whole(bypasses)?,
             hazards,
             requirements: whole(requirements)?,
+            entries,
             assumptions: whole(assumptions)?,
             lane: lane.map_or(Some(None), |l| l.map(Some))?,
         })

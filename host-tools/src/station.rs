@@ -80,6 +80,8 @@ pub struct Station {
     pub hazards: Vec<Hazard>,
     /// Requirements.
     pub requirements: Vec<Requirement>,
+    /// Entries of a published list that no requirement answers.
+    pub entries: Vec<Entry>,
     /// Assumptions.
     pub assumptions: Vec<Assumption>,
     /// The lane, if one is described.

@@ -144,6 +144,7 @@ pub(crate) fn small_station() -> Station {
         bypasses: vec![],
         hazards: vec![],
         requirements: vec![],
+        entries: vec![],
         assumptions: vec![],
         lane: None,
     }

@@ -8,6 +8,7 @@
 )]
 
 use cross_tests::proofs::{demo, sources};
+use host_tools::coverage;
 use host_tools::load::load;
 use host_tools::prove::circuit::with_system;
 use host_tools::prove::claim::Subject;
@@ -32,8 +33,9 @@ fn judged(station: &Station, names: &[&str]) -> Vec<Judged> {
 }
 
 fn page(station: &Station, files: &[File], judged: &[Judged], approved: &[(String, String)]) -> String {
+    let list = &coverage::read(coverage::ORDER_2009).unwrap();
     let material =
-        Material { station, files, digest: "0123", findings: &[], judged, arises: &[], approved, replays: &[] };
+        Material { station, files, digest: "0123", findings: &[], judged, arises: &[], approved, list, replays: &[] };
     report(&material)
 }
 

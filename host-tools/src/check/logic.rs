@@ -146,6 +146,7 @@ mod tests {
             bypasses: vec![],
             hazards: vec![],
             requirements: vec![],
+            entries: vec![],
             assumptions: vec![],
             lane: None,
         }

@@ -7,6 +7,7 @@ use std::time::Duration;
 
 use clap::Args;
 
+use super::coverage::list;
 use super::output::Output;
 use super::progress::bar;
 use super::{Failure, Outcome, files, stages};
@@ -50,6 +51,9 @@ pub(super) struct ReportOf {
     /// A recording to replay; may be given several times.
     #[arg(long, short)]
     recording: Vec<PathBuf>,
+    /// A published list of safety stops, as for `coverage`.
+    #[arg(long)]
+    list: Option<PathBuf>,
     /// The file of the report.
     #[arg(long, short)]
     output: PathBuf,
@@ -64,6 +68,7 @@ impl ReportOf {
         let loaded = load(sources);
         let findings = tell(&loaded.findings, &files::shown(&loaded.files));
         let approved = self.approved.iter().map(|path| files::read_text(path)).collect::<Result<Vec<_>, _>>()?;
+        let list = list(self.list.as_deref())?;
         let mut to = Output::open(Some(&self.output))?;
         let bar = bar(0);
         bar.enable_steady_tick(TICK);
@@ -76,7 +81,7 @@ impl ReportOf {
         let (files, findings) = (&loaded.files, &findings);
         let (station, digest, approved) = (&station, &digest, &approved);
         let (arises, judged, replays) = (&arises, &judged, &replays);
-        let material = Material { station, files, digest, findings, judged, arises, approved, replays };
+        let material = Material { station, files, digest, findings, judged, arises, approved, list: &list, replays };
         to.write_all(report(&material).as_bytes())?;
         to.finish()?;
         let open = judged.iter().any(|judged| !matches!(judged.judgement.verdict, Verdict::Proved(_)));

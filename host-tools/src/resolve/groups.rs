@@ -29,6 +29,7 @@ pub(super) struct Groups<'a> {
     pub(super) bypasses: Vec<&'a tree::Bypass>,
     pub(super) hazards: Vec<(&'a Word, &'a Placed<String>)>,
     pub(super) requirements: Vec<&'a tree::Require>,
+    pub(super) entries: Vec<(&'a Word, &'a tree::Excuse)>,
     pub(super) assumptions: Vec<&'a tree::Assume>,
     pub(super) lane: Option<&'a tree::Lane>,
 }
@@ -118,6 +119,7 @@ impl<'a> Groups<'a> {
             Kind::Bypass(bypass) => return push(&mut self.bypasses, bypass),
             Kind::Hazard(word, title) => return push(&mut self.hazards, (word, title)),
             Kind::Require(require) => return push(&mut self.requirements, require),
+            Kind::Entry(word, excuse) => return push(&mut self.entries, (word, excuse)),
             Kind::Assume(assume) => return push(&mut self.assumptions, assume),
         }
         0

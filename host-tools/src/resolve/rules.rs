@@ -7,7 +7,9 @@ use super::inputs::name;
 use super::names::{Sort, WATCHES};
 use super::units::{Side, text};
 use super::watches::Narrow;
-use crate::station::{Assumption, Bypass, Claim, Form, Ground, Output, Rank, Refill, Requirement, Reset, Scans, Stop};
+use crate::station::{
+    Assumption, Bypass, Claim, Entry, Excuse, Form, Ground, Output, Rank, Refill, Requirement, Reset, Scans, Stop,
+};
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
 use crate::text::place::Place;
@@ -22,6 +24,15 @@ const LONGEST: i128 = 3_000_000;
 pub(super) struct Plant<'a> {
     pub(super) outputs: &'a [Option<Output>],
     pub(super) stops: &'a [Option<Stop>],
+}
+
+/// An entry of a published list that no requirement answers.
+pub(super) fn entry(word: &tree::Word, excuse: &tree::Excuse) -> Entry {
+    let excuse = match excuse {
+        tree::Excuse::NotApplicable(text) => Excuse::NotApplicable(text.value.clone()),
+        tree::Excuse::Elsewhere(text) => Excuse::Elsewhere(text.value.clone()),
+    };
+    Entry { name: name(word), excuse }
 }
 
 impl Cx {
@@ -144,6 +155,7 @@ impl Cx {
             form: form?,
             unless: unless?,
             need_not_arise: r.need_not_arise.as_ref().map(|because| because.value.clone()),
+            answers: r.answers.iter().map(name).collect(),
             within_us: within_us?,
         })
     }

@@ -119,6 +119,8 @@ pub struct Requirement {
     pub unless: Option<Condition>,
     /// Why it may be that nothing ever asks for it.
     pub need_not_arise: Option<String>,
+    /// Entries of a published list that it answers.
+    pub answers: Vec<Name>,
     /// `within` as written, microseconds (0 where the form has none).
     pub within_us: u32,
 }
@@ -186,6 +188,24 @@ pub enum Form {
     },
     /// Two outputs are never off together.
     NeverTogether(usize, usize),
+}
+
+/// An entry of a published list that no requirement answers, and why.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Entry {
+    /// Its name in the list.
+    pub name: Name,
+    /// Why.
+    pub excuse: Excuse,
+}
+
+/// Why no requirement answers an entry.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Excuse {
+    /// The station has nothing of the kind.
+    NotApplicable(String),
+    /// Something that these rules do not hold.
+    Elsewhere(String),
 }
 
 /// An assumption.

@@ -38,7 +38,7 @@ pub struct Source {
 
 /// A statement's keyword and its reader.
 type Reader = fn(&mut Cursor<'_>) -> Option<Kind>;
-const STATEMENTS: [(&str, Reader); 31] = [
+const STATEMENTS: [(&str, Reader); 32] = [
     ("station", station::title),
     ("revision", station::revision),
     ("scan", station::scan),
@@ -68,6 +68,7 @@ const STATEMENTS: [(&str, Reader); 31] = [
     ("bypass", rules::bypass),
     ("hazard", rules::hazard),
     ("require", rules::require),
+    ("entry", rules::entry),
     ("assume", rules::assume),
     ("lane", lane::lane),
 ];

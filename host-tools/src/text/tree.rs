@@ -90,6 +90,8 @@ pub enum Kind {
     Hazard(Word, Placed<String>),
     /// `require ...`
     Require(Require),
+    /// `entry E not applicable because "TEXT"`, or `entry E answered elsewhere by "TEXT"`
+    Entry(Word, Excuse),
     /// `assume ...`
     Assume(Assume),
     /// `lane ...`

@@ -33,6 +33,7 @@ pub(super) fn empty(rng: &mut Rng) -> Station {
         bypasses: Vec::new(),
         hazards: Vec::new(),
         requirements: Vec::new(),
+        entries: Vec::new(),
         assumptions: Vec::new(),
         lane: None,
     }

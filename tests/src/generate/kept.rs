@@ -34,6 +34,7 @@ impl Case {
                 form,
                 unless,
                 need_not_arise: None,
+                answers: Vec::new(),
                 within_us,
             });
         }

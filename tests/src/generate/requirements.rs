@@ -1,8 +1,8 @@
 //! Requirements and assumptions of a random station, some of them kept by its rules and some not.
 
 use host_tools::station::{
-    Assumption, Claim, Condition, Form, Ground, Hazard, InputKind, Lasting, Measured, Rank, Requirement, Station,
-    WatchKind,
+    Assumption, Claim, Condition, Entry, Excuse, Form, Ground, Hazard, InputKind, Lasting, Measured, Rank, Requirement,
+    Station, WatchKind,
 };
 
 use super::answers::{a_stop, an_answer};
@@ -59,9 +59,12 @@ pub(super) fn fill(rng: &mut Rng, plan: &Plan, station: &mut Station) {
             form,
             unless,
             need_not_arise: (i % 5 == 4).then(|| format!("reason {i}")),
+            answers: (0..i % 3).map(|entry| name(format!("entry-{entry}"))).collect(),
             within_us,
         });
     }
+    station.entries.push(Entry { name: name("entry-7".into()), excuse: Excuse::NotApplicable("none here".into()) });
+    station.entries.push(Entry { name: name("entry-8".into()), excuse: Excuse::Elsewhere("a relay".into()) });
     assumptions(rng, plan, station);
 }
 

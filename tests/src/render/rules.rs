@@ -1,7 +1,8 @@
 //! Answers, keys, requirements and assumptions in words.
 
 use host_tools::station::{
-    Assumption, Bypass, Claim, Condition, Form, Ground, Measured, Mode, Rank, Refill, Requirement, Reset, Slow, Stop,
+    Assumption, Bypass, Claim, Condition, Entry, Excuse, Form, Ground, Measured, Mode, Rank, Refill, Requirement,
+    Reset, Slow, Stop,
 };
 
 use super::quantities::{Pen, Round, decimal, joined};
@@ -82,7 +83,17 @@ impl Pen<'_> {
         if let Some(because) = &requirement.need_not_arise {
             text += &format!("\n    need not arise because \"{because}\"");
         }
+        if !requirement.answers.is_empty() {
+            text += &format!("\n    answers {}", joined(requirement.answers.iter().map(|entry| entry.text.as_str())));
+        }
         text
+    }
+
+    pub(super) fn entry(&self, entry: &Entry) -> String {
+        match &entry.excuse {
+            Excuse::NotApplicable(text) => format!("entry {} not applicable because \"{text}\"", entry.name.text),
+            Excuse::Elsewhere(text) => format!("entry {} answered elsewhere by \"{text}\"", entry.name.text),
+        }
     }
 
     fn due(&mut self, least: Rank, requirement: &Requirement) -> String {

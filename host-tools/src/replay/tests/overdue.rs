@@ -26,6 +26,7 @@ fn station(at_once: bool) -> Station {
         form,
         unless: None,
         need_not_arise: None,
+        answers: Vec::new(),
         within_us: 70_000,
     };
     Station { requirements: vec![requirement], ..small_station() }

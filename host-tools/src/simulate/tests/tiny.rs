@@ -167,6 +167,7 @@ pub(crate) fn tiny_station() -> Station {
         bypasses: vec![],
         hazards: vec![],
         requirements: vec![],
+        entries: vec![],
         assumptions: vec![],
         lane: Some(lane()),
     }

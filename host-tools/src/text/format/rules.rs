@@ -4,7 +4,7 @@ use super::clause::Clause;
 use super::layout::Shape;
 use super::watches::window;
 use crate::text::tree::{
-    Answer, Assume, Bypass, Claim, Form, Ground, Lane, Quantity, Refill, Require, Reset, StretchPace, Word,
+    Answer, Assume, Bypass, Claim, Excuse, Form, Ground, Lane, Quantity, Refill, Require, Reset, StretchPace, Word,
 };
 
 pub(super) fn reset(it: &Reset) -> Vec<Clause> {
@@ -48,7 +48,17 @@ pub(super) fn require(it: &Require) -> Shape {
     if let Some(because) = &it.need_not_arise {
         shape.push(vec![Clause::new("need not arise because").title(because)]);
     }
+    if !it.answers.is_empty() {
+        shape.push(vec![Clause::new("answers").names(&it.answers)]);
+    }
     shape
+}
+pub(super) fn entry(name: &Word, excuse: &Excuse) -> Clause {
+    let clause = Clause::new("entry").name(name);
+    match excuse {
+        Excuse::NotApplicable(text) => clause.words("not applicable because").title(text),
+        Excuse::Elsewhere(text) => clause.words("answered elsewhere by").title(text),
+    }
 }
 fn stop_within(clause: Clause, stop: &Word, within: &Quantity) -> Clause {
     clause.words("stop at least").name(stop).words("within").quantity(within)

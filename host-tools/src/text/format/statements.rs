@@ -33,6 +33,7 @@ pub(super) fn shape(kind: &Kind) -> Shape {
         Kind::Bypass(it) => rules::bypass(it),
         Kind::Hazard(name, title) => one(Clause::new("hazard").name(name).title(title)),
         Kind::Require(it) => rules::require(it),
+        Kind::Entry(name, excuse) => one(rules::entry(name, excuse)),
         Kind::Assume(it) => rules::assume(it),
         Kind::Lane(it) => rules::lane(it),
     }

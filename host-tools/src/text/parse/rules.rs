@@ -8,8 +8,8 @@ use crate::text::codes::Code;
 use crate::text::finding::Finding;
 use crate::text::place::Placed;
 use crate::text::tree::{
-    Answer, Assume, Bypass, Claim, Condition, ConditionKind, Dimension, Form, Ground, Kind, Refill, Require, Reset,
-    Said, Window,
+    Answer, Assume, Bypass, Claim, Condition, ConditionKind, Dimension, Excuse, Form, Ground, Kind, Refill, Require,
+    Reset, Said, Window,
 };
 
 pub(super) fn reset(c: &mut Cursor<'_>) -> Option<Kind> {
@@ -120,6 +120,7 @@ pub(super) fn require(c: &mut Cursor<'_>) -> Option<Kind> {
     let mut hazards = Slot::new("hazard H3");
     let mut form = Slot::new("whenever grip-gate open for 10 ms, stop at least emergency within 80 ms");
     let mut unless = Slot::new("unless gate-bypass active");
+    let mut answers = Slot::new("answers overspeed");
     let mut need_not_arise = Slot::new("need not arise because \"the bypass ends before\"");
     while c.more() {
         let start = c.place();
@@ -127,6 +128,8 @@ pub(super) fn require(c: &mut Cursor<'_>) -> Option<Kind> {
             hazards.fill(c, start, labels);
         } else if c.take("unless") {
             unless.fill(c, start, condition);
+        } else if c.take("answers") {
+            answers.fill(c, start, |c| c.names("an entry of a list"));
         } else if c.take("need not arise because") {
             need_not_arise.fill(c, start, because);
         } else if c.take("whenever") {
@@ -136,7 +139,7 @@ pub(super) fn require(c: &mut Cursor<'_>) -> Option<Kind> {
         } else if c.take("never") {
             form.fill(c, start, never);
         } else {
-            c.expected("'hazard', 'whenever', 'after', 'never', 'unless' or 'need not arise because'");
+            c.expected("'hazard', 'whenever', 'after', 'never', 'unless', 'answers' or 'need not arise because'");
             c.skip();
         }
     }
@@ -148,7 +151,20 @@ pub(super) fn require(c: &mut Cursor<'_>) -> Option<Kind> {
         form: form?,
         unless: unless.optional(),
         need_not_arise: need_not_arise.optional(),
+        answers: answers.optional().unwrap_or_default(),
     }))
+}
+pub(super) fn entry(c: &mut Cursor<'_>) -> Option<Kind> {
+    let name = c.name("an entry of a list")?;
+    let excuse = if c.take("not applicable because") {
+        Excuse::NotApplicable(c.title()?)
+    } else if c.take("answered elsewhere by") {
+        Excuse::Elsewhere(c.title()?)
+    } else {
+        c.expected("'not applicable because \"TEXT\"' or 'answered elsewhere by \"TEXT\"'");
+        return None;
+    };
+    Some(Kind::Entry(name, excuse))
 }
 fn because(c: &mut Cursor<'_>) -> Option<Placed<String>> {
     c.title()

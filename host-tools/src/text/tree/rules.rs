@@ -55,6 +55,16 @@ pub struct Require {
     pub unless: Option<Condition>,
     /// `need not arise because "TEXT"`.
     pub need_not_arise: Option<Placed<String>>,
+    /// `answers E {and E}`: entries of a published list.
+    pub answers: Vec<Word>,
+}
+/// Why no requirement answers an entry of a published list.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Excuse {
+    /// `not applicable because "TEXT"`.
+    NotApplicable(Placed<String>),
+    /// `answered elsewhere by "TEXT"`.
+    Elsewhere(Placed<String>),
 }
 /// What a requirement asks.
 #[derive(Debug, Clone, PartialEq, Eq)]
