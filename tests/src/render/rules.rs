@@ -89,13 +89,6 @@ impl Pen<'_> {
         text
     }
 
-    pub(super) fn entry(&self, entry: &Entry) -> String {
-        match &entry.excuse {
-            Excuse::NotApplicable(text) => format!("entry {} not applicable because \"{text}\"", entry.name.text),
-            Excuse::Elsewhere(text) => format!("entry {} answered elsewhere by \"{text}\"", entry.name.text),
-        }
-    }
-
     fn due(&mut self, least: Rank, requirement: &Requirement) -> String {
         format!(
             "{} within {}",
@@ -172,5 +165,12 @@ impl Pen<'_> {
             Ground::Evidence(text) => format!("on evidence \"{text}\""),
         };
         text + &format!("\n    {claim}\n    {ground}")
+    }
+}
+
+pub(super) fn entry(entry: &Entry) -> String {
+    match &entry.excuse {
+        Excuse::NotApplicable(text) => format!("entry {} not applicable because \"{text}\"", entry.name.text),
+        Excuse::Elsewhere(text) => format!("entry {} answered elsewhere by \"{text}\"", entry.name.text),
     }
 }
