@@ -69,7 +69,7 @@ pub fn render(station: &Station, seed: u64) -> String {
         station.bypasses.iter().map(|bypass| pen.bypass(bypass)).collect(),
         station.hazards.iter().map(|hazard| format!("hazard {} \"{}\"", hazard.name.text, hazard.title)).collect(),
         station.requirements.iter().map(|requirement| pen.requirement(requirement)).collect(),
-        station.entries.iter().map(|entry| rules::entry(entry)).collect(),
+        station.entries.iter().map(rules::entry).collect(),
         station.assumptions.iter().map(|assumption| pen.assumption(assumption)).collect(),
     ];
     let mixed = pen.rng.chance(50);
