@@ -107,7 +107,8 @@ pub fn without_places(mut station: Station) -> Station {
         .chain(station.watches.iter_mut().map(|it| &mut it.name))
         .chain(station.bypasses.iter_mut().map(|it| &mut it.name))
         .chain(station.hazards.iter_mut().map(|it| &mut it.name))
-        .chain(station.requirements.iter_mut().map(|it| &mut it.name))
+        .chain(station.requirements.iter_mut().flat_map(|it| std::iter::once(&mut it.name).chain(&mut it.answers)))
+        .chain(station.entries.iter_mut().map(|it| &mut it.name))
         .chain(station.assumptions.iter_mut().map(|it| &mut it.name));
     for name in names {
         name.place = Place::default();
