@@ -8,8 +8,11 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand, ValueEnum};
 
+use host_tools::bench::Trouble;
+
 mod answered;
 mod arises;
+mod bench;
 mod check;
 mod demo;
 mod explain;
@@ -48,6 +51,7 @@ enum Command {
     Prove(prove::Prove),
     Slack(slack::SlackOf),
     Pack(pack::Pack),
+    Bench(bench::Bench),
     Replay(replay::Replay),
     Demo(demo::Demo),
     Manual(manual::Manual),
@@ -77,6 +81,12 @@ impl From<io::Error> for Failure {
     }
 }
 
+impl From<Trouble> for Failure {
+    fn from(trouble: Trouble) -> Self {
+        Self::Said(trouble.to_string())
+    }
+}
+
 /// What a command comes to: its exit status, 0 or 1.
 type Outcome = Result<u8, Failure>;
 
@@ -91,6 +101,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Prove(command)) => command.run(),
         Some(Command::Slack(command)) => command.run(),
         Some(Command::Pack(command)) => command.run(),
+        Some(Command::Bench(command)) => command.run(),
         Some(Command::Replay(command)) => command.run(),
         Some(Command::Demo(command)) => command.run(),
         Some(Command::Manual(command)) => command.run(),

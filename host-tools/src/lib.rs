@@ -10,6 +10,7 @@
         reason = "a test that panics has failed, as it should"
     )
 )]
+pub mod bench;
 pub mod check;
 pub mod demo;
 pub mod digest;
