@@ -13,6 +13,7 @@ use host_tools::bench::Trouble;
 mod answered;
 mod arises;
 mod bench;
+mod campaign;
 mod check;
 mod demo;
 mod explain;
@@ -52,6 +53,7 @@ enum Command {
     Slack(slack::SlackOf),
     Pack(pack::Pack),
     Bench(bench::Bench),
+    Campaign(campaign::Campaign),
     Replay(replay::Replay),
     Demo(demo::Demo),
     Manual(manual::Manual),
@@ -102,6 +104,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Slack(command)) => command.run(),
         Some(Command::Pack(command)) => command.run(),
         Some(Command::Bench(command)) => command.run(),
+        Some(Command::Campaign(command)) => command.run(),
         Some(Command::Replay(command)) => command.run(),
         Some(Command::Demo(command)) => command.run(),
         Some(Command::Manual(command)) => command.run(),

@@ -11,6 +11,7 @@
     )
 )]
 pub mod bench;
+pub mod campaign;
 pub mod check;
 pub mod demo;
 pub mod digest;
