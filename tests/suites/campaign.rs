@@ -9,14 +9,18 @@
 )]
 
 use cross_tests::proofs::{demo, sources};
+use host_tools::bench::compare::{self, Comparison};
 use host_tools::bench::target::Target;
 use host_tools::campaign::{Given, Record, Result, Row, campaign};
 use host_tools::load::load;
 use host_tools::pack::pack;
 use host_tools::runner::with_runner;
+use host_tools::simulate::Scenario;
 use host_tools::station::Station;
 use host_tools::text::parse::Source;
+use host_tools::told::Runner;
 use std::collections::BTreeSet;
+use std::path::Path;
 
 fn record(station: &Station, image: &[u8]) -> Record {
     let mut client = Target::InProcess.open(None).unwrap();
@@ -151,4 +155,25 @@ fn a_limit_that_is_off_by_one_fails_its_rows_and_no_others() {
             assert_ne!(row.host, "same", "the host tells it apart as well");
         }
     }
+}
+
+#[test]
+fn a_run_names_the_first_scan_in_which_a_miscompiled_plan_parts() {
+    let station = demo("drive");
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../host-tools/demo/drive-weak-grip.scenario");
+    let scenario = Scenario::read(&std::fs::read_to_string(path).unwrap(), &station).unwrap();
+    let mut client = Target::InProcess.open(None).unwrap();
+    let mut run = |image: &[u8]| {
+        let comparison = Comparison::new(&station, image).unwrap();
+        let run = |runner: &mut dyn Runner| {
+            comparison.run(&mut client, &mut |_| {}, |each| compare::scenario(&station, &scenario, runner, each))
+        };
+        with_runner(&station, run).unwrap().unwrap()
+    };
+    let same = run(&pack(&station, &sources("drive")).unwrap().image);
+    assert_eq!((same.parted.is_none(), same.stops > 1), (true, true));
+    // The grip closes with 5400 N, which this plan would let go.
+    let parted = run(&miscompiled("drive", "stays between 6200 N", "stays between 5000 N")).parted.unwrap();
+    assert_eq!((parted.what, parted.host.as_str(), parted.target.as_str()), ("answer", "emergency", "nothing"));
+    assert_eq!(parted.at_us, 138_040_000, "as the tour of the README shows it");
 }

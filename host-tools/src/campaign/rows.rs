@@ -80,14 +80,15 @@ impl<'s> Plan<'s> {
     }
     /// A row in which the way must trip in this scan.
     fn trips(&mut self, way: usize, stimulus: impl Into<String>, mark: Scans, at: Scans, script: Script) {
-        self.add(way, stimulus.into(), mark, Some(at), script);
+        self.row(way, stimulus, mark, Some(at), script);
     }
     /// A row in which it must not trip.
     fn quiet(&mut self, way: usize, stimulus: impl Into<String>, mark: Scans, script: Script) {
-        self.add(way, stimulus.into(), mark, None, script);
+        self.row(way, stimulus, mark, None, script);
     }
-    fn add(&mut self, way: usize, stimulus: String, mark: Scans, trips: Option<Scans>, script: Script) {
-        self.trials.push(Trial { way, stimulus, mark, trips, script: Some(script) });
+    /// A row in which it must trip in this scan, or not.
+    fn row(&mut self, way: usize, stimulus: impl Into<String>, mark: Scans, trips: Option<Scans>, script: Script) {
+        self.trials.push(Trial { way, stimulus: stimulus.into(), mark, trips, script: Some(script) });
     }
     /// A lift that has run calmly at this rate, in a mode (that of passengers unless another one is named).
     fn begin(&self, mode: Option<usize>, rate: impl Into<Rate>) -> Script {

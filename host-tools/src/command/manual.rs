@@ -30,6 +30,8 @@ enum Chapter {
     Proof,
     /// The image of a plan, byte by byte.
     Image,
+    /// Faults of the controller, by their codes.
+    Faults,
     /// The schema of `--format json`.
     Json,
 }
@@ -43,6 +45,7 @@ impl Manual {
             Chapter::Scenarios => include_str!("../../manual/scenarios.md"),
             Chapter::Proof => include_str!("../../manual/proof.md"),
             Chapter::Image => include_str!("../../manual/image.md"),
+            Chapter::Faults => include_str!("../../manual/faults.md"),
             Chapter::Json => include_str!("../../manual/json.md"),
         };
         let mut to = Output::open(None)?;

@@ -73,11 +73,7 @@ impl Plan<'_> {
             }
             script.go(last + late + AFTERWARDS - mark, cruise);
             let words = format!("{}, and {} {} scans after the stop", raise.what, turn.what, within + 1 + late);
-            if trips {
-                self.trips(way, words, mark, last, script);
-            } else {
-                self.quiet(way, words, mark, script);
-            }
+            self.row(way, words, mark, trips.then_some(last), script);
         }
     }
     /// The rope comes down to a speed, or to one pulse in a span more.
@@ -126,10 +122,6 @@ impl Plan<'_> {
             script.spans(1, of.span, travel, self.calm.pulse);
         }
         let words = format!("{}, and {} then runs {travel} mm in a span", raise.what, self.named(pace));
-        if trips {
-            self.trips(way, words, mark, last, script);
-        } else {
-            self.quiet(way, words, mark, script);
-        }
+        self.row(way, words, mark, trips.then_some(last), script);
     }
 }

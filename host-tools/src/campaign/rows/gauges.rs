@@ -80,11 +80,7 @@ impl Plan<'_> {
             script.set(Act::Current(gauge.terminal, current));
             script.go(AFTERWARDS, cruise);
             let words = format!("{} moves {moves} steps in a scan", self.named(id));
-            if trips {
-                self.trips(way, words, mark, mark, script);
-            } else {
-                self.quiet(way, words, mark, script);
-            }
+            self.row(way, words, mark, trips.then_some(mark), script);
         }
     }
     fn rests(&mut self, way: usize, id: usize, gauge: &Gauge) {
@@ -103,11 +99,7 @@ impl Plan<'_> {
             script.go(AFTERWARDS, cruise);
             let words =
                 format!("{} rises while {} lies at {}", self.named(detector), self.named(id), value(gauge, step));
-            if trips {
-                self.trips(way, words, mark, at, script);
-            } else {
-                self.quiet(way, words, mark, script);
-            }
+            self.row(way, words, mark, trips.then_some(at), script);
         }
     }
     /// Two gauges that differ by as much as is borne, by a step more, and for as long as is borne.
@@ -139,11 +131,7 @@ impl Plan<'_> {
             script.set(Act::Current(second.terminal, back));
             script.go(AFTERWARDS, cruise);
             let words = format!("{} and {} lie {by} steps apart for {scans} scans", self.named(a), self.named(b));
-            if trips {
-                self.trips(way, words, mark, mark + apart, script);
-            } else {
-                self.quiet(way, words, mark, script);
-            }
+            self.row(way, words, mark, trips.then_some(mark + apart), script);
         }
     }
     /// What is measured, at both sides of both bounds, and at the end of the window.
@@ -178,11 +166,7 @@ impl Plan<'_> {
             let at = script.rise(detector, cruise);
             after(&mut script);
             let words = format!("{by} rises while {name} lies at {}", value(gauge, step));
-            if trips {
-                self.trips(way, words, mark, at, script);
-            } else {
-                self.quiet(way, words, mark, script);
-            }
+            self.row(way, words, mark, trips.then_some(at), script);
         }
         let Some(bad) = least.checked_sub(1).and_then(|step| Calm::current(gauge, step)) else { return };
         let ends: Vec<(Scans, u32, bool)> = match measure.when {
@@ -214,11 +198,7 @@ impl Plan<'_> {
                 script.set(Act::Current(gauge.terminal, good));
             }
             script.go(AFTERWARDS, cruise);
-            if trips {
-                self.trips(way, words, mark, last, script);
-            } else {
-                self.quiet(way, words, mark, script);
-            }
+            self.row(way, words, mark, trips.then_some(last), script);
         }
     }
 }

@@ -43,11 +43,7 @@ impl Plan<'_> {
             script.set(Act::Level(contact.channel, contact.rests_closed));
             script.go(AFTERWARDS, cruise);
             let words = format!("{} chatters: {changes} changes in a second", self.named(id));
-            if trips {
-                self.trips(way, words, mark, mark + changes - 1, script);
-            } else {
-                self.quiet(way, words, mark, script);
-            }
+            self.row(way, words, mark, trips.then_some(mark + changes - 1), script);
         }
     }
     /// Each channel by itself, for as long as is borne and for a scan more.
@@ -95,11 +91,7 @@ impl Plan<'_> {
             let last = script.now() - 1;
             script.go(AFTERWARDS, 0);
             let words = format!("{} stays covered over {run} mm of rope, which then stands", self.named(id));
-            if trips {
-                self.trips(way, words, mark, last, script);
-            } else {
-                self.quiet(way, words, mark, script);
-            }
+            self.row(way, words, mark, trips.then_some(last), script);
         }
     }
     fn missing(&mut self, way: usize, id: usize, detector: &Detector) {
@@ -115,11 +107,7 @@ impl Plan<'_> {
             let last = script.now() - 1;
             script.go(AFTERWARDS, 0);
             let words = format!("{} is blind: {run} mm of rope run since it rose, and the rope stands", self.named(id));
-            if trips {
-                self.trips(way, words, mark, last, script);
-            } else {
-                self.quiet(way, words, mark, script);
-            }
+            self.row(way, words, mark, trips.then_some(last), script);
         }
     }
     fn link(&mut self, way: usize, how: Way, terminal: usize, silent: Scans) {
@@ -135,11 +123,7 @@ impl Plan<'_> {
                     script.set(Act::Link(terminal, Some(0)));
                     script.go(AFTERWARDS, cruise);
                     let words = format!("no frame comes on {name} for {scans} scans");
-                    if trips {
-                        self.trips(way, words, mark, mark + silent, script);
-                    } else {
-                        self.quiet(way, words, mark, script);
-                    }
+                    self.row(way, words, mark, trips.then_some(mark + silent), script);
                 }
             }
             Way::Ordered(rank) => {
@@ -156,11 +140,7 @@ impl Plan<'_> {
                     script.set(Act::Link(terminal, Some(0)));
                     script.go(AFTERWARDS, cruise);
                     let words = format!("a frame on {name} orders rank {order} ({})", self.station.answer(order));
-                    if trips {
-                        self.trips(way, words, mark, mark, script);
-                    } else {
-                        self.quiet(way, words, mark, script);
-                    }
+                    self.row(way, words, mark, trips.then_some(mark), script);
                 }
             }
             _ => {}
@@ -180,11 +160,7 @@ impl Plan<'_> {
             script.set(Act::ReadBack(id, None));
             script.go(AFTERWARDS, cruise);
             let words = format!("the read-back of {} shows it off for {scans} scans", output.name.text);
-            if trips {
-                self.trips(way, words, mark, mark + borne, script);
-            } else {
-                self.quiet(way, words, mark, script);
-            }
+            self.row(way, words, mark, trips.then_some(mark + borne), script);
         }
     }
     pub(super) fn modes(&mut self, way: usize, of: WayOf) {
@@ -238,11 +214,7 @@ impl Plan<'_> {
                     let there = settle(self, own.key, false).max(settle(self, other.key, true));
                     script.spans((there + AFTERWARDS).div_ceil(pace.span), pace.span, i64::from(mm), self.calm.pulse);
                     let words = format!("{} instead of {} while {mm} mm run in a span", other.name.text, own.name.text);
-                    if trips {
-                        self.trips(way, words, mark, mark + there, script);
-                    } else {
-                        self.quiet(way, words, mark, script);
-                    }
+                    self.row(way, words, mark, trips.then_some(mark + there), script);
                 }
             }
             _ => {}

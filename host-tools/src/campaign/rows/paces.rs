@@ -72,11 +72,7 @@ impl Plan<'_> {
                     self.drive(&mut script, false);
                     script.go(settles + AFTERWARDS, 0);
                     let words = format!("{name} gives no pulse while the drive runs, for {scans} scans");
-                    if trips {
-                        self.trips(way, words, mark, zero + borne, script);
-                    } else {
-                        self.quiet(way, words, mark, script);
-                    }
+                    self.row(way, words, mark, trips.then_some(zero + borne), script);
                 }
             }
         }
@@ -128,11 +124,7 @@ impl Plan<'_> {
             }
             script.go(pace.span + AFTERWARDS, cruise);
             let words = format!("{who} runs {less} mm less than it should in each of {spans} spans");
-            if trips {
-                self.trips(way, words, mark, mark + pace.span - 1 + borne, script);
-            } else {
-                self.quiet(way, words, mark, script);
-            }
+            self.row(way, words, mark, trips.then_some(mark + pace.span - 1 + borne), script);
         }
     }
     pub(super) fn agree(&mut self, way: usize, mode: Option<usize>, agree: &Agree) {
@@ -175,11 +167,7 @@ impl Plan<'_> {
                 order.name.text,
                 self.named(order.pace)
             );
-            if trips {
-                self.trips(way, words, mark, mark + order.within + 1, script);
-            } else {
-                self.quiet(way, words, mark, script);
-            }
+            self.row(way, words, mark, trips.then_some(mark + order.within + 1), script);
         }
         true
     }
@@ -217,11 +205,7 @@ impl Plan<'_> {
                 order.name.text,
                 self.named(order.pace)
             );
-            if trips {
-                self.trips(way, words, mark, ordered + within + 1, script);
-            } else {
-                self.quiet(way, words, mark, script);
-            }
+            self.row(way, words, mark, trips.then_some(ordered + within + 1), script);
         }
     }
     /// What makes a guard on a gauge trip.

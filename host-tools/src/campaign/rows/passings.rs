@@ -56,11 +56,7 @@ impl Plan<'_> {
             script.set(Act::Level(detector.channel, false));
             script.go(AFTERWARDS, speed);
             let words = format!("the next carrier follows at {name} after {distance} {unit}");
-            if trips {
-                self.trips(way, words, mark, at, script);
-            } else {
-                self.quiet(way, words, mark, script);
-            }
+            self.row(way, words, mark, trips.then_some(at), script);
         }
     }
     pub(super) fn count(&mut self, way: usize, how: Way, mode: Option<usize>, count: &Count) {
@@ -104,11 +100,7 @@ impl Plan<'_> {
                     }
                     script.go(AFTERWARDS, 0);
                     let words = format!("{carriers} carriers come to {into}, and none leaves");
-                    if trips {
-                        self.trips(way, words, mark, at, script);
-                    } else {
-                        self.quiet(way, words, mark, script);
-                    }
+                    self.row(way, words, mark, trips.then_some(at), script);
                 }
             }
             Way::Below => {
@@ -120,11 +112,7 @@ impl Plan<'_> {
                     }
                     script.go(AFTERWARDS, 0);
                     let words = format!("{carriers} carriers leave at {out}, and none has come");
-                    if trips {
-                        self.trips(way, words, mark, at, script);
-                    } else {
-                        self.quiet(way, words, mark, script);
-                    }
+                    self.row(way, words, mark, trips.then_some(at), script);
                 }
             }
             Way::Wrong => {
@@ -137,11 +125,7 @@ impl Plan<'_> {
                     let at = confirm(&mut script);
                     script.go(AFTERWARDS, 0);
                     let words = format!("{carriers} carriers come to {into}, and {}", turn.what);
-                    if trips {
-                        self.trips(way, words, mark, at, script);
-                    } else {
-                        self.quiet(way, words, mark, script);
-                    }
+                    self.row(way, words, mark, trips.then_some(at), script);
                 }
             }
             _ => {}
@@ -172,11 +156,7 @@ impl Plan<'_> {
                     script.go(AFTERWARDS, cruise);
                     let does = if changes { "changes" } else { "does not change" };
                     let words = format!("{name} {does} between two carriers at {}", self.named(by));
-                    if trips {
-                        self.trips(way, words, mark, at, script);
-                    } else {
-                        self.quiet(way, words, mark, script);
-                    }
+                    self.row(way, words, mark, trips.then_some(at), script);
                 }
             }
             Every::Rope(..) | Every::Scans(_) => {
@@ -209,11 +189,7 @@ impl Plan<'_> {
                     script.go(AFTERWARDS, 0);
                     let unit = if timed { "scans" } else { "mm of rope" };
                     let words = format!("{name} does not change over {distance} {unit}");
-                    if trips {
-                        self.trips(way, words, mark, at, script);
-                    } else {
-                        self.quiet(way, words, mark, script);
-                    }
+                    self.row(way, words, mark, trips.then_some(at), script);
                 }
             }
         }

@@ -198,11 +198,7 @@ impl<'s> Plan<'s> {
                 script.go(stretch.from.settle.down + 2, rope);
             }
             let words = format!("{carriers} carriers come to {from}, and none arrives");
-            if trips {
-                self.trips(way, words, mark, at, script);
-            } else {
-                self.quiet(way, words, mark, script);
-            }
+            self.row(way, words, mark, trips.then_some(at), script);
         }
     }
     fn backwards(&mut self, way: usize, stretch: &Stretch<'_>) {
@@ -223,11 +219,7 @@ impl<'s> Plan<'s> {
                 }
                 script.go(2, mm);
                 let words = format!("{name} rises while the rope {does}");
-                if trips {
-                    self.trips(way, words, mark, at, script);
-                } else {
-                    self.quiet(way, words, mark, script);
-                }
+                self.row(way, words, mark, trips.then_some(at), script);
             }
         }
     }
