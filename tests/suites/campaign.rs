@@ -166,7 +166,7 @@ fn a_run_names_the_first_scan_in_which_a_miscompiled_plan_parts() {
     let mut run = |image: &[u8]| {
         let comparison = Comparison::new(&station, image).unwrap();
         let run = |runner: &mut dyn Runner| {
-            comparison.run(&mut client, &mut |_| {}, |each| compare::scenario(&station, &scenario, runner, each))
+            comparison.run(&mut client, &mut |_, _| Ok(()), |each| compare::scenario(&station, &scenario, runner, each))
         };
         with_runner(&station, run).unwrap().unwrap()
     };

@@ -13,16 +13,14 @@
     reason = "a test that panics has failed, as it should; counts are what one wants to read of it"
 )]
 
-use cross_tests::plant::{Ran, run, show};
 use cross_tests::proofs::{demo, sources};
 use firmware::bench::Command as Tell;
 use firmware::link::{Answer, Question, Refusal, Sender};
+use host_tools::bench::Trouble;
 use host_tools::bench::client::Client;
 use host_tools::bench::compare::{self, Compared, Comparison};
 use host_tools::bench::identify::{Marks, identify};
-use host_tools::bench::session::Session;
 use host_tools::bench::target::Target;
-use host_tools::bench::{Trouble, inputs};
 use host_tools::pack::pack;
 use host_tools::runner::with_runner;
 use host_tools::simulate::Scenario;
@@ -73,8 +71,17 @@ fn stepped(board: &mut Client, station: &Station, bytes: &[u8], name: &str) -> u
     let scenario = Scenario::read(&std::fs::read_to_string(path).unwrap(), station).unwrap();
     let comparison = Comparison::new(station, bytes).unwrap();
     let mut took = Vec::new();
+    let mut after = |scans: u32, board: &mut Client| {
+        if scans.is_multiple_of(20) {
+            let Answer::Counters { counted, .. } = board.ask(Question::Counters, "a test")? else {
+                panic!("counters?")
+            };
+            took.push(counted.last_us);
+        }
+        Ok(())
+    };
     let compared = with_runner(station, |runner| {
-        comparison.run(board, &mut |_| {}, |each| {
+        comparison.run(board, &mut after, |each| {
             let mut scans = 0;
             compare::scenario(station, &scenario, runner, &mut |ran| {
                 scans += 1;
@@ -85,29 +92,6 @@ fn stepped(board: &mut Client, station: &Station, bytes: &[u8], name: &str) -> u
     let Compared { scans, stops, parted, .. } = compared.unwrap().unwrap();
     assert_eq!(parted, None, "{name}");
     let Answer::Counters { counted, tally, stack } = ask(board, Question::Counters) else { panic!("counters?") };
-    // A second time, to ask what each of some scans takes.
-    let image = Image::open(bytes).unwrap();
-    let mut session = Session::begin(board, bytes, image.checksum()).unwrap();
-    let mut shown = inputs::still(&image).unwrap();
-    let mut taken = 0;
-    with_runner(station, |runner| {
-        run(station, &scenario, runner, &mut |ran: &Ran<'_>| {
-            show(&mut shown, station, &image, ran.sample);
-            taken += 1;
-            session.step(&shown, taken).unwrap();
-            if taken.is_multiple_of(20) {
-                let Answer::Counters { counted, .. } = ask(session.client(), Question::Counters) else {
-                    panic!("counters?")
-                };
-                took.push(counted.last_us);
-            }
-            if ran.adopts {
-                session.adopt().unwrap();
-            }
-            taken < 2_000
-        });
-    })
-    .unwrap();
     took.sort_unstable();
     let (median, most_of) = (took[took.len() / 2], took[took.len() * 9 / 10]);
     println!("{name}: thousands of instructions a scan: median {median}, 90 of 100 at most {most_of}");

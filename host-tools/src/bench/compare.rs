@@ -35,6 +35,9 @@ pub struct Ran<'r> {
 /// Takes a scan; false ends the run.
 pub type Each<'e> = dyn FnMut(&Ran<'_>) -> Result<bool, Trouble> + 'e;
 
+/// Is told after each scan how many there were, and may ask the target something.
+pub type After<'a> = dyn FnMut(u32, &mut Client) -> Result<(), Trouble> + 'a;
+
 /// Runs a scenario with the rules in the loop.
 ///
 /// # Errors
@@ -161,14 +164,14 @@ impl<'b> Comparison<'b> {
             Image::open(bytes).map_err(|fault| Trouble::Image(format!("the image does not open: {fault:?}")))?;
         Ok(Self { station, bytes, image, by_severity: lower(station).by_severity })
     }
-    /// Runs `drive` on the host and, scan by scan, on the target; `progress` is told the scans now and then.
+    /// Runs `drive` on the host and, scan by scan, on the target; `after` is called after each scan.
     ///
     /// # Errors
     /// [`Trouble`]; then nothing is said of the target.
     pub fn run(
         &self,
         client: &mut Client,
-        progress: &mut dyn FnMut(u32),
+        after: &mut After<'_>,
         drive: impl FnOnce(&mut Each<'_>) -> Result<(), Trouble>,
     ) -> Result<Compared, Trouble> {
         let mut done = Compared { scans: 0, stops: 0, powered_up: 0, parted: None };
@@ -191,9 +194,7 @@ impl<'b> Comparison<'b> {
             let first = self.station.first_stop();
             done.stops += u32::from(ran.told.answer >= first && run.before < first);
             run.before = ran.told.answer;
-            if done.scans.is_multiple_of(256) {
-                progress(done.scans);
-            }
+            after(done.scans, run.session.client())?;
             Ok(done.parted.is_none())
         })?;
         Ok(done)

@@ -5,6 +5,7 @@ use std::io::{BufReader, Write};
 use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand};
+use indicatif::ProgressBar;
 use serde::Serialize;
 
 use super::output::Output;
@@ -219,13 +220,16 @@ impl Run {
             let mut reader = Reader::open(BufReader::with_capacity(1 << 18, file), &station)
                 .map_err(|fault| Failure::Said(format!("{}, {fault}", path.display())))?;
             let compared = stages::with_runner(&station, |runner| {
-                comparison.run(&mut client, &mut |_| bar.tick(), |each| recording(&station, &mut reader, runner, each))
+                comparison.run(&mut client, &mut |scans, _| tick(&bar, scans), |each| {
+                    recording(&station, &mut reader, runner, each)
+                })
             })?;
             runs.push(told(path, compared)?);
         }
         for (path, read) in &scenarios {
             let compared = stages::with_runner(&station, |runner| {
-                comparison.run(&mut client, &mut |_| bar.tick(), |each| scenario(&station, read, runner, each))
+                comparison
+                    .run(&mut client, &mut |scans, _| tick(&bar, scans), |each| scenario(&station, read, runner, each))
             })?;
             runs.push(told(path, compared)?);
         }
@@ -280,6 +284,15 @@ impl Run {
         )?;
         Ok(())
     }
+}
+
+/// Moves the bar now and then.
+#[expect(clippy::unnecessary_wraps, reason = "what is done after a scan may fail")]
+fn tick(bar: &ProgressBar, scans: u32) -> Result<(), Trouble> {
+    if scans.is_multiple_of(256) {
+        bar.tick();
+    }
+    Ok(())
 }
 
 /// What came of a file.
