@@ -8,8 +8,12 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand, ValueEnum};
 
+use host_tools::bench::Trouble;
+
 mod answered;
 mod arises;
+mod bench;
+mod campaign;
 mod check;
 mod coverage;
 mod demo;
@@ -51,6 +55,8 @@ enum Command {
     Slack(slack::SlackOf),
     Coverage(coverage::CoverageOf),
     Pack(pack::Pack),
+    Bench(bench::Bench),
+    Campaign(campaign::Campaign),
     Replay(replay::Replay),
     Report(report::ReportOf),
     Demo(demo::Demo),
@@ -81,6 +87,12 @@ impl From<io::Error> for Failure {
     }
 }
 
+impl From<Trouble> for Failure {
+    fn from(trouble: Trouble) -> Self {
+        Self::Said(trouble.to_string())
+    }
+}
+
 /// What a command comes to: its exit status, 0 or 1.
 type Outcome = Result<u8, Failure>;
 
@@ -96,6 +108,8 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Slack(command)) => command.run(),
         Some(Command::Coverage(command)) => command.run(),
         Some(Command::Pack(command)) => command.run(),
+        Some(Command::Bench(command)) => command.run(),
+        Some(Command::Campaign(command)) => command.run(),
         Some(Command::Replay(command)) => command.run(),
         Some(Command::Report(command)) => command.run(),
         Some(Command::Demo(command)) => command.run(),

@@ -10,6 +10,8 @@
         reason = "a test that panics has failed, as it should"
     )
 )]
+pub mod bench;
+pub mod campaign;
 pub mod check;
 pub mod coverage;
 pub mod demo;

@@ -4,11 +4,11 @@
 use embedded_hal::digital::{Error, ErrorKind, ErrorType, InputPin, OutputPin};
 use firmware::wired::{Converter, Counter, Placed, Receiver, Wired, terminal};
 use firmware::{Clock, Field, Frames, Missing, Output, Parts, Released, Sample, Watchdog};
-use host_tools::sample::{Health, Reading};
-use host_tools::scale::current_of;
-use host_tools::simulate::{Obeyed, Scan, Scenario, Simulator};
-use host_tools::station::{Gauge, InputKind, Station};
-use host_tools::told::{Runner, Scanned, lead_in};
+pub use host_tools::bench::compare::Ran;
+use host_tools::bench::{compare, inputs};
+use host_tools::simulate::Scenario;
+use host_tools::station::Station;
+use host_tools::told::Runner;
 use logic_rules::image::{Image, TerminalRow, Wiring};
 use logic_rules::plan::Rows;
 use std::cell::RefCell;
@@ -200,12 +200,7 @@ pub type Rig = Parts<Tap, Released<Drive, Back, 32>, Dog, Dog>;
 
 /// A plant with as many terminals as the image names, everything low, without current and still.
 pub fn plant(image: &Image<'_>) -> Plant {
-    let wiring = image.wiring();
-    let mut sample = Sample::default();
-    sample.channels.resize(wiring.channels.len(), false).unwrap();
-    sample.currents.resize(wiring.gauges.len(), 0).unwrap();
-    sample.pulses.resize(wiring.sources.len(), 0).unwrap();
-    sample.links.resize_default(wiring.links.len()).unwrap();
+    let sample = inputs::still(image).unwrap();
     Rc::new(RefCell::new(State { sample, ..State::default() }))
 }
 
@@ -237,73 +232,11 @@ pub fn rig(plant: &Plant, image: &Image<'_>) -> Rig {
 }
 
 /// A plant shows what a sample of its station says.
-pub fn show(into: &mut Sample, station: &Station, image: &Image<'_>, scan: &Scan) {
-    let shown = &scan.sample;
-    into.channels.copy_from_slice(&shown.channels);
-    for gauge in station.inputs.iter().filter_map(|input| match &input.kind {
-        InputKind::Gauge(gauge) => Some(gauge),
-        _ => None,
-    }) {
-        into.currents[gauge.terminal] = current(gauge, shown.gauges[gauge.terminal]);
-    }
-    for ((pulses, mm), row) in into.pulses.iter_mut().zip(&shown.travel).zip(image.wiring().pulses) {
-        let one = i32::from_le_bytes(*row);
-        assert_eq!(mm % one, 0, "a whole number of pulses");
-        *pulses = pulses.wrapping_add_signed(mm / one);
-    }
-    for (link, frame) in into.links.iter_mut().zip(&shown.links) {
-        if frame.fresh {
-            *link = Frames { good: link.good.wrapping_add(1), order: frame.order };
-        }
-    }
-}
-
-/// A current of this health that means these steps, nanoampere.
-fn current(gauge: &Gauge, reading: Reading) -> i32 {
-    match reading.health {
-        Health::Broken => 0,
-        Health::Doubtful => (gauge.broken_ua.0 + gauge.trusted_ua.0) * 500,
-        Health::Good => {
-            let value = (gauge.lowest + i64::from(reading.steps)) * gauge.step_micro;
-            let (above, below) = current_of(gauge, value).unwrap();
-            // A step beyond the trusted range is the nearest one to a current within it.
-            let bounds = (i128::from(gauge.trusted_ua.0) * 1_000, i128::from(gauge.trusted_ua.1) * 1_000);
-            i32::try_from((above / below).clamp(bounds.0, bounds.1)).unwrap()
-        }
-    }
-}
-
-/// A scan of a run in closed loop, and what the host's plain reading made of it.
-#[derive(Debug)]
-pub struct Ran<'r> {
-    /// What was read.
-    pub scan: &'r Scan,
-    /// What was published.
-    pub told: &'r Scanned,
-    /// After this scan the rules begin to judge, as of a lift that runs.
-    pub adopts: bool,
+pub fn show(into: &mut Sample, station: &Station, image: &Image<'_>, sample: &host_tools::sample::Sample) {
+    inputs::show(into, station, image, sample).unwrap();
 }
 
 /// Runs a scenario with the rules in the loop, as the demo suite does; `each` ends the run by saying so.
 pub fn run(station: &Station, scenario: &Scenario, runner: &mut dyn Runner, each: &mut dyn FnMut(&Ran<'_>) -> bool) {
-    let mut simulator = Simulator::new(station, scenario, 1);
-    runner.restart();
-    let mut lead = if scenario.powers_up { 0 } else { lead_in(station) };
-    let mut obey = None;
-    while let Some(scan) = simulator.scan(obey.as_ref()) {
-        if scan.restarted {
-            runner.restart();
-            lead = 0;
-        }
-        let told = runner.scan(&scan.sample);
-        let (led, adopts) = (lead > 0, lead == 1);
-        if !each(&Ran { scan, told, adopts }) {
-            return;
-        }
-        obey = (!led).then(|| Obeyed::from(told));
-        lead = lead.saturating_sub(1);
-        if adopts {
-            runner.adopt();
-        }
-    }
+    compare::scenario(station, scenario, runner, &mut |ran| Ok(each(ran))).unwrap();
 }

@@ -86,7 +86,7 @@ fn side_by_side(station: &station::Station, bytes: &[u8], name: &str, text: &str
     let mut shown = plant.borrow().sample.clone();
     with_runner(station, |runner| {
         run(station, &scenario, runner, &mut |ran: &Ran<'_>| {
-            if ran.scan.restarted || controller.is_none() {
+            if ran.restarted || controller.is_none() {
                 // Powered up anew: what was counted before does not count. Its memory is leaked; there are few starts.
                 let memory: &'static mut Memory = Box::leak(Box::new(Memory::of(&image)));
                 let Ok(started) = boot(rig(&plant, &image), [bytes, bytes], memory.both(), Cause::PowerUp) else {
@@ -96,7 +96,7 @@ fn side_by_side(station: &station::Station, bytes: &[u8], name: &str, text: &str
                 starts += 1;
             }
             let controller = controller.as_mut().unwrap();
-            show(&mut shown, station, &image, ran.scan);
+            show(&mut shown, station, &image, ran.sample);
             plant.borrow_mut().sample.copy(&shown);
             scans += 1;
             let want = said(ran.told, station.outputs.len());
@@ -166,7 +166,7 @@ impl Trial {
         let mut shown = plant(&image).borrow().sample.clone();
         with_runner(&station, |runner| {
             run(&station, &scenario, runner, &mut |ran: &Ran<'_>| {
-                show(&mut shown, &station, &image, ran.scan);
+                show(&mut shown, &station, &image, ran.sample);
                 calm.push(shown.clone());
                 calm.len() < 1_500
             });

@@ -100,7 +100,7 @@ fn running(image: &Image<'_>) -> Vec<Sample> {
     let (mut samples, mut shown) = (Vec::new(), plant(image).borrow().sample.clone());
     with_runner(&station, |runner| {
         run(&station, &scenario, runner, &mut |ran: &Ran<'_>| {
-            show(&mut shown, &station, image, ran.scan);
+            show(&mut shown, &station, image, ran.sample);
             samples.push(shown.clone());
             samples.len() < 1_200
         });

@@ -170,3 +170,28 @@ fn the_project_speaks_of_itself_alone() {
         }
     }
 }
+
+/// What stands between two marks in a line.
+fn between<'l>(line: &'l str, from: &str, to: &str) -> Option<&'l str> {
+    line.split_once(from)?.1.split_once(to).map(|(found, _)| found)
+}
+
+#[test]
+fn the_manual_names_every_fault_of_the_controller() {
+    let (source, page) = (read("firmware/src/fault.rs"), read("host-tools/manual/faults.md"));
+    let codes = between(&source, "fn code(self)", "fn detail").unwrap();
+    let of_source: Vec<(String, String)> = codes
+        .lines()
+        .filter_map(|line| {
+            let name = between(line, "Self::", " =>")?;
+            Some((between(line, "=> ", ",")?.to_owned(), name.trim_end_matches("(_)").to_owned()))
+        })
+        .collect();
+    let of_page: Vec<(String, String)> = page
+        .lines()
+        .filter_map(|line| Some((between(line, "| ", " |")?.to_owned(), between(line, "`", "`")?.to_owned())))
+        .filter(|(code, _)| code.parse::<u8>().is_ok())
+        .collect();
+    assert!(of_source.len() > 15);
+    assert_eq!(of_page, of_source);
+}

@@ -62,8 +62,8 @@ fn incidents(which: &str, rng: &mut Rng, count: usize) -> Vec<Incident> {
         let (mut samples, mut adopts, mut restarts) = (Vec::new(), None, false);
         with_runner(&station, |runner| {
             run(&station, &scenario, runner, &mut |ran: &Ran<'_>| {
-                restarts |= ran.scan.restarted && !samples.is_empty();
-                show(&mut shown, &station, &image, ran.scan);
+                restarts |= ran.restarted && !samples.is_empty();
+                show(&mut shown, &station, &image, ran.sample);
                 if ran.adopts {
                     adopts = Some(samples.len());
                 }

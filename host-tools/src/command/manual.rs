@@ -32,6 +32,8 @@ enum Chapter {
     Coverage,
     /// The image of a plan, byte by byte.
     Image,
+    /// Faults of the controller, by their codes.
+    Faults,
     /// The schema of `--format json`.
     Json,
 }
@@ -46,6 +48,7 @@ impl Manual {
             Chapter::Proof => include_str!("../../manual/proof.md"),
             Chapter::Coverage => include_str!("../../manual/coverage.md"),
             Chapter::Image => include_str!("../../manual/image.md"),
+            Chapter::Faults => include_str!("../../manual/faults.md"),
             Chapter::Json => include_str!("../../manual/json.md"),
         };
         let mut to = Output::open(None)?;

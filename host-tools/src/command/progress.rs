@@ -18,3 +18,15 @@ pub(super) fn bar(bytes: u64) -> ProgressBar {
         Err(_) => bar,
     }
 }
+
+/// A bar over rows whose number is told later, or none at all.
+pub(super) fn bar_of_rows() -> ProgressBar {
+    if !io::stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::new(1);
+    match ProgressStyle::with_template("{bar:40} {pos} of {len} rows  {eta} left") {
+        Ok(style) => bar.with_style(style),
+        Err(_) => bar,
+    }
+}

@@ -1,0 +1,35 @@
+//! Bytes that another thread hands over.
+
+use std::io;
+use std::sync::mpsc::{Receiver, RecvTimeoutError};
+use std::time::Duration;
+
+/// What has come, and what is still to be read of it.
+#[derive(Debug)]
+pub(super) struct Inbox {
+    from: Receiver<Vec<u8>>,
+    rest: Vec<u8>,
+}
+
+impl Inbox {
+    pub(super) fn new(from: Receiver<Vec<u8>>) -> Self {
+        Self { from, rest: Vec::new() }
+    }
+    /// As [`Wire::receive`](super::Wire::receive).
+    pub(super) fn receive(&mut self, into: &mut [u8], within: Duration) -> io::Result<usize> {
+        if self.rest.is_empty() {
+            self.rest = match self.from.recv_timeout(within) {
+                Ok(bytes) => bytes,
+                Err(RecvTimeoutError::Timeout) => return Ok(0),
+                Err(RecvTimeoutError::Disconnected) => {
+                    return Err(io::Error::new(io::ErrorKind::UnexpectedEof, "it has ended"));
+                }
+            };
+        }
+        let count = self.rest.len().min(into.len());
+        for (to, from) in into.iter_mut().zip(self.rest.drain(..count)) {
+            *to = from;
+        }
+        Ok(count)
+    }
+}

@@ -1,0 +1,167 @@
+//! A campaign: what a rule file declares, driven on a target just inside and just outside each limit.
+//!
+//! What is expected of a row is worked out from the declarations of the station alone: its limits, settling times and holds
+//! say in which scan which way must trip. It is never read off a run of the rules, so that a plan that is not
+//! what the rule file says fails the rows of what is wrong in it. The host runs every row as well, and what it says is told beside.
+
+use serde::Serialize;
+
+use crate::bench::client::Client;
+use crate::bench::{Trouble, named};
+use crate::station::Station;
+use crate::station::ways::{WayOf, ways};
+use crate::told::Runner;
+
+mod calm;
+mod conduct;
+pub mod html;
+mod rows;
+mod script;
+pub mod text;
+
+use conduct::Conduct;
+use rows::{Plan, Trial};
+
+/// What must be read with every record.
+pub const CAUTIONS: [&str; 5] = [
+    "A campaign tests logic, not wiring: inputs are set behind the terminals.",
+    "Response times are counted in scans. What an emulator counts is not the worst-case time on silicon.",
+    "A step that is run twice is not a second channel.",
+    "Rows stand at single points beside the limits; between them nothing was tried.",
+    "The record supports the practice of licensed professionals; local codes and the competent authority decide.",
+];
+
+/// What came of a row.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Result {
+    /// As expected.
+    Passed,
+    /// Not as expected.
+    Failed,
+    /// The campaign cannot drive it; it counts as not passed.
+    NotDriven,
+}
+
+/// A line of the record.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Row {
+    /// From 1.
+    pub number: usize,
+    /// The way that is driven, in words.
+    pub way: String,
+    /// Its answer.
+    pub answer: String,
+    /// What is done, or why nothing is.
+    pub stimulus: String,
+    /// What must come of it, in words.
+    pub expected: String,
+    /// What came of it; empty if it was not driven.
+    pub observed: String,
+    /// Scans from the stimulus to the verdict with the answer, both included; nothing if there was none.
+    pub response_scans: Option<u32>,
+    /// The verdict of the row.
+    pub result: Result,
+    /// What the host's plain reading says beside it: `same`, or where the target parts from it.
+    pub host: String,
+}
+
+/// What a campaign comes to.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Record {
+    /// Title of the station.
+    pub station: String,
+    /// Revision of the rule file.
+    pub revision: u32,
+    /// Microseconds of a scan.
+    pub scan_us: u32,
+    /// Where it was run.
+    pub target: String,
+    /// Checksum of the image that was loaded, in hexadecimal digits.
+    pub crc32: String,
+    /// SHA-256 of the rule files.
+    pub digest: String,
+    /// All rows.
+    pub rows: Vec<Row>,
+    /// Scans that the target took.
+    pub scans: u64,
+    /// Rows that passed.
+    pub passed: usize,
+    /// Rows that failed.
+    pub failed: usize,
+    /// Rows that were not driven.
+    pub not_driven: usize,
+}
+
+/// What a campaign is told to run with.
+#[derive(Debug, Clone, Copy)]
+pub struct Given<'g> {
+    /// The station, which says what is expected.
+    pub station: &'g Station,
+    /// The image that the target runs.
+    pub image: &'g [u8],
+    /// Name of the target.
+    pub target: &'g str,
+}
+
+/// Drives everything; `progress` is told rows done and rows in all.
+///
+/// # Errors
+/// [`Trouble`] with the target; then there is no record.
+pub fn campaign(
+    given: Given<'_>,
+    client: &mut Client,
+    runner: &mut dyn Runner,
+    progress: &mut dyn FnMut(usize, usize),
+) -> std::result::Result<Record, Trouble> {
+    let Given { station, image, target } = given;
+    let all = ways(station);
+    let trials = Plan::new(station, &all).trials();
+    let mut conduct = Conduct::new(station, image, &all)?;
+    let mut rows = Vec::new();
+    for trial in &trials {
+        progress(rows.len(), trials.len());
+        let way = all.get(trial.way).copied();
+        let row = Row {
+            number: rows.len() + 1,
+            way: way.map_or_else(String::new, |way| named(station, way)),
+            answer: way.map_or_else(String::new, |way: WayOf| station.answer(way.answer).to_owned()),
+            stimulus: trial.stimulus.clone(),
+            expected: expected(station, trial, way),
+            observed: String::new(),
+            response_scans: None,
+            result: Result::NotDriven,
+            host: String::new(),
+        };
+        rows.push(match &trial.script {
+            None => row,
+            Some(script) => conduct.row(client, runner, trial, script, row)?,
+        });
+    }
+    progress(rows.len(), trials.len());
+    let count = |result| rows.iter().filter(|row| row.result == result).count();
+    let (passed, failed, not_driven) = (count(Result::Passed), count(Result::Failed), count(Result::NotDriven));
+    let marks = conduct.marks();
+    Ok(Record {
+        station: station.title.clone(),
+        revision: station.revision,
+        scan_us: station.scan_us,
+        target: target.to_owned(),
+        crc32: marks.crc32,
+        digest: marks.digest,
+        scans: conduct.scans(),
+        rows,
+        passed,
+        failed,
+        not_driven,
+    })
+}
+
+fn expected(station: &Station, trial: &Trial, way: Option<WayOf>) -> String {
+    let answer = way.map_or("nothing", |way| station.answer(way.answer));
+    match (trial.script.is_some(), trial.trips) {
+        (false, _) => "not driven".to_owned(),
+        (true, None) => "no trip of it".to_owned(),
+        (true, Some(at)) => format!("{answer}, in scan {} of the stimulus", at.saturating_sub(trial.mark) + 1),
+    }
+}

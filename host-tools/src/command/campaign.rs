@@ -1,0 +1,97 @@
+//! `haltproof campaign`.
+
+use std::path::PathBuf;
+
+use clap::{Args, ValueEnum};
+use serde::Serialize;
+
+use super::bench::{At, packed};
+use super::output::Output;
+use super::progress::bar_of_rows;
+use super::{Failure, Outcome, files, stages};
+use host_tools::campaign::{CAUTIONS, Given, Record, campaign, html, text};
+use host_tools::json::document;
+use logic_rules::image::Image;
+
+/// Drives every way to trip of a station on a controller, just inside and just outside each limit, for the record.
+///
+/// Rows and what is expected of them come from the rule file's declarations: its limits, settling times and holds. The bench is
+/// given the image that the rule files pack to, or the one that is named. A way that cannot be driven is a row, and did not pass.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Example: haltproof campaign drive.rules requirements.rules --format html --output record.html\n\
+    Exit status: 0 every row passed, 1 one failed or was not driven, 2 it could not be done."
+)]
+pub(super) struct Campaign {
+    /// Rule files, read as one station.
+    #[arg(required = true)]
+    rules: Vec<PathBuf>,
+    #[command(flatten)]
+    at: At,
+    /// An image to load, instead of what the rule files pack to.
+    #[arg(long)]
+    image: Option<PathBuf>,
+    /// For people, for machines, or for paper.
+    #[arg(long, value_enum, default_value_t = Form::Text)]
+    format: Form,
+    /// All rows in the text, not only those that did not pass.
+    #[arg(long)]
+    all: bool,
+    /// Write the record to a file.
+    #[arg(long, short)]
+    output: Option<PathBuf>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Form {
+    /// For people.
+    Text,
+    /// For machines; `haltproof manual json` describes the schema.
+    Json,
+    /// One page to be printed and signed.
+    Html,
+}
+
+#[derive(Serialize)]
+struct Told<'a> {
+    #[serde(flatten)]
+    record: &'a Record,
+    cautions: [&'static str; 5],
+    status: u8,
+}
+
+impl Campaign {
+    pub(super) fn run(&self) -> Outcome {
+        let (station, packed) = packed(&self.rules)?;
+        let image = match &self.image {
+            Some(path) => {
+                let bytes = files::read(path)?.bytes;
+                Image::open(&bytes).map_err(|fault| {
+                    Failure::Said(format!("{}: the image does not open: {fault:?}", path.display()))
+                })?;
+                bytes
+            }
+            None => packed.image,
+        };
+        let mut to = Output::open(self.output.as_deref())?;
+        let mut client = self.at.open()?;
+        let target = self.at.name();
+        let given = Given { station: &station, image: &image, target: &target };
+        let bar = bar_of_rows();
+        let record = stages::with_runner(&station, |runner| {
+            campaign(given, &mut client, runner, &mut |done, all| {
+                bar.set_length(u64::try_from(all).unwrap_or(0));
+                bar.set_position(u64::try_from(done).unwrap_or(0));
+            })
+        })??;
+        bar.finish_and_clear();
+        let status = u8::from(record.passed < record.rows.len());
+        match self.format {
+            Form::Text => text::write(&mut to, &record, self.all)?,
+            Form::Html => html::write(&mut to, &record)?,
+            Form::Json => document(&mut to, "campaign", &Told { record: &record, cautions: CAUTIONS, status })?,
+        }
+        to.finish()?;
+        Ok(status)
+    }
+}
