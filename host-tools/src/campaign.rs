@@ -4,7 +4,7 @@
 //! say in which scan which way must trip. It is never read off a run of the rules, so that a plan that is not
 //! what the rule file says fails the rows of what is wrong in it. The host runs every row as well, and what it says is told beside.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::bench::client::Client;
 use crate::bench::{Trouble, named};
@@ -32,7 +32,7 @@ pub const CAUTIONS: [&str; 5] = [
 ];
 
 /// What came of a row.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Result {
     /// As expected.
@@ -44,7 +44,7 @@ pub enum Result {
 }
 
 /// A line of the record.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Row {
     /// From 1.
     pub number: usize,
@@ -67,7 +67,7 @@ pub struct Row {
 }
 
 /// What a campaign comes to.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Record {
     /// Title of the station.
     pub station: String,

@@ -4,7 +4,8 @@
 
 use std::io::{self, Write};
 
-use serde::Serialize;
+use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
 use serde_json::json;
 
 use crate::recording::read::ReadFault;
@@ -26,6 +27,25 @@ pub fn document<W: Write, T: Serialize>(mut to: W, kind: &str, content: &T) -> i
     }
     serde_json::to_writer_pretty(&mut to, &Document { schema: SCHEMA, kind, content })?;
     writeln!(to)
+}
+
+/// Reads a whole document of one kind, as [`document`] writes it.
+///
+/// # Errors
+/// If it is no such document, of this schema and kind.
+pub fn read_document<T: DeserializeOwned>(text: &str, kind: &str) -> io::Result<T> {
+    #[derive(Deserialize)]
+    struct Document<T> {
+        schema: String,
+        kind: String,
+        #[serde(flatten)]
+        content: T,
+    }
+    let read: Document<T> = serde_json::from_str(text)?;
+    if read.schema != SCHEMA || read.kind != kind {
+        return Err(io::Error::other(format!("a document of schema {SCHEMA} and kind {kind} is expected")));
+    }
+    Ok(read.content)
 }
 
 /// Writes a timeline, event by event.

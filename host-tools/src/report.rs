@@ -3,6 +3,7 @@
 //! One page that stands by itself ([`crate::page`]). No clock is read: the same inputs give the same bytes. It is a reading of
 //! results and works nothing out that is not worked out elsewhere.
 
+use crate::campaign::Record;
 use crate::coverage::List;
 use crate::page::{CAUTION, page, plain, signatures};
 use crate::prove::verdict::{Judgement, Verdict};
@@ -14,6 +15,7 @@ use crate::witness::Arises;
 use maud::{Markup, html};
 
 mod answers;
+mod campaigns;
 mod changes;
 mod coverage;
 mod draw;
@@ -41,6 +43,8 @@ pub struct Material<'a> {
     pub approved: &'a [(String, String)],
     /// A published list of safety stops.
     pub list: &'a List,
+    /// Records of campaigns.
+    pub campaigns: &'a [Record],
     /// Recordings that were replayed.
     pub replays: &'a [Replayed],
 }
@@ -75,6 +79,7 @@ pub fn report(of: &Material<'_>) -> String {
         ("windows", "Timing windows", windows::section(of)),
         ("coverage", "A published list", coverage::section(of)),
         ("changes", "Changes since the approved revision", changes::section(of)),
+        ("campaigns", "Campaigns on a controller", campaigns::section(of)),
         ("replays", "Recordings", replays(of.replays)),
         ("findings", "Findings", findings(of.findings)),
         ("rules", "The rule files", rules::section(of)),

@@ -34,8 +34,18 @@ fn judged(station: &Station, names: &[&str]) -> Vec<Judged> {
 
 fn page(station: &Station, files: &[File], judged: &[Judged], approved: &[(String, String)]) -> String {
     let list = &coverage::read(coverage::ORDER_2009).unwrap();
-    let material =
-        Material { station, files, digest: "0123", findings: &[], judged, arises: &[], approved, list, replays: &[] };
+    let material = Material {
+        station,
+        files,
+        digest: "0123",
+        findings: &[],
+        judged,
+        arises: &[],
+        approved,
+        list,
+        campaigns: &[],
+        replays: &[],
+    };
     report(&material)
 }
 

@@ -1,5 +1,6 @@
 //! `haltproof campaign`.
 
+use std::io::Write as _;
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
@@ -88,7 +89,7 @@ impl Campaign {
         let status = u8::from(record.passed < record.rows.len());
         match self.format {
             Form::Text => text::write(&mut to, &record, self.all)?,
-            Form::Html => html::write(&mut to, &record)?,
+            Form::Html => to.write_all(html::write(&record).as_bytes())?,
             Form::Json => document(&mut to, "campaign", &Told { record: &record, cautions: CAUTIONS, status })?,
         }
         to.finish()?;

@@ -11,6 +11,8 @@ use super::coverage::list;
 use super::output::Output;
 use super::progress::bar;
 use super::{Failure, Outcome, files, stages};
+use host_tools::campaign::Record;
+use host_tools::json::read_document;
 use host_tools::load::load;
 use host_tools::prove::certificate::digest;
 use host_tools::prove::circuit::with_system;
@@ -38,7 +40,7 @@ const TICK: Duration = Duration::from_millis(100);
 #[derive(Debug, Args)]
 #[command(
     after_help = "Example: haltproof report drive.rules requirements.rules --recording morning.csv --output drive.html\n\
-    Exit status: 0 all is proved and asked, nothing found but notes, every recording replayed well, 1 something is not, \
+    Exit status: 0 all is proved and asked, nothing found but notes, every recording replayed well\n    and every campaign passed, 1 something is not, \
     2 it could not be done."
 )]
 pub(super) struct ReportOf {
@@ -54,6 +56,9 @@ pub(super) struct ReportOf {
     /// A published list of safety stops, as for `coverage`.
     #[arg(long)]
     list: Option<PathBuf>,
+    /// The record of a campaign (`campaign --format json`); may be given several times.
+    #[arg(long)]
+    campaign: Vec<PathBuf>,
     /// The file of the report.
     #[arg(long, short)]
     output: PathBuf,
@@ -68,6 +73,7 @@ impl ReportOf {
         let loaded = load(sources);
         let findings = tell(&loaded.findings, &files::shown(&loaded.files));
         let approved = self.approved.iter().map(|path| files::read_text(path)).collect::<Result<Vec<_>, _>>()?;
+        let campaigns = self.campaign.iter().map(|path| record(path)).collect::<Result<Vec<_>, _>>()?;
         let list = list(self.list.as_deref())?;
         let mut to = Output::open(Some(&self.output))?;
         let bar = bar(0);
@@ -81,14 +87,26 @@ impl ReportOf {
         let (files, findings) = (&loaded.files, &findings);
         let (station, digest, approved) = (&station, &digest, &approved);
         let (arises, judged, replays) = (&arises, &judged, &replays);
-        let material = Material { station, files, digest, findings, judged, arises, approved, list: &list, replays };
+        let material = Material {
+            station,
+            files,
+            digest,
+            findings,
+            judged,
+            arises,
+            approved,
+            list: &list,
+            campaigns: &campaigns,
+            replays,
+        };
         to.write_all(report(&material).as_bytes())?;
         to.finish()?;
         let open = judged.iter().any(|judged| !matches!(judged.judgement.verdict, Verdict::Proved(_)));
         let unasked = arises.iter().any(|(_, arises)| matches!(arises, host_tools::witness::Arises::NotFound));
         let found = loaded.findings.iter().any(|finding| finding.level != Level::Note);
         let missed = replays.iter().any(|replay| replay.summary.status() != 0);
-        Ok(u8::from(open || unasked || found || missed))
+        let tried = |record: &Record| record.failed + record.not_driven == 0 && record.digest == *digest;
+        Ok(u8::from(open || unasked || found || missed || !campaigns.iter().all(tried)))
     }
 }
 
@@ -107,6 +125,11 @@ fn judged(station: &Station) -> Result<Vec<Judged>, Fault> {
         }
         Ok(all)
     })?
+}
+
+fn record(path: &Path) -> Result<Record, Failure> {
+    let (named, text) = files::read_text(path)?;
+    read_document(&text, "campaign").map_err(|e| Failure::Said(format!("{named}: {e}")))
 }
 
 fn replayed(station: &Station, path: &Path) -> Result<Replayed, Failure> {
