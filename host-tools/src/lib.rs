@@ -11,6 +11,7 @@
     )
 )]
 pub mod check;
+pub mod compare;
 pub mod demo;
 pub mod digest;
 pub mod json;
