@@ -11,6 +11,7 @@ use clap::{Parser, Subcommand, ValueEnum};
 mod answered;
 mod arises;
 mod check;
+mod compare;
 mod demo;
 mod explain;
 mod files;
@@ -47,6 +48,7 @@ enum Command {
     Simulate(simulate::Simulate),
     Prove(prove::Prove),
     Slack(slack::SlackOf),
+    Compare(compare::Compare),
     Pack(pack::Pack),
     Replay(replay::Replay),
     Demo(demo::Demo),
@@ -90,6 +92,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Simulate(command)) => command.run(),
         Some(Command::Prove(command)) => command.run(),
         Some(Command::Slack(command)) => command.run(),
+        Some(Command::Compare(command)) => command.run(),
         Some(Command::Pack(command)) => command.run(),
         Some(Command::Replay(command)) => command.run(),
         Some(Command::Demo(command)) => command.run(),

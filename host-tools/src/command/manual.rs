@@ -28,6 +28,8 @@ enum Chapter {
     Scenarios,
     /// What a proof says, and its certificates.
     Proof,
+    /// What a comparison of two revisions says, and its certificates.
+    Compare,
     /// The image of a plan, byte by byte.
     Image,
     /// The schema of `--format json`.
@@ -42,6 +44,7 @@ impl Manual {
             Chapter::Recordings => include_str!("../../manual/recordings.md"),
             Chapter::Scenarios => include_str!("../../manual/scenarios.md"),
             Chapter::Proof => include_str!("../../manual/proof.md"),
+            Chapter::Compare => include_str!("../../manual/compare.md"),
             Chapter::Image => include_str!("../../manual/image.md"),
             Chapter::Json => include_str!("../../manual/json.md"),
         };

@@ -282,9 +282,15 @@ fn terminals<'s>(station: &'s Station, input: &Input) -> (std::mem::Discriminant
 }
 
 impl Pairs {
-    /// The new station under the old names, with nothing that does not act: requirements and assumptions left out.
-    pub fn aligned(&self, new: &Station, names: &HashMap<String, String>) -> Station {
+    /// The new station under the old names and on the old terminals, with nothing that does not act: requirements and
+    /// assumptions left out. Its cells have the names of the old ones.
+    pub fn aligned(&self, old: &Station, new: &Station, names: &HashMap<String, String>) -> Station {
         let mut station = bare(new);
+        for (terminal, mate) in station.channels.iter_mut().zip(&self.channels) {
+            if let Some(before) = mate.and_then(|i| old.channels.get(i)) {
+                terminal.clone_from(before);
+            }
+        }
         let mut all: Vec<&mut Name> = station.inputs.iter_mut().map(|i| &mut i.name).collect();
         all.extend(station.outputs.iter_mut().map(|o| &mut o.name));
         all.extend(station.modes.iter_mut().map(|m| &mut m.name));

@@ -64,8 +64,7 @@ impl Product {
     /// The wires of a lemma, before the scan and after it.
     pub fn lemma(&mut self, lemma: &Lemma) -> [Wire; 2] {
         let mut a = Sliced(std::mem::take(&mut self.graph));
-        let wires =
-            [&self.now, &self.next].map(|cells| lemma.holds(&mut a, &|id| cells.get(id).map(copy)));
+        let wires = [&self.now, &self.next].map(|cells| lemma.holds(&mut a, &|id| cells.get(id).map(copy)));
         self.graph = a.0;
         wires
     }

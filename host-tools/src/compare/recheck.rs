@@ -6,8 +6,8 @@
 use super::side::{Difference, any, copy, differ};
 use super::twin::Twin;
 use crate::prove::lemma::{Claim, Lemma, Sum, Value};
-use crate::prove::recheck::clauses::{Asked, Clauses, Gate, Truth, not};
 use crate::prove::recheck::Refused;
+use crate::prove::recheck::clauses::{Asked, Clauses, Gate, Truth, not};
 use logic_rules::{Gates, Sliced, Slices};
 use std::collections::HashMap;
 
@@ -69,7 +69,13 @@ impl Gates for Shared {
     }
     fn xor(&mut self, a: Truth, b: Truth) -> Truth {
         match (a, b) {
-            (Truth::Known(known), other) | (other, Truth::Known(known)) => if known { not(other) } else { other },
+            (Truth::Known(known), other) | (other, Truth::Known(known)) => {
+                if known {
+                    not(other)
+                } else {
+                    other
+                }
+            }
             _ if a == b => Truth::Known(false),
             _ if a == not(b) => Truth::Known(true),
             _ => {
@@ -80,7 +86,13 @@ impl Gates for Shared {
     }
     fn mux(&mut self, c: Truth, t: Truth, e: Truth) -> Truth {
         match (c, t, e) {
-            (Truth::Known(known), ..) => if known { t } else { e },
+            (Truth::Known(known), ..) => {
+                if known {
+                    t
+                } else {
+                    e
+                }
+            }
             _ if t == e => t,
             (_, Truth::Known(true), _) => self.or(c, e),
             (_, Truth::Known(false), _) => self.and(not(c), e),

@@ -8,14 +8,16 @@ use super::product::Product;
 use super::side::Difference;
 use super::twin::Twin;
 use crate::prove::frames::{Answer, Frames};
-use crate::prove::graph::Wire;
+use crate::prove::graph::{Node, Wire};
 use crate::prove::lemma::{CellId, Claim, Lemma, Sum};
 use batsat::Lit;
 use logic_rules::plan::Fault;
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 
 /// Conflicts that a single question may take.
 const CONFLICTS: u64 = 20_000;
+/// Samples of sixty-four random cases in a round.
+const SAMPLES: usize = 20;
 /// Rounds in which equalities may go.
 const ROUNDS: usize = 60;
 
@@ -40,8 +42,7 @@ pub fn same(old: CellId, new: CellId) -> Lemma {
 /// What may stay of two cells that are not always equal.
 fn weaker(twin: &Twin<'_>, old: CellId, new: CellId, numbers: &[u32]) -> Vec<Lemma> {
     let (a, b) = (|| Sum::cell(old), || Sum::cell(new));
-    let mut out =
-        vec![Lemma::always(Claim::AtMost(a(), b())), Lemma::always(Claim::AtMost(b(), a()))];
+    let mut out = vec![Lemma::always(Claim::AtMost(a(), b())), Lemma::always(Claim::AtMost(b(), a()))];
     if !twin.is_bit(old) {
         for &number in numbers {
             // Equal below a number: a count that ends sooner on one side.
@@ -131,18 +132,18 @@ fn equal(trials: &[Trial]) -> BTreeSet<CellId> {
 fn round(twin: &Twin<'_>, trials: &[Trial]) -> Result<(Vec<bool>, usize), Fault> {
     let mut product = Product::new(twin, &equal(trials))?;
     let wires: Vec<[Wire; 2]> = trials.iter().map(|trial| product.lemma(&trial.lemma)).collect();
+    if let Some(kept) = sampled(&product, trials, &wires) {
+        return Ok((kept, 0));
+    }
     let mut frames = Frames::free(&product.graph);
     frames.hold(0, product.parted.opposite());
-    let switches: Vec<Lit> = wires
-        .iter()
-        .map(|[now, _]| {
-            let switch = frames.switch();
-            if *now != Wire::TRUE {
-                frames.under(switch, 0, *now);
-            }
-            switch
-        })
-        .collect();
+    // What is built into the circuit needs no switch.
+    let mut switches: Vec<(usize, Lit)> = Vec::new();
+    for (i, [now, _]) in wires.iter().enumerate().filter(|(_, [now, _])| *now != Wire::TRUE) {
+        let switch = frames.switch();
+        frames.under(switch, 0, *now);
+        switches.push((i, switch));
+    }
     let open: Vec<usize> = (0..wires.len()).filter(|&i| wires.get(i).is_some_and(|w| w[1] != Wire::TRUE)).collect();
     let after: Vec<(usize, Lit)> =
         open.iter().filter_map(|&i| wires.get(i).map(|w| (i, frames.lit(0, w[1])))).collect();
@@ -154,13 +155,8 @@ fn round(twin: &Twin<'_>, trials: &[Trial]) -> Result<(Vec<bool>, usize), Fault>
             if kept.get(i) != Some(&true) {
                 continue;
             }
-            let mut all: Vec<Lit> = Vec::new();
-            for ((switch, kept), trial) in switches.iter().zip(&kept).zip(trials) {
-                // An equality that went is built into this circuit; the next round is without it.
-                if *kept || trial.cells.is_some() {
-                    all.push(*switch);
-                }
-            }
+            let live = switches.iter().filter(|(i, _)| kept.get(*i) == Some(&true));
+            let mut all: Vec<Lit> = live.map(|(_, switch)| *switch).collect();
             all.push(!lit);
             frames.limit(CONFLICTS);
             questions += 1;
@@ -176,6 +172,7 @@ fn round(twin: &Twin<'_>, trials: &[Trial]) -> Result<(Vec<bool>, usize), Fault>
                     }
                     again = true;
                 }
+                // No answer in time counts as not kept.
                 Answer::Unknown => {
                     if let Some(cell) = kept.get_mut(i) {
                         *cell = false;
@@ -184,8 +181,45 @@ fn round(twin: &Twin<'_>, trials: &[Trial]) -> Result<(Vec<bool>, usize), Fault>
                 }
             }
         }
+        // Without an equality that is built in, another circuit is made, and everything is asked anew.
+        again &= kept.iter().zip(trials).all(|(kept, trial)| *kept || trial.cells.is_none());
     }
     Ok((kept, questions))
+}
+
+/// Random cases, sixty-four at a time, show soon which equalities go; none, if they show no such thing.
+fn sampled(product: &Product, trials: &[Trial], wires: &[[Wire; 2]]) -> Option<Vec<bool>> {
+    let variables: Vec<usize> =
+        (0..product.graph.len()).filter(|at| product.graph.node(*at) == Node::Variable).collect();
+    let mut random = 0x9E37_79B9_7F4A_7C15_u64;
+    let mut next = || {
+        random ^= random << 13;
+        random ^= random >> 7;
+        random ^= random << 17;
+        random
+    };
+    let mut kept = vec![true; trials.len()];
+    for sample in 0..SAMPLES {
+        let given: HashMap<usize, u64> = variables
+            .iter()
+            .map(|at| {
+                // Fewer and fewer bits, so that not everything trips.
+                let bits = (0..sample % 5).fold(next(), |bits, _| bits & next());
+                (*at, bits)
+            })
+            .collect();
+        let values = product.graph.evaluate(&given);
+        let value = |wire: Wire| {
+            let value = values.get(wire.node()).copied().unwrap_or(0);
+            if wire.inverted() { !value } else { value }
+        };
+        let cases = wires.iter().fold(!value(product.parted), |cases, [now, _]| cases & value(*now));
+        for (kept, [_, after]) in kept.iter_mut().zip(wires) {
+            *kept &= cases & !value(*after) == 0;
+        }
+    }
+    let gone = kept.iter().zip(trials).any(|(kept, trial)| !kept && trial.cells.is_some());
+    gone.then_some(kept)
 }
 
 /// What the relations that stay exclude.

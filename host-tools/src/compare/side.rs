@@ -76,8 +76,7 @@ impl<'m> Side<'m> {
         let mut words: Vec<A::Word> =
             cells.iter().filter_map(|cell| if let Value::Word(word) = cell { Some(*word) } else { None }).collect();
         let (mut work_bits, mut work_words) = (vec![no; needs.work_bits], vec![zero; needs.work_words]);
-        let mut rules =
-            Bound::over(plan, &mut bits, &mut words, &mut work_bits, &mut work_words).ok_or(no_room)?;
+        let mut rules = Bound::over(plan, &mut bits, &mut words, &mut work_bits, &mut work_words).ok_or(no_room)?;
         let inputs =
             Inputs { channels: &given.channels, gauges: &given.gauges, sources: &given.sources, links: &given.links };
         let verdict = rules.scan(a, &inputs).ok_or(no_room)?;

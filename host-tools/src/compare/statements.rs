@@ -2,6 +2,7 @@
 //! base units.
 
 use crate::text::lex::{Token, TokenKind, lex};
+use crate::text::place::Place;
 use crate::text::tree::{File, Unit};
 use std::collections::HashMap;
 
@@ -23,8 +24,8 @@ pub struct Said {
     pub note: Vec<String>,
     /// As it is written, in a line.
     pub text: String,
-    /// Its file, from 0.
-    pub file: usize,
+    /// Where it stands.
+    pub place: Place,
     /// Its line, from 1.
     pub line: usize,
 }
@@ -58,12 +59,16 @@ pub fn statements(files: &[File]) -> Vec<Said> {
                 title,
                 note: statement.note.clone(),
                 text: written.map(without_comment).collect::<Vec<_>>().join(" ").trim().to_string(),
-                file: usize::from(number),
+                place: Place { file: number, start: short(start), end: short(end) },
                 line: file.source.get(..start).unwrap_or_default().matches('\n').count() + 1,
             });
         }
     }
     all
+}
+
+fn short(at: usize) -> u32 {
+    u32::try_from(at).unwrap_or(u32::MAX)
 }
 
 fn spelt(token: &Token) -> String {

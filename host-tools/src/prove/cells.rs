@@ -10,8 +10,8 @@ use crate::station::ways::{Source, Way};
 use crate::station::{InputKind, Station};
 use logic_rules::cells::{Bits, Words};
 use logic_rules::plan::{
-    ChatterRow, ConfirmRow, CountRow, ExerciseRow, GateRow, HoldRow, MeasureRow, MissingRow, NONE, Plan, SpacingRow, StuckRow,
-    TotalRow, TravelRow,
+    ChatterRow, ConfirmRow, CountRow, ExerciseRow, GateRow, HoldRow, MeasureRow, MissingRow, NONE, Plan, SpacingRow,
+    StuckRow, TotalRow, TravelRow,
 };
 use std::collections::HashSet;
 

@@ -1,0 +1,314 @@
+//! Histories in which the two sides differ: trials around what the changed statements watch, on a lift that runs, and then a
+//! solver from power-up and from where the lift runs.
+
+use super::Both;
+use super::plain::{Lead, Parted, Ties, parted};
+use super::side::{Difference, What};
+use crate::lower::lower;
+use crate::refute::{History, Stay, Watch, with_trials};
+use crate::runner::PlainRunner;
+use crate::sample::Sample;
+use crate::station::{Condition, Form, Lasting, Measured, Name, Rank, Requirement, Scans, Station, WatchId, WatchKind};
+use crate::text::place::Place;
+use crate::told::{Runner, Scanned};
+use logic_rules::plan::Fault;
+
+/// A history in which the sides differ, replayed through both.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Shown {
+    /// As the old rules and the new ones read it, from power-up to the scan in which they differ.
+    pub histories: [History; 2],
+    /// Where they differ, and in what.
+    pub parted: Parted,
+}
+
+/// How much is tried.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Effort {
+    /// Scans of trials around each changed statement, on each side.
+    pub scans: u64,
+    /// Replays by which a history may be shortened.
+    pub replays: usize,
+    /// Conflicts that a solver may take.
+    pub conflicts: u64,
+}
+impl Default for Effort {
+    fn default() -> Self {
+        Self { scans: 150_000, replays: 60, conflicts: 40_000 }
+    }
+}
+
+/// Few trials are so many times fewer.
+const FEW: u64 = 8;
+
+/// What looks at both sides in each scan of a trial.
+struct Eyes<'r, 'p> {
+    ties: &'r Ties<'r>,
+    other: PlainRunner<'p>,
+    scans: u64,
+    parted: Option<Parted>,
+}
+
+impl Clone for Eyes<'_, '_> {
+    fn clone(&self) -> Self {
+        Self { ties: self.ties, other: self.other.fork(), scans: self.scans, parted: self.parted.clone() }
+    }
+}
+
+impl Watch for Eyes<'_, '_> {
+    fn scan(&mut self, sample: &Sample, told: &Scanned) -> bool {
+        if self.parted.is_some() {
+            return false;
+        }
+        let other = self.other.scan(&self.ties.other(sample));
+        let (old, new) = if self.ties.lead == Lead::Old { (told, other) } else { (other, told) };
+        self.parted = self.ties.parted(self.scans, old, new);
+        if self.parted.is_some() {
+            return false;
+        }
+        self.scans += 1;
+        true
+    }
+}
+
+/// What is still looked for, and what was found.
+pub struct Hunt<'b> {
+    both: &'b Both,
+    wanted: Vec<Difference>,
+    effort: Effort,
+    /// Histories by the first difference that each was the first to show; a visible one is better.
+    found: Vec<(Difference, Lead, History, Parted)>,
+}
+
+impl<'b> Hunt<'b> {
+    /// Looks for a history of each of these.
+    pub fn new(both: &'b Both, wanted: Vec<Difference>, effort: Effort) -> Self {
+        Self { both, wanted, effort, found: Vec::new() }
+    }
+    /// Takes a history, if it shows something that none so far does, or shows it better.
+    fn take(&mut self, lead: Lead, history: &History, parted: &Parted) {
+        for difference in &parted.differences {
+            if !self.wanted.contains(difference) {
+                continue;
+            }
+            let better = |(_, _, _, known): &(Difference, Lead, History, Parted)| {
+                (known.visible, std::cmp::Reverse(known.scan)) < (parted.visible, std::cmp::Reverse(parted.scan))
+            };
+            let this = (*difference, lead, history.first(parted.scan + 1), parted.clone());
+            match self.found.iter_mut().find(|(known, ..)| known == difference) {
+                Some(known) if better(known) => *known = this,
+                Some(_) => {}
+                None => self.found.push(this),
+            }
+        }
+    }
+    /// Everything is shown in published answers, as far as answers are concerned.
+    fn is_done(&self) -> bool {
+        self.wanted.iter().all(|wanted| {
+            let found = self.found.iter().find(|(known, ..)| known == wanted);
+            match wanted.what {
+                What::Answer(_) => found.is_some_and(|(.., parted)| parted.visible),
+                // What outputs and the permit do follows from the answers.
+                What::Output(_) | What::Permit | What::Reset => true,
+            }
+        })
+    }
+    /// Trials around the statements that differ, few on each side and then more, with those that requirements of the same
+    /// inputs lead to.
+    ///
+    /// # Errors
+    /// None that stations which were checked can cause.
+    pub fn trials(&mut self, requirements: [&[Requirement]; 2]) -> Result<(), Fault> {
+        let mut sides: Vec<_> = [Lead::Old, Lead::New].into_iter().zip(requirements).collect();
+        // What is more severe is what the new rules look for.
+        if self.wanted.iter().all(|wanted| !wanted.milder) {
+            sides.reverse();
+        }
+        for few in [true, false] {
+            for (lead, asked) in sides.iter().copied() {
+                if !self.is_done() {
+                    self.around(lead, if few { None } else { Some(asked) })?;
+                }
+            }
+        }
+        Ok(())
+    }
+    /// Trials on one side; without requirements only few.
+    fn around(&mut self, lead: Lead, asked: Option<&[Requirement]>) -> Result<(), Fault> {
+        let both = self.both;
+        let (station, other) = if lead == Lead::Old { (&both.old, &both.new) } else { (&both.new, &both.old) };
+        let ties = Ties::new(both, lead);
+        let program = lower(other);
+        let plan = program.plan()?;
+        let runner = PlainRunner::power_up(&program, &plan).ok_or(Fault::TooMany("cells"))?;
+        let mut around: Vec<Requirement> = Vec::new();
+        for watch in both.changed(lead) {
+            around.extend(question(station, watch));
+            let watched = station.watches.get(watch).map(|w| w.kind.inputs()).unwrap_or_default();
+            let related = asked.unwrap_or_default().iter();
+            around.extend(related.filter(|r| r.inputs().iter().any(|input| watched.contains(input))).cloned());
+        }
+        if around.is_empty() {
+            around.extend(asked.unwrap_or_default().iter().cloned());
+        }
+        let scans = if asked.is_none() { self.effort.scans / FEW } else { self.effort.scans };
+        let eyes = Eyes { ties: &ties, other: runner, scans: 0, parted: None };
+        with_trials(station, eyes, |trials| {
+            for requirement in &around {
+                trials.search(
+                    requirement,
+                    scans,
+                    |_| {},
+                    |history, eyes| {
+                        if let Some(parted) = &eyes.parted {
+                            self.take(lead, history, parted);
+                        }
+                        self.is_done()
+                    },
+                );
+                if self.is_done() {
+                    return;
+                }
+            }
+        })?;
+        Ok(())
+    }
+    /// What was found, shortened, with what it shows: a history for each answer. What outputs, the permit and the reset do
+    /// follows, and has a history of its own only where no answer differs that way.
+    ///
+    /// # Errors
+    /// None that stations which were checked can cause.
+    pub fn shown(self) -> Result<Vec<Shown>, Fault> {
+        let both = self.both;
+        let (a, b) = (lower(&both.old), lower(&both.new));
+        let (old, new) = (a.plan()?, b.plan()?);
+        let power_up = |program, plan| PlainRunner::power_up(program, plan).ok_or(Fault::TooMany("cells"));
+        let mut sides = [power_up(&a, &old)?, power_up(&b, &new)?];
+        let mut out: Vec<Shown> = Vec::new();
+        let answers = |milder: bool, all: &[(Difference, Lead, History, Parted)]| {
+            all.iter().any(|(d, ..)| d.milder == milder && matches!(d.what, What::Answer(_)))
+        };
+        let told = [answers(false, &self.found), answers(true, &self.found)];
+        for (difference, lead, history, before) in self.found {
+            let follows =
+                !matches!(difference.what, What::Answer(_)) && told.get(usize::from(difference.milder)) == Some(&true);
+            if follows
+                || out.iter().any(|shown| {
+                    shown.parted.differences.contains(&difference) && shown.parted.visible >= before.visible
+                })
+            {
+                continue;
+            }
+            let ties = Ties::new(both, lead);
+            let mut best = history;
+            let Some(mut shows) = parted(&ties, &mut sides, &best) else { continue };
+            let mut budget = (self.effort.replays, 2_000_000_u64);
+            let mut fits = |candidate: &History, best: &mut History, shows: &mut Parted| {
+                if budget.0 == 0 || budget.1 < candidate.scans() {
+                    return false;
+                }
+                budget = (budget.0 - 1, budget.1 - candidate.scans());
+                match parted(&ties, &mut sides, candidate) {
+                    Some(found) if found.differences.contains(&difference) && found.visible >= shows.visible => {
+                        *best = candidate.first(found.scan + 1);
+                        *shows = found;
+                        true
+                    }
+                    _ => false,
+                }
+            };
+            shorten(&mut best, &mut shows, &mut fits);
+            out.push(Shown { histories: ties.histories(&best), parted: shows });
+        }
+        Ok(out)
+    }
+}
+
+/// Leaves out stays, and parts of long ones, as long as the difference is still shown.
+fn shorten(best: &mut History, shows: &mut Parted, fits: &mut impl FnMut(&History, &mut History, &mut Parted) -> bool) {
+    let mut block = best.stays().len() / 2;
+    while block > 0 {
+        let mut at = 0;
+        while at < best.stays().len() {
+            let kept = best.stays().iter().take(at).chain(best.stays().iter().skip(at + block));
+            let candidate = History::of(kept.cloned());
+            if !fits(&candidate, best, shows) {
+                at += block;
+            }
+        }
+        block /= 2;
+    }
+    for at in 0..best.stays().len() {
+        let mut part = best.stays().get(at).map_or(0, |stay| stay.scans);
+        while part > 1 {
+            part /= 2;
+            let change = |(i, stay): (usize, &Stay)| {
+                let scans = if i == at { stay.scans.saturating_sub(part) } else { stay.scans };
+                Stay { scans, sample: stay.sample.clone() }
+            };
+            let candidate = History::of(best.stays().iter().enumerate().map(change));
+            fits(&candidate, best, shows);
+        }
+    }
+}
+
+/// What a requirement would ask that looks where a watch looks; nothing depends on it but which trials are made.
+fn question(station: &Station, watch: WatchId) -> Vec<Requirement> {
+    let Some(watch) = station.watches.get(watch) else { return Vec::new() };
+    let least: Rank = station.worst();
+    let within: Scans = 10;
+    let whenever =
+        |condition: &Condition, lasting| Form::Whenever { condition: condition.clone(), lasting, least, within };
+    let forms = match &watch.kind {
+        WatchKind::Guard(g) => {
+            let lasting = match g.lasting {
+                Lasting::Unbroken(scans) => scans,
+                Lasting::Total { of, .. } => of,
+            };
+            vec![whenever(&g.when, lasting)]
+        }
+        WatchKind::Measure(m) => vec![Form::WhenRises {
+            detector: m.detector,
+            gauge: m.gauge,
+            lowest: m.least,
+            highest: m.most,
+            least,
+            within,
+        }],
+        WatchKind::Travel(t) => vec![Form::After {
+            from: t.from,
+            to: t.to,
+            measured: t.measured,
+            earliest: t.earliest,
+            latest: t.latest,
+            capacity: t.capacity,
+            least,
+            within,
+        }],
+        WatchKind::Spacing(s) => match s.measured {
+            Measured::Rope(pace) => {
+                vec![whenever(&Condition::High(s.detector), 0), whenever(&Condition::Faster(pace, 1), within)]
+            }
+            Measured::Time { .. } => vec![whenever(&Condition::High(s.detector), 0)],
+        },
+        WatchKind::Confirm(c) => vec![whenever(&Condition::Not(Box::new(c.see.clone())), c.within)],
+        WatchKind::Count(c) => vec![whenever(&c.when, 0)],
+        WatchKind::Exercise(e) => {
+            vec![
+                whenever(&Condition::High(e.input), 0),
+                whenever(&Condition::Not(Box::new(Condition::High(e.input))), 0),
+            ]
+        }
+        WatchKind::Agree(_) => Vec::new(),
+    };
+    let made = |form| Requirement {
+        name: Name { text: watch.name.text.clone(), place: Place::default() },
+        title: String::new(),
+        hazards: Vec::new(),
+        form,
+        unless: None,
+        need_not_arise: None,
+        within_us: 0,
+    };
+    forms.into_iter().map(made).collect()
+}
