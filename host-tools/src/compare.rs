@@ -15,6 +15,7 @@ pub mod product;
 pub mod recheck;
 pub mod search;
 pub mod side;
+pub mod solve;
 pub mod statements;
 pub mod timeline;
 pub mod twin;
@@ -216,6 +217,7 @@ pub fn compare(old: &Revision, new: &Revision, effort: Effort) -> Result<Compari
     if both.pairs.apart.is_empty() && !wanted.is_empty() {
         let mut hunt = Hunt::new(&both, wanted.clone(), effort);
         hunt.trials([&old.station.requirements, &new.station.requirements])?;
+        hunt.solve()?;
         shown = hunt.shown()?;
     }
     let is_shown = |d: &Difference| shown.iter().any(|shown: &Shown| shown.parted.differences.contains(d));

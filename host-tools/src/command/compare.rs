@@ -90,7 +90,7 @@ struct Told {
 }
 
 #[derive(Serialize)]
-struct Statement {
+struct Other {
     statement: String,
     part: &'static str,
     old: Option<String>,
@@ -122,7 +122,7 @@ struct Content<'a> {
     never_more_severe: bool,
     judged: Vec<Judged>,
     changes: Vec<Changed>,
-    approval: Vec<Statement>,
+    approval: Vec<Other>,
     renamed: Vec<[String; 3]>,
     added: Vec<String>,
     removed: Vec<String>,
@@ -278,9 +278,9 @@ fn changes(compared: &Comparison) -> Vec<Changed> {
     .collect()
 }
 
-fn approval(compared: &Comparison) -> Vec<Statement> {
+fn approval(compared: &Comparison) -> Vec<Other> {
     let all = compared.matters.iter();
-    all.map(|matter| Statement {
+    all.map(|matter| Other {
         statement: format!("{} {}", matter.keyword, matter.name).trim_end().to_string(),
         part: matter.part,
         old: matter.old.as_ref().map(|(line, text)| format!("line {line}: {text}")),
@@ -367,7 +367,7 @@ fn rules(to: &mut Output, all: &[Changed]) -> Result<(), Failure> {
     Ok(())
 }
 
-fn statements(to: &mut Output, title: &str, all: &[Statement]) -> Result<(), Failure> {
+fn statements(to: &mut Output, title: &str, all: &[Other]) -> Result<(), Failure> {
     if !all.is_empty() {
         writeln!(to, "\n{title}:")?;
     }

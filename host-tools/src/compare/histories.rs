@@ -4,8 +4,9 @@
 use super::Both;
 use super::plain::{Lead, Parted, Ties, parted};
 use super::side::{Difference, What};
+use super::solve::Solver;
 use crate::lower::lower;
-use crate::refute::{History, Stay, Watch, with_trials};
+use crate::refute::{History, Stay, Watch, calm, with_trials};
 use crate::runner::PlainRunner;
 use crate::sample::Sample;
 use crate::station::{Condition, Form, Lasting, Measured, Name, Rank, Requirement, Scans, Station, WatchId, WatchKind};
@@ -78,12 +79,17 @@ pub struct Hunt<'b> {
     effort: Effort,
     /// Histories by the first difference that each was the first to show; a visible one is better.
     found: Vec<(Difference, Lead, History, Parted)>,
+    /// Where trials have come to without a difference: a solver may go on from there.
+    starts: Vec<(Lead, History)>,
 }
+
+/// So many starts are kept of each side.
+const STARTS: usize = 3;
 
 impl<'b> Hunt<'b> {
     /// Looks for a history of each of these.
     pub fn new(both: &'b Both, wanted: Vec<Difference>, effort: Effort) -> Self {
-        Self { both, wanted, effort, found: Vec::new() }
+        Self { both, wanted, effort, found: Vec::new(), starts: Vec::new() }
     }
     /// Takes a history, if it shows something that none so far does, or shows it better.
     fn take(&mut self, lead: Lead, history: &History, parted: &Parted) {
@@ -101,6 +107,53 @@ impl<'b> Hunt<'b> {
                 None => self.found.push(this),
             }
         }
+    }
+    /// Keeps where a trial has come to.
+    fn start(&mut self, lead: Lead, history: &History) {
+        let known = self.starts.iter().filter(|(of, _)| *of == lead);
+        if known.clone().count() < STARTS && known.clone().all(|(_, other)| other != history) {
+            self.starts.push((lead, history.clone()));
+        }
+    }
+    /// Answers that nothing has shown yet, by a solver: from where the lift runs, and from power-up.
+    ///
+    /// # Errors
+    /// None that stations which were checked can cause.
+    pub fn solve(&mut self) -> Result<(), Fault> {
+        let open: Vec<Difference> = self.wanted.iter().copied().filter(|d| matches!(d.what, What::Answer(_))).collect();
+        if self.effort.conflicts == 0 || open.iter().all(|d| self.found.iter().any(|(known, ..)| known == d)) {
+            return Ok(());
+        }
+        let both = self.both;
+        let mut starts = std::mem::take(&mut self.starts);
+        starts.reverse();
+        starts.push((Lead::Old, History::default()));
+        both.with_twin(|twin| {
+            let solver = Solver::new(twin)?;
+            for (lead, start) in starts {
+                let ties = Ties::new(both, lead);
+                let histories = ties.histories(&start);
+                // What does not matter goes on as it was.
+                let last = |history: &History, station| {
+                    history.stays().last().map_or_else(|| calm(station), |stay| stay.sample.clone())
+                };
+                let [old, new] = [last(&histories[0], &both.old), last(&histories[1], &both.new)];
+                for wanted in &open {
+                    if self.found.iter().any(|(known, ..)| known == wanted) {
+                        continue;
+                    }
+                    let chosen = solver.after(&histories, [&old, &new], *wanted, self.effort.conflicts)?;
+                    let mut history = start.clone();
+                    for [old, new] in chosen.into_iter().flatten() {
+                        history.push(if lead == Lead::Old { &old } else { &new }, 1);
+                    }
+                    if let Some(parted) = replayed(&ties, &history)? {
+                        self.take(lead, &history, &parted);
+                    }
+                }
+            }
+            Ok(())
+        })?
     }
     /// Everything is shown in published answers, as far as answers are concerned.
     fn is_done(&self) -> bool {
@@ -160,8 +213,9 @@ impl<'b> Hunt<'b> {
                     scans,
                     |_| {},
                     |history, eyes| {
-                        if let Some(parted) = &eyes.parted {
-                            self.take(lead, history, parted);
+                        match &eyes.parted {
+                            Some(parted) => self.take(lead, history, parted),
+                            None => self.start(lead, history),
                         }
                         self.is_done()
                     },
@@ -222,6 +276,14 @@ impl<'b> Hunt<'b> {
         }
         Ok(out)
     }
+}
+
+/// Where a history parts the sides, if it does.
+fn replayed(ties: &Ties<'_>, history: &History) -> Result<Option<Parted>, Fault> {
+    let (a, b) = (lower(&ties.both.old), lower(&ties.both.new));
+    let (old, new) = (a.plan()?, b.plan()?);
+    let power_up = |program, plan| PlainRunner::power_up(program, plan).ok_or(Fault::TooMany("cells"));
+    Ok(parted(ties, &mut [power_up(&a, &old)?, power_up(&b, &new)?], history))
 }
 
 /// Leaves out stays, and parts of long ones, as long as the difference is still shown.

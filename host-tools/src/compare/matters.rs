@@ -31,8 +31,8 @@ fn is_rule(keyword: &str) -> bool {
 pub fn matters(both: &Both, old: &Revision, new: &Revision) -> Vec<Matter> {
     let mut out = Vec::new();
     let (before, after) = (numbered(&both.olds), numbered(&both.news));
-    let known: HashMap<_, &Said> = before.iter().map(|(key, said)| (key.clone(), *said)).collect();
-    let kept: HashMap<_, &Said> = after.iter().map(|(key, said)| (key.clone(), *said)).collect();
+    let known: HashMap<_, &Said> = before.iter().copied().collect();
+    let kept: HashMap<_, &Said> = after.iter().copied().collect();
     for (key, said) in &after {
         let was = known.get(key).copied();
         let mut add = |part, old: Option<String>, new: Option<String>| {
@@ -116,8 +116,8 @@ pub struct Change {
 pub fn changes(both: &Both) -> Vec<Change> {
     let idle = ["station", "revision", "hazard", "require", "assume", "lane"];
     let (before, after) = (numbered(&both.olds), numbered(&both.news));
-    let known: HashMap<_, &Said> = before.iter().map(|(key, said)| (key.clone(), *said)).collect();
-    let kept: HashMap<_, &Said> = after.iter().map(|(key, said)| (key.clone(), *said)).collect();
+    let known: HashMap<_, &Said> = before.iter().copied().collect();
+    let kept: HashMap<_, &Said> = after.iter().copied().collect();
     let mut out = Vec::new();
     for (key, said) in after.iter().filter(|(_, said)| !idle.contains(&said.keyword.as_str())) {
         match known.get(key) {

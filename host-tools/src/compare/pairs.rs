@@ -1,7 +1,7 @@
 //! What of the old rules is what of the new ones: by name, and where a name has gone, by terminal or by what is said.
 
 use super::statements::Said;
-use crate::station::{Input, InputKind, Name, Rank, Station};
+use crate::station::{Gauge, Input, InputKind, Name, Rank, Station};
 use std::collections::HashMap;
 
 /// An answer of either side, on the common scale of severity.
@@ -171,7 +171,8 @@ impl Making {
             };
             match (&before.kind, &input.kind) {
                 (InputKind::Gauge(x), InputKind::Gauge(y)) => {
-                    if (x.step_micro, x.lowest, x.top) == (y.step_micro, y.lowest, y.top) && x.unit == y.unit {
+                    let scale = |g: &Gauge| (g.step_micro, g.points, g.trusted_ua, g.broken_ua, g.lowest, g.top);
+                    if scale(x) == scale(y) && x.unit == y.unit {
                         tie(&mut pairs.gauges, x.terminal, y.terminal);
                     } else {
                         pairs.apart.push(format!(
