@@ -22,7 +22,7 @@ pub mod twin;
 
 use crate::load::Loaded;
 use crate::prove::model::with_model;
-use crate::station::{Every, Lasting, Station, WatchId, WatchKind, When};
+use crate::station::{Every, InputId, Lasting, Station, WatchId, WatchKind, When};
 use crate::text::parse::Source;
 use crate::text::tree::File;
 use causes::Cause;
@@ -103,6 +103,38 @@ impl Both {
         let station = if lead == Lead::Old { &self.old } else { &self.new };
         let all = station.watches.iter().enumerate();
         all.filter(|(_, watch)| !self.is_same(&watch.name.text)).map(|(id, _)| id).collect()
+    }
+    /// Inputs of one side whose statements say something else on the other, or are not there.
+    pub fn rewired(&self, lead: Lead) -> Vec<InputId> {
+        let (station, own, others) = match lead {
+            Lead::Old => (&self.old, &self.olds, &self.news),
+            Lead::New => (&self.new, &self.news, &self.olds),
+        };
+        let kinds = ["contact", "pair", "detector", "gauge", "pace", "link", "key"];
+        let said = |all: &[Said], name: &str| {
+            let mut inputs = all.iter().filter(|said| kinds.contains(&said.keyword.as_str()));
+            inputs.find(|said| said.name == name).map(|said| said.tokens.clone())
+        };
+        let differs = |name: &str| said(own, name) != said(others, name);
+        let all = station.inputs.iter().enumerate();
+        all.filter(|(_, input)| differs(&input.name.text)).map(|(id, _)| id).collect()
+    }
+    /// Watches of one side that say something else, or look at an input that does.
+    pub fn touched(&self, lead: Lead) -> Vec<WatchId> {
+        let station = if lead == Lead::Old { &self.old } else { &self.new };
+        let (mut all, inputs) = (self.changed(lead), self.rewired(lead));
+        for (id, watch) in station.watches.iter().enumerate() {
+            if !all.contains(&id) && watch.kind.inputs().iter().any(|input| inputs.contains(input)) {
+                all.push(id);
+            }
+        }
+        all
+    }
+    /// Inputs of one side that changed statements look at.
+    pub fn concerned(&self, lead: Lead) -> BTreeSet<InputId> {
+        let station = if lead == Lead::Old { &self.old } else { &self.new };
+        let watches = self.changed(lead).into_iter().filter_map(|id| station.watches.get(id));
+        watches.flat_map(|watch| watch.kind.inputs()).chain(self.rewired(lead)).collect()
     }
     /// Numbers at which counts of statements that differ may end.
     pub fn numbers(&self) -> Vec<u32> {

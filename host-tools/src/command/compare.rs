@@ -65,7 +65,7 @@ pub(super) struct Compare {
 
 #[derive(Serialize)]
 struct Judged {
-    /// An answer, `output NAME`, `start permit` or `reset acts`.
+    /// An answer, `NAME beneath another`, `output NAME`, `start permit` or `reset acts`.
     what: String,
     /// `never`, `history` or `undecided`.
     milder: &'static str,
@@ -309,7 +309,10 @@ fn say(to: &mut Output, content: &Content<'_>, compared: &Comparison, new: &Stat
     }
     rules(to, &content.changes)?;
     writeln!(to, "\n{:<24} {:<24} new rules more severe", "", "new rules milder")?;
-    for row in &content.judged {
+    // What is beneath a more severe answer is told only where it differs.
+    let quiet =
+        |row: &&Judged| row.what.ends_with(" beneath another") && (row.milder, row.more_severe) == ("never", "never");
+    for row in content.judged.iter().filter(|row| !quiet(row)) {
         writeln!(to, "{:<24} {:<24} {}", row.what, in_words(row.milder), in_words(row.more_severe))?;
     }
     for (told, shown) in content.histories.iter().zip(&compared.shown) {

@@ -43,6 +43,10 @@ pub fn says(twin: &Twin<'_>, difference: Difference) -> String {
     let way = if difference.milder { "milder" } else { "more-severe" };
     let what = match difference.what {
         What::Answer(place) => twin.pairs.answers.get(place).map_or_else(String::new, |a| a.name.clone()),
+        What::Beneath(place) => {
+            let name = twin.pairs.answers.get(place).map_or("", |a| a.name.as_str());
+            format!("{name} beneath another")
+        }
         What::Output(i) => {
             let name = twin.old.model.station.outputs.get(i).map_or("", |o| o.name.text.as_str());
             format!("output {name}")

@@ -4,12 +4,14 @@
 use super::Both;
 use super::plain::{Lead, Parted, Ties, parted};
 use super::side::{Difference, What};
-use super::solve::Solver;
+use super::solve::{Asked, Solver};
 use crate::lower::lower;
 use crate::refute::{History, Stay, Watch, calm, with_trials};
 use crate::runner::PlainRunner;
 use crate::sample::Sample;
-use crate::station::{Condition, Form, Lasting, Measured, Name, Rank, Requirement, Scans, Station, WatchId, WatchKind};
+use crate::station::{
+    Condition, Form, InputId, Lasting, Measured, Name, Rank, Requirement, Scans, Station, WatchId, WatchKind,
+};
 use crate::text::place::Place;
 use crate::told::{Runner, Scanned};
 use logic_rules::plan::Fault;
@@ -35,12 +37,20 @@ pub struct Effort {
 }
 impl Default for Effort {
     fn default() -> Self {
-        Self { scans: 150_000, replays: 60, conflicts: 40_000 }
+        Self { scans: 150_000, replays: 60, conflicts: 20_000 }
     }
 }
 
+/// Requirements around which trials are made on one side, at most.
+const MOST_AROUND: usize = 8;
 /// Few trials are so many times fewer.
 const FEW: u64 = 8;
+
+/// Counts that end after more scans than this are not waited for by a solver.
+const FAR: u32 = 100;
+/// Conflicts of one question to the solver, and what asking takes beside them.
+const ONCE: u64 = 2_000;
+const ASKING: u64 = 300;
 
 /// What looks at both sides in each scan of a trial.
 struct Eyes<'r, 'p> {
@@ -120,11 +130,18 @@ impl<'b> Hunt<'b> {
     /// # Errors
     /// None that stations which were checked can cause.
     pub fn solve(&mut self) -> Result<(), Fault> {
-        let open: Vec<Difference> = self.wanted.iter().copied().filter(|d| matches!(d.what, What::Answer(_))).collect();
+        let open = self.targets();
         if self.effort.conflicts == 0 || open.iter().all(|d| self.found.iter().any(|(known, ..)| known == d)) {
             return Ok(());
         }
         let both = self.both;
+        let mut left = self.effort.conflicts;
+        // What the changes look at first, then everything.
+        let [concerned, other] = [both.concerned(Lead::Old), both.concerned(Lead::New)];
+        let levels = [Some([&concerned, &other]), None];
+        let longest = both.numbers().into_iter().filter(|scans| *scans <= FAR).max().unwrap_or(0);
+        let from = usize::try_from(longest).unwrap_or(0);
+        let scans = from + 24;
         let mut starts = std::mem::take(&mut self.starts);
         starts.reverse();
         starts.push((Lead::Old, History::default()));
@@ -138,11 +155,14 @@ impl<'b> Hunt<'b> {
                     history.stays().last().map_or_else(|| calm(station), |stay| stay.sample.clone())
                 };
                 let [old, new] = [last(&histories[0], &both.old), last(&histories[1], &both.new)];
-                for wanted in &open {
-                    if self.found.iter().any(|(known, ..)| known == wanted) {
+                for (wanted, free) in open.iter().flat_map(|wanted| levels.map(|free| (wanted, free))) {
+                    if left == 0 || self.found.iter().any(|(known, ..)| known == wanted) {
                         continue;
                     }
-                    let chosen = solver.after(&histories, [&old, &new], *wanted, self.effort.conflicts)?;
+                    let (calm, conflicts) = ([&old, &new], left.min(ONCE));
+                    let asked = Asked { histories: &histories, calm, wanted: *wanted, free, scans, from, conflicts };
+                    let (chosen, spent) = solver.after(&asked)?;
+                    left = left.saturating_sub(spent.saturating_add(ASKING));
                     let mut history = start.clone();
                     for [old, new] in chosen.into_iter().flatten() {
                         history.push(if lead == Lead::Old { &old } else { &new }, 1);
@@ -155,15 +175,19 @@ impl<'b> Hunt<'b> {
             Ok(())
         })?
     }
-    /// Everything is shown in published answers, as far as answers are concerned.
+    /// What histories are looked for: answers; what else differs follows from them, and is looked for only where no answer
+    /// differs in its direction.
+    fn targets(&self) -> Vec<Difference> {
+        let is_answer = |d: &Difference| matches!(d.what, What::Answer(_));
+        let all = self.wanted.iter().copied();
+        all.filter(|d| is_answer(d) || !self.wanted.iter().any(|other| other.milder == d.milder && is_answer(other)))
+            .collect()
+    }
+    /// Every target is shown, an answer by what is published.
     fn is_done(&self) -> bool {
-        self.wanted.iter().all(|wanted| {
+        self.targets().iter().all(|wanted| {
             let found = self.found.iter().find(|(known, ..)| known == wanted);
-            match wanted.what {
-                What::Answer(_) => found.is_some_and(|(.., parted)| parted.visible),
-                // What outputs and the permit do follows from the answers.
-                What::Output(_) | What::Permit | What::Reset => true,
-            }
+            found.is_some_and(|(.., parted)| parted.visible || !matches!(wanted.what, What::Answer(_)))
         })
     }
     /// Trials around the statements that differ, few on each side and then more, with those that requirements of the same
@@ -195,11 +219,14 @@ impl<'b> Hunt<'b> {
         let plan = program.plan()?;
         let runner = PlainRunner::power_up(&program, &plan).ok_or(Fault::TooMany("cells"))?;
         let mut around: Vec<Requirement> = Vec::new();
-        for watch in both.changed(lead) {
+        for watch in both.touched(lead) {
             around.extend(question(station, watch));
             let watched = station.watches.get(watch).map(|w| w.kind.inputs()).unwrap_or_default();
             let related = asked.unwrap_or_default().iter();
             around.extend(related.filter(|r| r.inputs().iter().any(|input| watched.contains(input))).cloned());
+        }
+        for input in both.rewired(lead) {
+            around.extend(bits(station, input));
         }
         if around.is_empty() {
             around.extend(asked.unwrap_or_default().iter().cloned());
@@ -207,10 +234,12 @@ impl<'b> Hunt<'b> {
         let scans = if asked.is_none() { self.effort.scans / FEW } else { self.effort.scans };
         let eyes = Eyes { ties: &ties, other: runner, scans: 0, parted: None };
         with_trials(station, eyes, |trials| {
-            for requirement in &around {
+            // What is told of the changed statements themselves comes first; all share what may be tried.
+            let each = (scans / u64::try_from(around.len()).unwrap_or(1).max(1)).max(scans / 4);
+            for requirement in around.iter().take(MOST_AROUND) {
                 trials.search(
                     requirement,
-                    scans,
+                    each,
                     |_| {},
                     |history, eyes| {
                         match &eyes.parted {
@@ -363,14 +392,26 @@ fn question(station: &Station, watch: WatchId) -> Vec<Requirement> {
         }
         WatchKind::Agree(_) => Vec::new(),
     };
-    let made = |form| Requirement {
-        name: Name { text: watch.name.text.clone(), place: Place::default() },
+    forms.into_iter().map(asks).collect()
+}
+
+/// Likewise of an input: that it is high, and that it is not.
+fn bits(station: &Station, input: InputId) -> Vec<Requirement> {
+    let lines = station.channels_of(input);
+    let high = Condition::High(input);
+    let both = if lines.is_empty() { Vec::new() } else { vec![Condition::Not(Box::new(high.clone())), high] };
+    let whenever = |condition| Form::Whenever { condition, lasting: 0, least: station.worst(), within: 10 };
+    both.into_iter().map(|condition| asks(whenever(condition))).collect()
+}
+
+fn asks(form: Form) -> Requirement {
+    Requirement {
+        name: Name { text: String::new(), place: Place::default() },
         title: String::new(),
         hazards: Vec::new(),
         form,
         unless: None,
         need_not_arise: None,
         within_us: 0,
-    };
-    forms.into_iter().map(made).collect()
+    }
 }

@@ -26,6 +26,9 @@ struct Published {
     /// Places of the verdict and of what is called for, from 1; 0 is none.
     answer: usize,
     call: usize,
+    /// Every answer that stands, and that is called for: a bit for each place, from bit 1.
+    stands: u64,
+    calls: u64,
     /// Outputs of the old rules that are off.
     off: u64,
     permit: bool,
@@ -100,11 +103,16 @@ impl<'b> Ties<'b> {
         let (station, empty) = (if side == 0 { &self.both.old } else { &self.both.new }, Vec::new());
         let (ways, places) = (self.ways.get(side).unwrap_or(&empty), self.places.get(side));
         let first_stop = station.first_stop();
-        let tripping = told.trips.iter().filter_map(|way| ways.get(usize::from(*way))).map(|way| way.answer);
-        // A slow order stands in the scan only in which it is asked for.
-        let slow = (1..first_stop).filter(|rank| told.stands.checked_shr(u32::from(*rank)).unwrap_or(0) & 1 == 1);
-        let call = tripping.filter(|rank| *rank >= first_stop).chain(slow).max().unwrap_or(0);
         let place = |rank: Rank| places.and_then(|places| places.get(usize::from(rank))).copied().unwrap_or(0);
+        let stands = (1..=station.worst()).filter(|r| told.stands.checked_shr(u32::from(*r)).unwrap_or(0) & 1 == 1);
+        // A slow order stands in the scan only in which it is asked for.
+        let tripping = told.trips.iter().filter_map(|way| ways.get(usize::from(*way))).map(|way| way.answer);
+        let slow = stands.clone().filter(|rank| *rank < first_stop);
+        let called: Vec<Rank> = tripping.filter(|rank| *rank >= first_stop).chain(slow).collect();
+        let bit = |rank: Rank| u32::try_from(place(rank)).ok().and_then(|place| 1_u64.checked_shl(place)).unwrap_or(0);
+        let stands = stands.fold(0, |all, rank| all | bit(rank));
+        let calls = called.iter().fold(0, |all, rank| all | bit(*rank));
+        let call = called.into_iter().max().unwrap_or(0);
         let off = if side == 0 {
             told.off
         } else {
@@ -114,7 +122,15 @@ impl<'b> Ties<'b> {
                 off | (told.off.checked_shr(new).unwrap_or(0) & 1).checked_shl(old).unwrap_or(0)
             })
         };
-        Published { answer: place(told.answer), call: place(call), off, permit: told.permit, reset: told.reset }
+        Published {
+            answer: place(told.answer),
+            call: place(call),
+            stands,
+            calls,
+            off,
+            permit: told.permit,
+            reset: told.reset,
+        }
     }
     /// In what a scan differs.
     pub fn differences(&self, old: &Scanned, new: &Scanned) -> Vec<Difference> {
@@ -131,6 +147,8 @@ impl<'b> Ties<'b> {
     }
     fn seen(&self, published: Published, new: bool) -> Seen<Plain> {
         let up_to = |most: usize| (1..=self.both.pairs.answers.len()).map(|place| most >= place).collect();
+        let bit = |all: u64, place: usize| u32::try_from(place).is_ok_and(|p| all.checked_shr(p).unwrap_or(0) & 1 == 1);
+        let each = |all: u64| (1..=self.both.pairs.answers.len()).map(|place| bit(all, place)).collect();
         // Each side's outputs by its own numbers.
         let numbers: Vec<Option<usize>> =
             if new { self.both.pairs.outputs.clone() } else { (0..self.both.old.outputs.len()).map(Some).collect() };
@@ -142,6 +160,8 @@ impl<'b> Ties<'b> {
         Seen {
             answer: up_to(published.answer),
             call: up_to(published.call),
+            stands: each(published.stands),
+            calls: each(published.calls),
             off: off.collect(),
             permit: published.permit,
             reset: published.reset,

@@ -15,7 +15,7 @@ use logic_rules::plan::Fault;
 use std::collections::{BTreeSet, HashMap};
 
 /// Conflicts that a single question may take.
-const CONFLICTS: u64 = 20_000;
+const CONFLICTS: u64 = 3_000;
 /// Samples of sixty-four random cases in a round.
 const SAMPLES: usize = 20;
 /// Rounds in which equalities may go.

@@ -13,6 +13,10 @@ pub struct Seen<A: Algebra> {
     pub answer: Vec<A::Bit>,
     /// What trips in this scan, or asks for a slow order, comes to at least this answer.
     pub call: Vec<A::Bit>,
+    /// Just this answer stands, whatever else does.
+    pub stands: Vec<A::Bit>,
+    /// Just this answer is called for, whatever else is.
+    pub calls: Vec<A::Bit>,
     /// Each output is off.
     pub off: Vec<A::Bit>,
     /// A start is permitted.
@@ -26,6 +30,8 @@ pub struct Seen<A: Algebra> {
 pub enum What {
     /// One has an answer of this place on the common scale, the other a milder one.
     Answer(usize),
+    /// One has an answer of this place, the other has not; the most severe one is the same on both sides.
+    Beneath(usize),
     /// An output, by its number in the old rules.
     Output(usize),
     /// The start permit.
@@ -49,6 +55,8 @@ pub struct Side<'m> {
     pub model: &'m Model<'m>,
     /// For each place of the common scale the least rank of this side that is at least so severe.
     least: Vec<usize>,
+    /// This side has an answer of this place.
+    own: Vec<bool>,
 }
 
 impl<'m> Side<'m> {
@@ -56,8 +64,8 @@ impl<'m> Side<'m> {
     pub fn new(model: &'m Model<'m>, pairs: &Pairs, old: bool) -> Self {
         let own: Vec<bool> =
             pairs.answers.iter().map(|answer| if old { answer.old } else { answer.new }.is_some()).collect();
-        let least = (0..own.len()).map(|place| own.iter().take(place).filter(|own| **own).count() + 1);
-        Self { model, least: least.collect() }
+        let least = (0..own.len()).map(|place| own.iter().take(place).filter(|own| **own).count() + 1).collect();
+        Self { model, least, own }
     }
     /// One scan: the cells after it, and what is seen.
     ///
@@ -97,9 +105,15 @@ impl<'m> Side<'m> {
         }
         let off = rules.bits().output.iter().map(|[off, _]| *off).collect();
         let (answer, call) = (self.on_scale(a, &stands), self.on_scale(a, &called));
-        let seen = Seen { answer, call, off, permit: verdict.permit, reset: verdict.reset };
+        let (stands, calls) = (self.exactly(&stands, no), self.exactly(&called, no));
+        let seen = Seen { answer, call, stands, calls, off, permit: verdict.permit, reset: verdict.reset };
         let cells = bits.into_iter().map(Value::Bit).chain(words.into_iter().map(Value::Word)).collect();
         Ok((cells, seen))
+    }
+    /// Each rank of this side at its place on the common scale; never where this side has none.
+    fn exactly<B: Copy>(&self, ranks: &[B], no: B) -> Vec<B> {
+        let of = |(least, own): (&usize, &bool)| if *own { ranks.get(least - 1).copied().unwrap_or(no) } else { no };
+        self.least.iter().zip(&self.own).map(of).collect()
     }
     /// From "each rank of this side" to "at least so severe", at each place of the common scale.
     fn on_scale<A: Algebra>(&self, a: &mut A, ranks: &[A::Bit]) -> Vec<A::Bit> {
@@ -117,8 +131,10 @@ impl<'m> Side<'m> {
 /// Every difference that there can be.
 pub fn all(pairs: &Pairs) -> Vec<Difference> {
     let answers = (0..pairs.answers.len()).rev().map(What::Answer);
+    // Nothing is more severe than the last one.
+    let beneath = (0..pairs.answers.len().saturating_sub(1)).rev().map(What::Beneath);
     let outputs = pairs.outputs.iter().flatten().copied().map(What::Output);
-    let whats: Vec<What> = answers.chain(outputs).chain([What::Permit, What::Reset]).collect();
+    let whats: Vec<What> = answers.chain(beneath).chain(outputs).chain([What::Permit, What::Reset]).collect();
     let both = |milder| whats.iter().map(move |what| Difference { milder, what: *what });
     both(true).chain(both(false)).collect()
 }
@@ -136,6 +152,23 @@ pub fn differ<A: Algebra>(a: &mut A, pairs: &Pairs, old: &Seen<A>, new: &Seen<A>
                     let at = |list: &Vec<A::Bit>, place: usize| list.get(place).copied().unwrap_or(no);
                     let exactly = a.but(at(more, place), at(more, place + 1));
                     let lost = a.but(exactly, at(less, place));
+                    either = a.or(either, lost);
+                }
+                either
+            }
+            What::Beneath(place) => {
+                let mut either = no;
+                let sides = [
+                    (&more.calls, &less.calls, &more.call, &less.call),
+                    (&more.stands, &less.stands, &more.answer, &less.answer),
+                ];
+                for (these, others, more, less) in sides {
+                    let at = |list: &Vec<A::Bit>| list.get(place).copied().unwrap_or(no);
+                    let mut lost = a.but(at(these), at(others));
+                    for (x, y) in more.iter().zip(less) {
+                        let differ = a.xor(*x, *y);
+                        lost = a.but(lost, differ);
+                    }
                     either = a.or(either, lost);
                 }
                 either

@@ -142,7 +142,8 @@ fn fix(frames: &mut Frames<'_>, system: &System, station: &Station, free: &BTree
     }
 }
 
-fn fix_word(frames: &mut Frames<'_>, word: &Slices<Wire>, value: u32) {
+/// A word reads so in every scan.
+pub(crate) fn fix_word(frames: &mut Frames<'_>, word: &Slices<Wire>, value: u32) {
     for (i, wire) in (0_u32..).zip(word.bits()) {
         frames.fix(*wire, value.checked_shr(i).unwrap_or(0) & 1 == 1);
     }
