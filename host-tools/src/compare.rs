@@ -12,6 +12,7 @@ pub mod matters;
 pub mod pairs;
 pub mod plain;
 pub mod product;
+pub mod questions;
 pub mod recheck;
 pub mod search;
 pub mod side;

@@ -28,11 +28,12 @@ struct Shared {
 }
 
 impl Shared {
-    fn once(&mut self, kind: u8, [a, b, c]: [Truth; 3], gate: Gate) -> Truth {
+    /// What was made of these wires before, or is made now.
+    fn once(&mut self, kind: u8, [a, b, c]: [Truth; 3], make: impl FnOnce(&mut Clauses) -> Truth) -> Truth {
         if let Some(made) = self.made.get(&(kind, a, b, c)) {
             return *made;
         }
-        let made = self.clauses.make(gate);
+        let made = make(&mut self.clauses);
         self.made.insert((kind, a, b, c), made);
         made
     }
@@ -40,7 +41,7 @@ impl Shared {
 
 /// Two wires in an order that does not depend on how they were given.
 fn ordered(a: Truth, b: Truth) -> (Truth, Truth) {
-    let place = |truth: Truth| if let Truth::Open(lit) = truth { lit.code() } else { 0 };
+    let place = |truth: Truth| if let Truth::Open(lit) = truth { lit.code() + 1 } else { 0 };
     if place(a) <= place(b) { (a, b) } else { (b, a) }
 }
 
@@ -53,36 +54,15 @@ impl Gates for Shared {
         not(a)
     }
     fn and(&mut self, a: Truth, b: Truth) -> Truth {
-        match (a, b) {
-            (Truth::Known(true), other) | (other, Truth::Known(true)) => other,
-            (Truth::Known(false), _) | (_, Truth::Known(false)) => Truth::Known(false),
-            _ if a == b => a,
-            _ if a == not(b) => Truth::Known(false),
-            _ => {
-                let (a, b) = ordered(a, b);
-                self.once(0, [a, b, b], Gate::And(a, b))
-            }
-        }
+        let (a, b) = ordered(a, b);
+        self.once(0, [a, b, b], |clauses| clauses.and(a, b))
     }
     fn or(&mut self, a: Truth, b: Truth) -> Truth {
         not(self.and(not(a), not(b)))
     }
     fn xor(&mut self, a: Truth, b: Truth) -> Truth {
-        match (a, b) {
-            (Truth::Known(known), other) | (other, Truth::Known(known)) => {
-                if known {
-                    not(other)
-                } else {
-                    other
-                }
-            }
-            _ if a == b => Truth::Known(false),
-            _ if a == not(b) => Truth::Known(true),
-            _ => {
-                let (a, b) = ordered(a, b);
-                self.once(1, [a, b, b], Gate::Xor(a, b))
-            }
-        }
+        let (a, b) = ordered(a, b);
+        self.once(1, [a, b, b], |clauses| clauses.xor(a, b))
     }
     fn mux(&mut self, c: Truth, t: Truth, e: Truth) -> Truth {
         match (c, t, e) {
@@ -93,12 +73,11 @@ impl Gates for Shared {
                     e
                 }
             }
-            _ if t == e => t,
             (_, Truth::Known(true), _) => self.or(c, e),
             (_, Truth::Known(false), _) => self.and(not(c), e),
             (_, _, Truth::Known(true)) => self.or(not(c), t),
             (_, _, Truth::Known(false)) => self.and(c, t),
-            _ => self.once(2, [c, t, e], Gate::Mux(c, t, e)),
+            _ => self.once(2, [c, t, e], |clauses| clauses.mux(c, t, e)),
         }
     }
     fn possible(&mut self, a: Truth) -> bool {

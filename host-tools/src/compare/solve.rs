@@ -42,6 +42,9 @@ pub struct Asked<'q> {
     pub conflicts: u64,
 }
 
+/// What both sides read, scan by scan.
+pub type Chosen = Vec<[Sample; 2]>;
+
 /// Both sides as a circuit over many scans.
 pub struct Solver<'t, 'm> {
     twin: &'t Twin<'m>,
@@ -89,7 +92,7 @@ impl<'t, 'm> Solver<'t, 'm> {
     ///
     /// # Errors
     /// None that verified plans can cause.
-    pub fn after(&self, asked: &Asked<'_>) -> Result<(Option<Vec<[Sample; 2]>>, u64), Fault> {
+    pub fn after(&self, asked: &Asked<'_>) -> Result<(Option<Chosen>, u64), Fault> {
         let start = self.state(asked.histories)?;
         let Product { graph, differences, parted, given, .. } = &self.product;
         let Some((_, bad)) = differences.iter().find(|(difference, _)| *difference == asked.wanted) else {
