@@ -152,6 +152,9 @@ fn revision(edit: &[(&str, &str)]) -> Revision {
     Revision::of(&loaded).unwrap_or_else(|| panic!("{:?}", loaded.findings))
 }
 
+/// Proofs alone.
+const NONE: Effort = Effort { scans: 0, replays: 0, conflicts: 0 };
+
 /// The published answers of both sides in a scan, replayed from recordings as `replay` reads them, each side alone.
 fn replayed(comparison: &Comparison, new: &Station, shown: &Shown) -> [u8; 2] {
     let stations = [&comparison.both.old, new];
@@ -201,11 +204,26 @@ fn twelve_edits_of_the_drive_terminal() {
 }
 
 #[test]
+fn each_of_two_changes_is_told_by_what_it_does_alone() {
+    let [weaker, sooner] = [EDITS[5].2[0], EDITS[8].2[0]];
+    let compared = compare(&revision(&[]), &revision(&[weaker, sooner]), NONE).unwrap();
+    assert!(!compared.is_never_milder() && !compared.is_never_more_severe());
+    let alone = compared.causes.iter().map(|cause| {
+        let name = cause.change.new.as_ref().unwrap().name.clone();
+        (name, cause.never_milder, cause.never_more_severe)
+    });
+    let mut alone: Vec<_> = alone.collect();
+    alone.sort();
+    let told = |name: &str, milder, severer| (name.to_string(), Some(milder), Some(severer));
+    assert_eq!(alone, [told("overspeed", true, false), told("shut-force", false, true)]);
+}
+
+#[test]
 fn what_is_approved_beside_behaviour_is_not_hidden() {
     let old = revision(&[]);
     let told = |from: &'static str, to: &'static str| {
         let new = revision(&[(from, to)]);
-        let comparison = compare(&old, &new, Effort { scans: 0, ..Effort::default() }).unwrap();
+        let comparison = compare(&old, &new, NONE).unwrap();
         let matters = comparison.matters.iter();
         let matters: Vec<String> = matters.map(|m| format!("{} {} {}", m.keyword, m.name, m.part)).collect();
         (comparison.is_equal(), matters.join(", "), comparison.both.pairs.apart.len())
@@ -237,7 +255,7 @@ fn edits_of_a_certificate_are_refused() {
     let old = revision(&[]);
     for edit in [EDITS[1].2, EDITS[8].2] {
         let new = revision(edit);
-        let text = compare(&old, &new, Effort { scans: 0, ..Effort::default() }).unwrap().certificate.unwrap();
+        let text = compare(&old, &new, NONE).unwrap().certificate.unwrap();
         let both = Both::new(&old, &new);
         let sealed = |lines: &[&str]| {
             let above: String = lines.iter().flat_map(|line| [line, "\n"]).collect();
@@ -333,12 +351,11 @@ fn what_is_proved_of_random_stations_shows_in_no_random_history() {
     let heavy = std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1");
     let (stations, mutants) = if heavy { (100, 20) } else { (6, 3) };
     let (mut moved, mut same, mut differ, mut proved) = (0, 0, 0, 0);
-    let none = Effort { scans: 0, ..Effort::default() };
     for seed in 0..stations {
         let case = case(seed);
         let text = render(&case.station, seed);
         let old = read(&text).unwrap();
-        let twice = compare(&old, &read(&render(&case.station, seed + 1_000_000)).unwrap(), none).unwrap();
+        let twice = compare(&old, &read(&render(&case.station, seed + 1_000_000)).unwrap(), NONE).unwrap();
         assert!(twice.is_equal(), "seed {seed}: {:?} {:?}", twice.both.pairs, twice.words);
         let sources = vec![Source { path: "generated.rules".into(), bytes: text.clone().into_bytes() }];
         let all = limits(&sources);
@@ -351,7 +368,7 @@ fn what_is_proved_of_random_stations_shows_in_no_random_history() {
             let bytes = limit.moved(&sources, value.max(0)).remove(0).bytes;
             let Some(new) = read(&String::from_utf8(bytes).unwrap()) else { continue };
             moved += 1;
-            let compared = compare(&old, &new, none).unwrap();
+            let compared = compare(&old, &new, NONE).unwrap();
             let found = first_differences(&compared.both, &case, seed * 100 + mutant, if heavy { 3_000 } else { 800 });
             for difference in &found {
                 assert!(

@@ -327,9 +327,14 @@ fn say(to: &mut Output, content: &Content<'_>, compared: &Comparison, new: &Stat
         }
         _ => "The new rules can answer more mildly, or that is not decided.",
     };
+    let beside = match content.approval.len() {
+        0 => "Nothing else that an approval covers differs.".to_string(),
+        1 => "Beside behaviour, one thing that an approval covers differs: see above.".to_string(),
+        some => format!("Beside behaviour, {some} things that an approval covers differ: see above."),
+    };
     writeln!(
         to,
-        "\n{behaviour}\n\
+        "\n{behaviour}\n{beside}\n\
          Compared up to the first scan in which anything published differs; after it the histories part.\n\
          A proof is said of the rules and permits nothing; local codes and the competent authority decide."
     )?;
