@@ -15,6 +15,7 @@ mod arises;
 mod bench;
 mod campaign;
 mod check;
+mod compare;
 mod coverage;
 mod demo;
 mod explain;
@@ -31,7 +32,7 @@ mod simulate;
 mod slack;
 mod stages;
 
-/// Checks, simulates and replays the rules of a detachable chairlift station.
+/// Checks and proves the stop rules of a detachable chairlift station, and runs them on recordings and controllers.
 #[derive(Debug, Parser)]
 #[command(
     name = "haltproof",
@@ -54,6 +55,7 @@ enum Command {
     Prove(prove::Prove),
     Slack(slack::SlackOf),
     Coverage(coverage::CoverageOf),
+    Compare(compare::Compare),
     Pack(pack::Pack),
     Bench(bench::Bench),
     Campaign(campaign::Campaign),
@@ -107,6 +109,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Prove(command)) => command.run(),
         Some(Command::Slack(command)) => command.run(),
         Some(Command::Coverage(command)) => command.run(),
+        Some(Command::Compare(command)) => command.run(),
         Some(Command::Pack(command)) => command.run(),
         Some(Command::Bench(command)) => command.run(),
         Some(Command::Campaign(command)) => command.run(),

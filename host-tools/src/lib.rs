@@ -13,6 +13,7 @@
 pub mod bench;
 pub mod campaign;
 pub mod check;
+pub mod compare;
 pub mod coverage;
 pub mod demo;
 pub mod digest;

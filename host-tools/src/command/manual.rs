@@ -30,6 +30,8 @@ enum Chapter {
     Proof,
     /// Published lists, and what answers them.
     Coverage,
+    /// What a comparison of two revisions says, and its certificates.
+    Compare,
     /// The image of a plan, byte by byte.
     Image,
     /// Faults of the controller, by their codes.
@@ -47,6 +49,7 @@ impl Manual {
             Chapter::Scenarios => include_str!("../../manual/scenarios.md"),
             Chapter::Proof => include_str!("../../manual/proof.md"),
             Chapter::Coverage => include_str!("../../manual/coverage.md"),
+            Chapter::Compare => include_str!("../../manual/compare.md"),
             Chapter::Image => include_str!("../../manual/image.md"),
             Chapter::Faults => include_str!("../../manual/faults.md"),
             Chapter::Json => include_str!("../../manual/json.md"),

@@ -1,10 +1,10 @@
 //! A history that misses a requirement, scan by scan from a state that is known: the solver chooses all inputs.
 
-use super::circuit::System;
+use super::circuit::{Circuit, System};
 use super::claim::Subject;
 use super::frames::{Answer, Begin, Frames};
 use super::graph::Wire;
-use super::model::Model;
+use super::model::{Given, Model};
 use crate::sample::{Frame, Health, Reading, Sample};
 use crate::station::{InputId, InputKind, Station};
 use logic_rules::{Algebra, Sliced, Slices};
@@ -96,7 +96,7 @@ fn deepen(question: &Question<'_>, bound: Bound, frames: &mut Frames<'_>) -> Opt
         kept.always.iter().chain(borne).for_each(|&wire| frames.hold(scan, wire));
         let bad = frames.lit(scan, bad);
         match frames.ask(&[bad]) {
-            Answer::Found => return Some((0..=scan).map(|scan| sample(frames, system, scan, calm)).collect()),
+            Answer::Found => return Some((0..=scan).map(|scan| sample(frames, &system.given, scan, calm)).collect()),
             Answer::None if frames.literals() <= bound.literals => frames.never(bad),
             Answer::None | Answer::Unknown => return None,
         }
@@ -142,7 +142,8 @@ fn fix(frames: &mut Frames<'_>, system: &System, station: &Station, free: &BTree
     }
 }
 
-fn fix_word(frames: &mut Frames<'_>, word: &Slices<Wire>, value: u32) {
+/// A word reads so in every scan.
+pub(crate) fn fix_word(frames: &mut Frames<'_>, word: &Slices<Wire>, value: u32) {
     for (i, wire) in (0_u32..).zip(word.bits()) {
         frames.fix(*wire, value.checked_shr(i).unwrap_or(0) & 1 == 1);
     }
@@ -157,8 +158,8 @@ fn tie_word(frames: &mut Frames<'_>, word: &Slices<Wire>, other: &Slices<Wire>) 
     }
 }
 
-/// What the solver chose for a scan.
-fn sample(frames: &Frames<'_>, system: &System, scan: usize, calm: &Sample) -> Sample {
+/// What the solver chose for a scan; what no question needed reads as in `calm`.
+pub fn sample(frames: &Frames<'_>, given: &Given<Circuit>, scan: usize, calm: &Sample) -> Sample {
     let bit = |wire: Wire, calm: bool| frames.value(scan, wire).unwrap_or(calm);
     let word = |word: &Slices<Wire>, calm: u32| {
         (0_u32..).zip(word.bits()).fold(0, |sum, (i, &wire)| {
@@ -166,7 +167,6 @@ fn sample(frames: &Frames<'_>, system: &System, scan: usize, calm: &Sample) -> S
             sum | u32::from(bit(wire, rest)).checked_shl(i).unwrap_or(0)
         })
     };
-    let given = &system.given;
     let mut sample = calm.clone();
     for (cell, wire) in sample.channels.iter_mut().zip(&given.channels) {
         *cell = bit(*wire, *cell);

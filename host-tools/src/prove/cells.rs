@@ -10,8 +10,8 @@ use crate::station::ways::{Source, Way};
 use crate::station::{InputKind, Station};
 use logic_rules::cells::{Bits, Words};
 use logic_rules::plan::{
-    ChatterRow, ConfirmRow, CountRow, ExerciseRow, HoldRow, MeasureRow, MissingRow, NONE, Plan, SpacingRow, StuckRow,
-    TotalRow, TravelRow,
+    ChatterRow, ConfirmRow, CountRow, ExerciseRow, GateRow, HoldRow, MeasureRow, MissingRow, NONE, Plan, SpacingRow,
+    StuckRow, TotalRow, TravelRow,
 };
 use std::collections::HashSet;
 
@@ -126,7 +126,7 @@ fn plan_names(station: &Station, program: &Program, plan: &Plan<'_>, prefix: &st
         watches(station, program, plan, prefix, &mut bits, &mut words);
     }
     if let (Some(mut bits), Some(mut words)) = (Bits::cut(&mut names, plan), Words::cut(&mut more, plan)) {
-        answers(station, program, prefix, &mut bits, &mut words);
+        answers(station, program, plan, prefix, &mut bits, &mut words);
     }
     names.append(&mut more);
     names
@@ -239,6 +239,7 @@ fn watches(
 fn answers(
     station: &Station,
     program: &Program,
+    plan: &Plan<'_>,
     prefix: &str,
     bits: &mut Bits<'_, String>,
     words: &mut Words<'_, String>,
@@ -250,8 +251,10 @@ fn answers(
         say(bits, prefix, &bypass.name.text, ["armed", "key-was"]);
         say(words, prefix, &bypass.name.text, ["used", "idle"]);
     }
-    for (i, cell) in (0_u16..).zip(bits.memory.iter_mut()) {
-        say(cell, prefix, &format!("masked-{i}"), ["event"]);
+    for row in plan.tables().gates.iter().map(GateRow::read) {
+        if let Some(cell) = bits.memory.get_mut(usize::from(row.memory)) {
+            say(cell, prefix, &way(station, program, row.way), ["masked"]);
+        }
     }
     for ((i, latch), first) in (0_u16..).zip(bits.latch.iter_mut()).zip(bits.first.iter_mut()) {
         let of = way(station, program, i);

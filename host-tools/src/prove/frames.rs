@@ -1,6 +1,6 @@
 //! Consecutive scans of a circuit, in clauses, as far as a question needs them.
 
-use super::circuit::System;
+use super::circuit::{Cell, System};
 use super::graph::{Graph, Node, Wire};
 use batsat::{Callbacks, ClauseKind, Lit, Solver, SolverInterface, SolverOpts, lbool};
 use logic_rules::Cut;
@@ -72,9 +72,13 @@ pub enum Answer {
 impl<'s> Frames<'s> {
     /// Frames of a system in which the cuts that `keep` names are closed, and the others open.
     pub fn new(system: &'s System, keep: &dyn Fn(Cut) -> bool, begin: Begin<'_>) -> Self {
-        let mut frames = Self::free(&system.graph);
+        Self::over(&system.graph, &system.cells, keep, begin)
+    }
+    /// Likewise, of a graph with such cells.
+    pub fn over(graph: &'s Graph, cells: &[Cell], keep: &dyn Fn(Cut) -> bool, begin: Begin<'_>) -> Self {
+        let mut frames = Self::free(graph);
         frames.anywhere = begin == Begin::Anywhere;
-        for (id, cell) in system.cells.iter().enumerate() {
+        for (id, cell) in cells.iter().enumerate() {
             let first = if let Begin::In(values) = begin { values.get(id).copied() } else { None };
             let first = first.unwrap_or(cell.first);
             for ((now, next), i) in cell.now.iter().zip(&cell.next).zip(0_u32..) {
@@ -83,7 +87,7 @@ impl<'s> Frames<'s> {
                 }
             }
         }
-        for (place, after, before) in &system.graph.cuts {
+        for (place, after, before) in &graph.cuts {
             if keep(*place)
                 && let Some(role) = frames.roles.get_mut(after.node())
             {

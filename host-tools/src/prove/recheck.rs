@@ -14,7 +14,7 @@ use logic_rules::{Sliced, Slices};
 
 pub use clauses::{Clauses, Closed, Truth};
 
-mod clauses;
+pub(crate) mod clauses;
 mod same;
 
 type Reading = Sliced<Clauses>;

@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use varisat::{ExtendFormula, Lit, Solver, Var};
 
 /// A truth value: known, or a literal of the solver.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Truth {
     /// Known.
     Known(bool),
@@ -16,7 +16,7 @@ pub enum Truth {
 
 /// What defines a literal.
 #[derive(Debug, Clone, Copy)]
-pub(super) enum Gate {
+pub(crate) enum Gate {
     Free,
     And(Truth, Truth),
     Xor(Truth, Truth),
@@ -33,7 +33,7 @@ pub struct Clauses {
 }
 
 impl Clauses {
-    pub(super) fn make(&mut self, gate: Gate) -> Truth {
+    pub(crate) fn make(&mut self, gate: Gate) -> Truth {
         let var = Var::from_index(self.gates.len());
         self.gates.push(gate);
         Truth::Open(var.positive())
@@ -50,14 +50,14 @@ pub(super) fn is_closed(closed: Closed<'_>, cut: Cut) -> bool {
 }
 
 /// A solver that knows the gates that its questions reach.
-pub(super) struct Asked<'c> {
+pub(crate) struct Asked<'c> {
     closed: Closed<'c>,
     solver: Solver<'static>,
     known: Vec<bool>,
 }
 
 impl<'c> Asked<'c> {
-    pub(super) fn new(closed: Closed<'c>) -> Self {
+    pub(crate) fn new(closed: Closed<'c>) -> Self {
         Self { closed, solver: Solver::new(), known: Vec::new() }
     }
     fn clause(&mut self, lits: &[Truth]) {
@@ -112,7 +112,7 @@ impl<'c> Asked<'c> {
         }
     }
     /// Whether all of these can hold together.
-    pub(super) fn possible(&mut self, clauses: &Clauses, all: &[Truth]) -> Result<bool, Refused> {
+    pub(crate) fn possible(&mut self, clauses: &Clauses, all: &[Truth]) -> Result<bool, Refused> {
         if all.contains(&Truth::Known(false)) {
             return Ok(false);
         }
@@ -127,7 +127,7 @@ impl<'c> Asked<'c> {
         self.solver.solve().map_err(|error| Refused::Unknown(error.to_string()))
     }
     /// These hold from now on.
-    pub(super) fn hold(&mut self, clauses: &Clauses, all: &[Truth]) {
+    pub(crate) fn hold(&mut self, clauses: &Clauses, all: &[Truth]) {
         for &truth in all {
             self.reach(clauses, truth);
             self.clause(&[truth]);
@@ -135,7 +135,7 @@ impl<'c> Asked<'c> {
     }
 }
 
-pub(super) fn not(a: Truth) -> Truth {
+pub(crate) fn not(a: Truth) -> Truth {
     match a {
         Truth::Known(value) => Truth::Known(!value),
         Truth::Open(lit) => Truth::Open(!lit),
