@@ -4,6 +4,21 @@ use std::io;
 use std::sync::mpsc::{Receiver, RecvTimeoutError};
 use std::time::Duration;
 
+/// Looks that a thread takes before it goes to sleep: an answer within the process is there in some microseconds, and to be
+/// woken takes longer than the whole scan.
+const LOOKS: u32 = 5_000;
+
+/// What comes in a moment, without sleeping.
+pub(super) fn soon(from: &Receiver<Vec<u8>>) -> Option<Vec<u8>> {
+    for _ in 0..LOOKS {
+        if let Ok(bytes) = from.try_recv() {
+            return Some(bytes);
+        }
+        std::hint::spin_loop();
+    }
+    None
+}
+
 /// What has come, and what is still to be read of it.
 #[derive(Debug)]
 pub(super) struct Inbox {
@@ -18,7 +33,7 @@ impl Inbox {
     /// As [`Wire::receive`](super::Wire::receive).
     pub(super) fn receive(&mut self, into: &mut [u8], within: Duration) -> io::Result<usize> {
         if self.rest.is_empty() {
-            self.rest = match self.from.recv_timeout(within) {
+            self.rest = match soon(&self.from).map_or_else(|| self.from.recv_timeout(within), Ok) {
                 Ok(bytes) => bytes,
                 Err(RecvTimeoutError::Timeout) => return Ok(0),
                 Err(RecvTimeoutError::Disconnected) => {
