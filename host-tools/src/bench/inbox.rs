@@ -2,11 +2,12 @@
 
 use std::io;
 use std::sync::mpsc::{Receiver, RecvTimeoutError};
+use std::thread;
 use std::time::Duration;
 
 /// Looks that a thread takes before it goes to sleep: an answer within the process is there in some microseconds, and to be
 /// woken takes longer than the whole scan.
-const LOOKS: u32 = 5_000;
+const LOOKS: u32 = 100;
 
 /// What comes in a moment, without sleeping.
 pub(super) fn soon(from: &Receiver<Vec<u8>>) -> Option<Vec<u8>> {
@@ -14,7 +15,8 @@ pub(super) fn soon(from: &Receiver<Vec<u8>>) -> Option<Vec<u8>> {
         if let Ok(bytes) = from.try_recv() {
             return Some(bytes);
         }
-        std::hint::spin_loop();
+        // Others may want the core, the answering thread above all.
+        thread::yield_now();
     }
     None
 }
