@@ -4,6 +4,7 @@
 //! results and works nothing out that is not worked out elsewhere.
 
 use crate::campaign::Record;
+use crate::compare::Comparison;
 use crate::coverage::List;
 use crate::page::{CAUTION, page, plain, signatures};
 use crate::prove::verdict::{Judgement, Verdict};
@@ -41,6 +42,8 @@ pub struct Material<'a> {
     pub arises: &'a [(usize, Arises)],
     /// The rule files that were approved last, by path and text.
     pub approved: &'a [(String, String)],
+    /// What the change since then does, if it could be judged.
+    pub compared: Option<&'a Comparison>,
     /// A published list of safety stops.
     pub list: &'a List,
     /// Records of campaigns.

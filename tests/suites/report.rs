@@ -42,6 +42,7 @@ fn page(station: &Station, files: &[File], judged: &[Judged], approved: &[(Strin
         judged,
         arises: &[],
         approved,
+        compared: None,
         list,
         campaigns: &[],
         replays: &[],

@@ -81,8 +81,8 @@ mod tests {
             not_driven: 0,
         };
         let page = write(&record);
-        assert!(!page.contains("<script") && !page.contains("alert('"));
-        assert!(!page.contains("http"), "it needs no network");
+        assert!(!page.contains("<script"));
+        assert!(!page.contains("http:") && !page.contains("https:"), "it needs no network");
         for line in ["Date", "Name", "Signature"] {
             assert!(page.contains(line));
         }

@@ -12,8 +12,9 @@ use super::output::Output;
 use super::progress::bar;
 use super::{Failure, Outcome, files, stages};
 use host_tools::campaign::Record;
+use host_tools::compare::{Comparison, Revision, compare};
 use host_tools::json::read_document;
-use host_tools::load::load;
+use host_tools::load::{Loaded, load};
 use host_tools::prove::certificate::digest;
 use host_tools::prove::circuit::with_system;
 use host_tools::prove::claim::Subject;
@@ -26,6 +27,7 @@ use host_tools::replay::{Broke, replay};
 use host_tools::report::{Judged, Material, Replayed, report};
 use host_tools::station::Station;
 use host_tools::text::finding::Level;
+use host_tools::text::parse::Source;
 use host_tools::text::show::tell;
 use host_tools::witness::arise;
 use logic_rules::plan::Fault;
@@ -40,7 +42,7 @@ const TICK: Duration = Duration::from_millis(100);
 #[derive(Debug, Args)]
 #[command(
     after_help = "Example: haltproof report drive.rules requirements.rules --recording morning.csv --output drive.html\n\
-    Exit status: 0 all is proved and asked, nothing found but notes, every recording replayed well\n    and every campaign passed, 1 something is not, \
+    Exit status: 0 all is proved and asked, nothing found but notes, every recording replayed well\n    and every campaign passed, the change is never milder and nothing else approved differs, 1 something is not, \
     2 it could not be done."
 )]
 pub(super) struct ReportOf {
@@ -83,6 +85,7 @@ impl ReportOf {
         let all: Vec<usize> = (0..station.requirements.len()).collect();
         let arises = arise(&station, &all).map_err(no_plan)?;
         let judged = judged(&station).map_err(no_plan)?;
+        let compared = compared(&approved, &loaded).map_err(no_plan)?;
         bar.finish_and_clear();
         let (files, findings) = (&loaded.files, &findings);
         let (station, digest, approved) = (&station, &digest, &approved);
@@ -95,6 +98,7 @@ impl ReportOf {
             judged,
             arises,
             approved,
+            compared: compared.as_ref(),
             list: &list,
             campaigns: &campaigns,
             replays,
@@ -105,8 +109,10 @@ impl ReportOf {
         let unasked = arises.iter().any(|(_, arises)| matches!(arises, host_tools::witness::Arises::NotFound));
         let found = loaded.findings.iter().any(|finding| finding.level != Level::Note);
         let missed = replays.iter().any(|replay| replay.summary.status() != 0);
+        let changed = !self.approved.is_empty()
+            && compared.as_ref().is_none_or(|compared| !compared.is_never_milder() || !compared.matters.is_empty());
         let tried = |record: &Record| record.failed + record.not_driven == 0 && record.digest == *digest;
-        Ok(u8::from(open || unasked || found || missed || !campaigns.iter().all(tried)))
+        Ok(u8::from(open || unasked || found || missed || changed || !campaigns.iter().all(tried)))
     }
 }
 
@@ -125,6 +131,18 @@ fn judged(station: &Station) -> Result<Vec<Judged>, Fault> {
         }
         Ok(all)
     })?
+}
+
+/// What changed since the approved revision does; nothing if none is given, or what is given makes no station.
+fn compared(approved: &[(String, String)], loaded: &Loaded) -> Result<Option<Comparison>, Fault> {
+    let source = |(path, text): &(String, String)| Source { path: path.clone(), bytes: text.clone().into_bytes() };
+    let old = load(approved.iter().map(source).collect());
+    match (Revision::of(&old), Revision::of(loaded)) {
+        (Some(old), Some(new)) if !approved.is_empty() => {
+            compare(&old, &new, host_tools::compare::histories::Effort::default()).map(Some)
+        }
+        _ => Ok(None),
+    }
 }
 
 fn record(path: &Path) -> Result<Record, Failure> {
