@@ -8,9 +8,10 @@ use std::time::Duration;
 use clap::Args;
 use serde::Serialize;
 
-use super::files::{read_all, read_text, shown as lines_of};
-use super::output::{Output, complain};
+use super::files::{read_all, read_text};
+use super::output::Output;
 use super::progress::bar;
+use super::stages::{self, no_plan};
 use super::{Failure, Outcome, Shape};
 use host_tools::compare::histories::{Effort, Shown};
 use host_tools::compare::side::Difference;
@@ -20,9 +21,6 @@ use host_tools::json::document;
 use host_tools::load::load;
 use host_tools::prove::history::{recording, timeline};
 use host_tools::station::Station;
-use host_tools::text::finding::Level;
-use host_tools::text::show::render;
-use logic_rules::plan::Fault;
 
 /// How often a search shows that it goes on.
 const TICK: Duration = Duration::from_millis(100);
@@ -131,18 +129,11 @@ struct Content<'a> {
     status: u8,
 }
 
-fn no_plan(fault: Fault) -> Failure {
-    Failure::Said(format!("a station is no plan: {fault:?}"))
-}
-
 /// A revision, or what forbids it.
 fn revision(paths: &[PathBuf], which: &str) -> Result<Revision, Failure> {
-    let mut loaded = load(read_all(paths)?);
-    Revision::of(&loaded).ok_or_else(|| {
-        loaded.findings.retain(|finding| finding.level == Level::Error);
-        complain(render(&loaded.findings, &lines_of(&loaded.files), false).trim_end());
-        Failure::Said(format!("the {which} rule files make no station; `haltproof check` says more"))
-    })
+    let loaded = load(read_all(paths)?);
+    stages::sound(&loaded)?;
+    Revision::of(&loaded).ok_or_else(|| Failure::Said(format!("the {which} rule files make no station")))
 }
 
 impl Compare {

@@ -27,7 +27,6 @@ use host_tools::refute::missed::missed;
 use host_tools::replay::text::clock;
 use host_tools::station::Station;
 use host_tools::vcd::dump;
-use logic_rules::plan::Fault;
 
 /// Characters in a line of a sentence.
 const WIDE: usize = 100;
@@ -106,10 +105,6 @@ struct Judged<'a> {
     arises: Option<Arising>,
 }
 
-fn no_plan(fault: Fault) -> Failure {
-    Failure::Said(format!("the station is no plan: {fault:?}"))
-}
-
 #[derive(Serialize)]
 struct Content<'a> {
     station: &'a str,
@@ -127,7 +122,7 @@ impl Prove {
         let rules = digest(&parts);
         let station = stages::sound_station(sources)?;
         let wanted = self.wanted(&station)?;
-        with_model(&station, |model| self.judge(model, &rules, &wanted)).map_err(no_plan)?
+        with_model(&station, |model| self.judge(model, &rules, &wanted)).map_err(stages::no_plan)?
     }
     fn judge(&self, model: &Model<'_>, rules: &str, wanted: &[Subject]) -> Outcome {
         let station = model.station;
@@ -138,10 +133,10 @@ impl Prove {
             fs::create_dir_all(folder).map_err(|e| Failure::Said(format!("{}: {e}", folder.display())))?;
         }
         let mut to = Output::open(None)?;
-        let mut system = System::new(model).map_err(no_plan)?;
+        let mut system = System::new(model).map_err(stages::no_plan)?;
         let mut checker = Checker::new(model);
         let effort = Effort { scans: self.trials, conflicts: self.conflicts, ..Effort::default() };
-        let questions = Questions::ask(station, wanted, self.no_witness, self.assumptions).map_err(no_plan)?;
+        let questions = Questions::ask(station, wanted, self.no_witness, self.assumptions).map_err(stages::no_plan)?;
         let (mut all, mut status) = (Vec::new(), questions.status());
         let mut answered = self.known.as_deref().map(Answered::open);
         let bar = bar(0);
@@ -150,11 +145,11 @@ impl Prove {
             let earlier = answered.as_ref().and_then(|answered| answered.recall(model, subject));
             let judged = if let Some(answered) = &mut answered {
                 let again = judge_again(model, &mut system, &mut checker, subject, effort, earlier.as_ref());
-                let (judged, asked) = again.map_err(no_plan)?;
+                let (judged, asked) = again.map_err(stages::no_plan)?;
                 answered.now(subject.name(station), asked);
                 judged
             } else {
-                judge(model, &mut system, &mut checker, subject, effort).map_err(no_plan)?
+                judge(model, &mut system, &mut checker, subject, effort).map_err(stages::no_plan)?
             };
             if !matches!(judged.verdict, Verdict::Proved(_)) {
                 status = 1;

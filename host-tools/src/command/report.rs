@@ -71,8 +71,8 @@ impl ReportOf {
         let sources = files::read_all(&self.rules)?;
         let parts: Vec<&[u8]> = sources.iter().map(|source| source.bytes.as_slice()).collect();
         let digest = digest(&parts);
-        let station = stages::sound_station(sources.clone())?;
         let loaded = load(sources);
+        let station = stages::sound(&loaded)?;
         let findings = tell(&loaded.findings, &files::shown(&loaded.files));
         let approved = self.approved.iter().map(|path| files::read_text(path)).collect::<Result<Vec<_>, _>>()?;
         let campaigns = self.campaign.iter().map(|path| record(path)).collect::<Result<Vec<_>, _>>()?;
@@ -80,15 +80,14 @@ impl ReportOf {
         let mut to = Output::open(Some(&self.output))?;
         let bar = bar(0);
         bar.enable_steady_tick(TICK);
-        let replays = self.recording.iter().map(|path| replayed(&station, path)).collect::<Result<Vec<_>, _>>()?;
-        let no_plan = |fault: Fault| Failure::Said(format!("the station is no plan: {fault:?}"));
+        let replays = self.recording.iter().map(|path| replayed(station, path)).collect::<Result<Vec<_>, _>>()?;
         let all: Vec<usize> = (0..station.requirements.len()).collect();
-        let arises = arise(&station, &all).map_err(no_plan)?;
-        let judged = judged(&station).map_err(no_plan)?;
-        let compared = compared(&approved, &loaded).map_err(no_plan)?;
+        let arises = arise(station, &all).map_err(stages::no_plan)?;
+        let judged = judged(station).map_err(stages::no_plan)?;
+        let compared = compared(&approved, &loaded).map_err(stages::no_plan)?;
         bar.finish_and_clear();
         let (files, findings) = (&loaded.files, &findings);
-        let (station, digest, approved) = (&station, &digest, &approved);
+        let (digest, approved) = (&digest, &approved);
         let (arises, judged, replays) = (&arises, &judged, &replays);
         let material = Material {
             station,

@@ -86,8 +86,7 @@ impl SlackOf {
         if let Some(unknown) = self.watch.iter().find(|name| station.watches.iter().all(|w| w.name.text != **name)) {
             return Err(Failure::Said(format!("no watch is called {unknown}")));
         }
-        let no_plan = |fault| Failure::Said(format!("the station is no plan: {fault:?}"));
-        let (base, not_proved) = Base::new(&sources, &station).map_err(no_plan)?;
+        let (base, not_proved) = Base::new(&sources, &station).map_err(stages::no_plan)?;
         let found = search(&base, &all)?;
         let mut to = Output::open(None)?;
         let status = u8::from(!not_proved.is_empty());
@@ -150,7 +149,7 @@ fn search(base: &Base<'_>, all: &[Limit]) -> Result<Vec<Slack>, Failure> {
     let mut found = found.into_inner().unwrap_or_else(PoisonError::into_inner);
     found.sort_by_key(|(place, _)| *place);
     let slacks = found.into_iter().map(|(_, slack)| slack);
-    slacks.collect::<Result<_, _>>().map_err(|fault| Failure::Said(format!("the station is no plan: {fault:?}")))
+    slacks.collect::<Result<_, _>>().map_err(stages::no_plan)
 }
 
 fn row<'a>(sources: &'a [host_tools::text::parse::Source], limit: &'a Limit, slack: Slack) -> Row<'a> {

@@ -44,7 +44,7 @@ pub enum Outcome {
     GaveUp,
 }
 
-/// Conflicts of the solver after which a search gives up, some minutes; a proof of a demo station took at
+/// Conflicts of the solver after which a search gives up; a proof of a demo station took at
 /// most 33 216.
 pub const CONFLICTS: u64 = 1_000_000;
 

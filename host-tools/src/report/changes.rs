@@ -41,7 +41,7 @@ fn judged(compared: &Comparison) -> Markup {
                 td { (verdict(&Difference { milder: false, ..*difference })) }
             } } }
         } }
-        p.soft { "`haltproof compare` writes the histories." }
+        p.soft { code { "haltproof compare --histories" } " writes the histories." }
     }
 }
 

@@ -47,8 +47,8 @@ pub(super) fn section(station: &Station) -> Markup {
 
 fn row(station: &Station, cause: &Cause, ranks: &[Rank]) -> Markup {
     let (name, kind, id) = match cause.source {
-        Source::PowerUp => (String::new(), "power-up", None),
-        Source::Modes => (String::new(), "selection of the mode", None),
+        Source::PowerUp => ("power-up".to_owned(), "controller", None),
+        Source::Modes => ("selection".to_owned(), "modes", None),
         Source::Mode(i) => (station.modes.get(i).map_or("", |it| &it.name.text).to_owned(), "mode", None),
         Source::Output(i) => (station.outputs.get(i).map_or("", |it| &it.name.text).to_owned(), "output", None),
         Source::Slow(i) => (station.slows.get(i).map_or("", |it| &it.name.text).to_owned(), "slow order", None),

@@ -6,6 +6,7 @@ use crate::refute::Refutation;
 use crate::runner::with_runner;
 use crate::sample::Sample;
 use crate::station::{Form, Gauge, InputId, InputKind, Rank, Station};
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use maud::{Markup, html};
@@ -62,9 +63,9 @@ pub(super) fn picture(station: &Station, found: &Refutation) -> Markup {
 fn rows(station: &Station, requirement: usize) -> Vec<(Look<'_>, Trace)> {
     let mut rows = Vec::new();
     let Some(asked) = station.requirements.get(requirement) else { return rows };
-    let mut inputs: Vec<InputId> = asked.inputs().into_iter().collect();
+    // The reset key may be one of those that the requirement speaks of.
+    let mut inputs: BTreeSet<InputId> = asked.inputs().into_iter().collect();
     inputs.extend(station.reset.as_ref().map(|reset| reset.key));
-    inputs.dedup();
     for input in inputs {
         let Some(it) = station.inputs.get(input) else { continue };
         if let InputKind::Gauge(gauge) = &it.kind {
