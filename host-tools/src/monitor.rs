@@ -10,6 +10,7 @@ use crate::sample::Sample;
 use crate::station::{Rank, Station};
 use crate::told::Scanned;
 use logic_rules::Plain;
+use logic_rules::monitor::Apart;
 use logic_rules::plan::Plan;
 
 mod judge;
@@ -24,6 +25,7 @@ pub struct Monitors<'p> {
     machine: Machine<'p, Plain>,
     plan: &'p MonitorPlan,
     judges: Vec<Judge<Plain>>,
+    distances: Vec<Apart<Plain>>,
     /// Which follower takes the next carrier, for each requirement.
     turns: Vec<usize>,
     sample: Sample,
@@ -41,6 +43,8 @@ struct Scene {
     before: Vec<bool>,
     now: Vec<bool>,
     off: Vec<bool>,
+    broken: Vec<bool>,
+    active: Vec<bool>,
     picks: Vec<bool>,
 }
 
@@ -51,6 +55,7 @@ impl<'p> Monitors<'p> {
             machine: Machine::power_up(Plain, plan)?,
             plan: monitors,
             judges: monitors.judges(&mut Plain, station, true),
+            distances: monitors.distances(&mut Plain),
             turns: vec![0; station.requirements.len()],
             sample: Sample::default(),
             active_before: 0,
@@ -62,6 +67,7 @@ impl<'p> Monitors<'p> {
     pub fn restart(&mut self, station: &Station, power_up: bool) {
         if power_up {
             self.machine.restart();
+            self.distances = self.plan.distances(&mut Plain);
         }
         self.active_before = 0;
         self.answer_before = if power_up { station.worst() } else { 0 };
@@ -74,17 +80,20 @@ impl<'p> Monitors<'p> {
         told.missed.clear();
         told.broken.clear();
         self.sample.clone_from(sample);
-        let bypasses = self.plan.station.channels.len().saturating_sub(sample.channels.len());
-        self.sample.channels.extend((0..bypasses).map(|i| bit(self.active_before, i)));
-        self.sample.travel.resize(self.plan.station.sources.len().max(sample.travel.len()), 0);
+        let active = (0..self.plan.bypasses).map(|i| bit(self.active_before, i));
+        self.scene.active.clear();
+        self.scene.active.extend(active);
+        self.plan.channels(&sample.channels, &self.scene.active, &mut self.sample.channels);
         let scanned = self.machine.scan(&self.sample);
-        let (scene, plan) = (&mut self.scene, self.plan);
+        let (scene, plan, distances) = (&mut self.scene, self.plan, &mut self.distances);
         let looked = self.machine.look(|bound| {
             plan.trips(&mut Plain, bound.work.trip, &mut scene.trips);
             scene.rises.clear();
             scene.rises.extend(bound.work.rise.iter().map(|[rise]| *rise));
             scene.travel.clear();
             scene.travel.extend(bound.levels.travel.iter().copied());
+            let (rises, travel) = (&*bound.work.rise, &*bound.levels.travel);
+            plan.broken(&mut Plain, &scene.trips, rises, travel, distances, &mut scene.broken);
         });
         let ranks = plan.worst.saturating_add(1);
         scene.before.clear();
@@ -113,6 +122,7 @@ impl<'p> Monitors<'p> {
                     before: &scene.before,
                     now: &scene.now,
                     off: &scene.off,
+                    broken: &scene.broken,
                 };
                 let outcome = judge.scan(&mut Plain, &seen, &scene.picks);
                 if outcome.met {
@@ -124,11 +134,8 @@ impl<'p> Monitors<'p> {
                 told.missed.push(number);
             }
         }
-        for (i, assumption) in plan.assumptions.iter().enumerate() {
-            if assumption.broken(&mut Plain, &scene.trips) {
-                told.broken.push(u16::try_from(i).unwrap_or(u16::MAX));
-            }
-        }
+        let broken = (0..).zip(&scene.broken).filter(|(_, broken)| **broken);
+        told.broken.extend(broken.map(|(i, _)| i));
         self.answer_before = told.answer;
         self.active_before = told.active;
     }

@@ -72,18 +72,19 @@ pub struct Refutation {
 }
 
 /// The scan (counting from 0) of a replay from power-up in which the requirement is missed, if no assumption is
-/// broken before.
+/// broken before, unless that is what it asks about.
 ///
 /// # Errors
 /// As [`with_runner`].
 pub fn confirm(station: &Station, history: &History, requirement: usize) -> Result<Option<u64>, Fault> {
+    let held = station.requirements.get(requirement).is_some_and(|asked| matches!(asked.form, Form::Held { .. }));
     with_runner(station, |runner| {
         for (scan, sample) in (0..).zip(history.samples()) {
             let told = runner.scan(sample);
             if told.missed.iter().any(|missed| usize::from(*missed) == requirement) {
                 return Some(scan);
             }
-            if !told.broken.is_empty() {
+            if !told.broken.is_empty() && !held {
                 return None;
             }
         }
@@ -268,7 +269,8 @@ impl Hunter<'_, '_> {
             Form::WhenRises { .. } | Form::Never { .. } => 2 * period(&station) + 4,
             _ => usize::MAX,
         };
-        let wanted = Wanted { least: asked.form.least().unwrap_or(Rank::MAX), lead };
+        let broken = matches!(asked.form, Form::Held { .. });
+        let wanted = Wanted { least: asked.form.least().unwrap_or(Rank::MAX), lead, broken };
         let (mut spent, mut suspicions) = (0_u64, 0_u32);
         let mut best: Vec<(u32, usize, Vec<Act>)> = Vec::new();
         let mut rng = Rng::new(self.effort.seed ^ ((self.requirement as u64) << 32));

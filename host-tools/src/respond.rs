@@ -90,7 +90,7 @@ pub fn demands(station: &Station) -> Vec<Demand> {
         .filter_map(|(at, requirement)| {
             let (least, lasting) = match &requirement.form {
                 Form::Whenever { least, lasting, .. } => (*least, *lasting),
-                Form::WhenRises { least, .. } | Form::After { least, .. } => (*least, 0),
+                Form::WhenRises { least, .. } | Form::After { least, .. } | Form::Held { least, .. } => (*least, 0),
                 Form::Never { .. } | Form::NeverReleased { .. } | Form::NeverTogether(..) => {
                     return None;
                 }
@@ -157,6 +157,7 @@ fn concerns(watch: &Watch, form: &Form) -> bool {
         }
         Form::WhenRises { gauge, .. } => judged.contains(gauge),
         Form::After { from, to, .. } => judged.contains(from) && judged.contains(to),
+        Form::Held { claim, .. } => claim.inputs().iter().any(|input| judged.contains(input)),
         Form::NeverReleased { .. } | Form::NeverTogether(..) => false,
     }
 }

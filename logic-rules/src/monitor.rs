@@ -201,6 +201,39 @@ impl<A: Algebra> Follower<A> {
     }
 }
 
+/// Two passings of one detector, and how far the rope, or time, has gone on between them.
+///
+/// Once the rope has run back, the distance is not known until the next passing: the same carrier may come again.
+#[derive(Debug, Clone, Copy)]
+pub struct Apart<A: Algebra> {
+    /// The distance since the last passing is known.
+    pub known: A::Bit,
+    /// That distance, counted up to the least that is asked.
+    pub since: A::Word,
+}
+
+impl<A: Algebra> Apart<A> {
+    /// Nobody has passed.
+    pub fn new(a: &mut A) -> Self {
+        Self { known: a.bit(false), since: a.word(0) }
+    }
+    /// One scan. Gives whether somebody passes less than `least` behind the one before.
+    pub fn scan(&mut self, a: &mut A, least: u32, passes: A::Bit, forward: A::Word, back: A::Word) -> A::Bit {
+        let zero = a.word(0);
+        let since = a.add(self.since, forward, least);
+        let ran_back = a.at_least(back, 1);
+        let known = a.but(self.known, ran_back);
+        let far = a.at_least(since, least);
+        let closer = a.and(known, passes);
+        let closer = a.but(closer, far);
+        self.since = since;
+        a.set_word(passes, &mut self.since, zero);
+        let anew = a.but(passes, ran_back);
+        self.known = a.or(known, anew);
+        closer
+    }
+}
+
 /// No stop is cleared but by a key: it was held at some time not longer ago than a press and its settling take.
 #[derive(Debug, Clone, Copy)]
 pub struct Release<A: Algebra> {
@@ -294,6 +327,16 @@ mod tests {
         let trace = [(true, false), (true, false), (false, false), (false, false), (false, false), (false, true)];
         let missed: Vec<bool> = outcomes(deadline, &trace).iter().map(|o| o.1).collect();
         assert_eq!(missed, [false, false, false, true, false, false]);
+    }
+
+    #[test]
+    fn a_distance_is_known_until_the_rope_runs_back() {
+        let mut a = Plain;
+        let mut apart = Apart::new(&mut a);
+        let scans =
+            [(true, 5, 0), (false, 4, 0), (true, 5, 0), (true, 5, 0), (false, 0, 1), (true, 5, 0), (true, 5, 0)];
+        let closer = scans.map(|(passes, forward, back)| apart.scan(&mut a, 9, passes, forward, back));
+        assert_eq!(closer, [false, false, false, true, false, false, true]);
     }
 
     #[test]

@@ -20,6 +20,7 @@ use host_tools::prove::claim::Subject;
 use host_tools::prove::history::{recording, timeline};
 use host_tools::prove::model::{Model, with_model};
 use host_tools::prove::recheck::Checker;
+use host_tools::prove::upheld::with_upheld;
 use host_tools::prove::verdict::{Judgement, Verdict, check, judge, judge_again, taken_for_granted, why};
 use host_tools::prove::words::formula;
 use host_tools::refute::Effort;
@@ -120,7 +121,7 @@ impl Prove {
         let sources = files::read_all(&self.rules)?;
         let parts: Vec<&[u8]> = sources.iter().map(|source| source.bytes.as_slice()).collect();
         let rules = digest(&parts);
-        let station = stages::sound_station(sources)?;
+        let station = with_upheld(&stages::sound_station(sources)?);
         let wanted = self.wanted(&station)?;
         with_model(&station, |model| self.judge(model, &rules, &wanted)).map_err(stages::no_plan)?
     }

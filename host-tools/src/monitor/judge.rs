@@ -19,6 +19,8 @@ pub struct Seen<'s, A: Algebra> {
     pub now: &'s [A::Bit],
     /// Each output is off.
     pub off: &'s [A::Bit],
+    /// Each assumption is known not to hold.
+    pub broken: &'s [A::Bit],
 }
 
 impl<A: Algebra> Seen<'_, A> {
@@ -48,6 +50,17 @@ pub enum Judge<A: Algebra> {
         bit: usize,
         /// Trips where nothing excuses.
         unless: Option<usize>,
+        /// The times.
+        deadline: Deadline,
+        /// Least rank of the answer.
+        least: Rank,
+        /// What is due.
+        state: Obligation<A>,
+    },
+    /// Whatever breaks an assumption, and an answer in time.
+    Held {
+        /// The assumption.
+        assumption: usize,
         /// The times.
         deadline: Deadline,
         /// Least rank of the answer.
@@ -124,6 +137,12 @@ impl<A: Algebra> Judge<A> {
                 least: *least,
                 state: Obligation::new(a),
             },
+            Form::Held { assumption, least, within, .. } => Self::Held {
+                assumption: *assumption,
+                deadline: deadline(0, *within),
+                least: *least,
+                state: Obligation::new(a),
+            },
             Form::Never { least, .. } => Self::Never { bit: shape.bit, least: *least },
             Form::NeverReleased { key } => {
                 let settle = match station.inputs.get(*key).map(|i| &i.kind) {
@@ -175,6 +194,11 @@ impl<A: Algebra> Judge<A> {
                 let asked = seen.unless(a, asked, *unless);
                 let (stood, stands) = (seen.stood(a, *least), seen.stands(a, *least));
                 state.scan(a, *deadline, asked, stood, stands)
+            }
+            Self::Held { assumption, deadline, least, state } => {
+                let broken = seen.broken.get(*assumption).copied().unwrap_or_else(|| a.bit(true));
+                let (stood, stands) = (seen.stood(a, *least), seen.stands(a, *least));
+                state.scan(a, *deadline, broken, stood, stands)
             }
             Self::Never { bit, least } => {
                 let (asked, stands) = (seen.trip(a, *bit), seen.stands(a, *least));

@@ -1,14 +1,15 @@
 //! The raw plan: a station with everything taken away that would hide a raw input, and a guard for
 //! each condition that a requirement or an assumption speaks of.
 
-use super::judge::Judge;
+use super::judge::{Judge, pace_number};
 use crate::lower::{Program, lower};
 use crate::station::ways::Source;
 use crate::station::{
-    Backing, Claim, Condition, Contact, Form, Guard, Input, InputId, InputKind, Lasting, Measure, Measured, Name, Pace,
-    Pair, Rank, Settle, Spacing, Station, Watch, WatchKind, When,
+    Backing, Claim, Condition, Contact, Detector, Form, Guard, Input, InputId, InputKind, Lasting, Measure, Measured,
+    Name, Pair, Rank, Settle, Station, Watch, WatchKind, When,
 };
 use logic_rules::Algebra;
+use logic_rules::monitor::Apart;
 use logic_rules::plan::Plan;
 
 /// The raw plan of a station, and which of its watches stand for what.
@@ -19,21 +20,18 @@ pub struct MonitorPlan {
     pub(super) assumptions: Vec<Assumed>,
     pub(super) worst: Rank,
     pub(super) outputs: usize,
+    pub(super) bypasses: usize,
+    /// Channels that are there a second time, settling as the rules have it: behind those of the bypasses.
+    copies: Vec<usize>,
 }
 
-/// The watch of the raw station that stands for an assumption.
+/// What watches an assumption.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Assumed {
-    watch: usize,
-    /// It trips while the claim may hold; otherwise it trips where the claim is broken.
-    trips_while_kept: bool,
-}
-impl Assumed {
-    /// The assumption is known not to hold.
-    pub(super) fn broken<A: Algebra>(self, a: &mut A, trips: &[A::Bit]) -> A::Bit {
-        let trips = trips.get(self.watch).copied().unwrap_or_else(|| a.bit(false));
-        if self.trips_while_kept { a.not(trips) } else { trips }
-    }
+pub(super) enum Assumed {
+    /// A watch of the raw station that trips while the claim may hold.
+    Always(usize),
+    /// Passings at a channel, and the number of the pace between them; none in time.
+    Apart { channel: usize, pace: Option<usize>, least: u32 },
 }
 
 /// Which guards of the raw station a requirement has.
@@ -174,27 +172,33 @@ impl MonitorPlan {
                     guard(&mut raw, &requirement.name, Condition::High(*key));
                     shape.unless = denied(&mut raw, &requirement.name, unless);
                 }
+                Form::Held { .. } => {}
                 Form::NeverTogether(..) => shape.unless = denied(&mut raw, &requirement.name, unless),
             }
             requirements.push(shape);
         }
-        let mut assumptions = Vec::new();
+        let (mut assumptions, mut copies) = (Vec::new(), Vec::new());
         for assumption in &station.assumptions {
-            let trips_while_kept = matches!(assumption.claim, Claim::Always(_));
-            assumptions.push(Assumed { watch: raw.watches.len(), trips_while_kept });
-            match &assumption.claim {
-                Claim::RopeApart(detector, pace, mm) => {
-                    spacing(&mut raw, &assumption.name, *detector, Measured::Rope(*pace), *mm);
+            assumptions.push(match &assumption.claim {
+                Claim::RopeApart(detector, pace, mm) => Assumed::Apart {
+                    channel: settled(&mut raw, station, *detector, &mut copies),
+                    pace: Some(pace_number(station, *pace)),
+                    least: *mm,
+                },
+                Claim::ScansApart(detector, scans) => Assumed::Apart {
+                    channel: settled(&mut raw, station, *detector, &mut copies),
+                    pace: None,
+                    least: *scans,
+                },
+                Claim::Always(condition) => {
+                    guard(&mut raw, &assumption.name, translate.condition(condition));
+                    Assumed::Always(raw.watches.len() - 1)
                 }
-                Claim::ScansApart(detector, scans) => {
-                    let band = Measured::Time { pace: resting(&mut raw, &assumption.name), least: 0, most: 0 };
-                    spacing(&mut raw, &assumption.name, *detector, band, *scans);
-                }
-                Claim::Always(condition) => guard(&mut raw, &assumption.name, translate.condition(condition)),
-            }
+            });
         }
         let (worst, outputs) = (station.worst(), station.outputs.len());
-        Self { program: lower(&raw), station: raw, requirements, assumptions, worst, outputs }
+        let bypasses = station.bypasses.len();
+        Self { program: lower(&raw), station: raw, requirements, assumptions, worst, outputs, bypasses, copies }
     }
     /// A judge for each requirement; `stopped` is whether the most severe stop stood before, as at power-up.
     pub fn judges<A: Algebra>(&self, a: &mut A, station: &Station, stopped: bool) -> Vec<Judge<A>> {
@@ -222,9 +226,45 @@ impl MonitorPlan {
     pub fn program(&self) -> &Program {
         &self.program
     }
-    /// Whether each assumption is known not to hold, from what [`trips`](Self::trips) gave.
-    pub fn broken<A: Algebra>(&self, a: &mut A, trips: &[A::Bit]) -> Vec<A::Bit> {
-        self.assumptions.iter().map(|assumption| assumption.broken(a, trips)).collect()
+    /// All channels of the raw station: those of the controller, whether each bypass was active, and those that settle.
+    pub fn channels<B: Copy>(&self, channels: &[B], active: &[B], out: &mut Vec<B>) {
+        out.clear();
+        out.extend(channels.iter().chain(active));
+        out.extend(self.copies.iter().filter_map(|&channel| channels.get(channel)));
+    }
+    /// What is kept of the distances that are assumed.
+    pub fn distances<A: Algebra>(&self, a: &mut A) -> Vec<Apart<A>> {
+        let apart = self.assumptions.iter().filter(|assumed| matches!(assumed, Assumed::Apart { .. }));
+        apart.map(|_| Apart::new(a)).collect()
+    }
+    /// Whether each assumption is known not to hold, from what [`trips`](Self::trips) gave, the rises of the raw station's
+    /// channels and the travel of its paces.
+    pub fn broken<A: Algebra>(
+        &self,
+        a: &mut A,
+        trips: &[A::Bit],
+        rises: &[[A::Bit; 1]],
+        travel: &[[A::Word; 2]],
+        distances: &mut [Apart<A>],
+        broken: &mut Vec<A::Bit>,
+    ) {
+        let (no, still, scan) = (a.bit(false), a.word(0), a.word(1));
+        let mut distances = distances.iter_mut();
+        broken.clear();
+        for assumed in &self.assumptions {
+            broken.push(match *assumed {
+                Assumed::Always(watch) => {
+                    let may_hold = trips.get(watch).copied().unwrap_or(no);
+                    a.not(may_hold)
+                }
+                Assumed::Apart { channel, pace, least } => {
+                    let [passes] = rises.get(channel).copied().unwrap_or([no]);
+                    let went = |number: usize| travel.get(number).copied().unwrap_or([still; 2]);
+                    let [forward, back] = pace.map_or([scan, still], went);
+                    distances.next().map_or(no, |apart| apart.scan(a, least, passes, forward, back))
+                }
+            });
+        }
     }
     /// Its verified plan.
     ///
@@ -248,29 +288,24 @@ fn denied(raw: &mut Station, name: &Name, unless: Option<Condition>) -> Option<u
         raw.watches.len() - 1
     })
 }
-/// A pace that never moves, as is known from the first scan on: a time that is assumed counts at any speed, and a spacing
-/// in time has a band. Its source stands behind those of the station.
-fn resting(raw: &mut Station, name: &Name) -> InputId {
-    let source = raw.sources.len();
-    raw.sources.push(format!("rest {}", name.text));
-    let pace = Pace {
-        source,
-        backing: Backing::None,
-        mm_a_pulse: 1,
-        signed: false,
-        top: 1,
-        top_scan: 1,
-        span: 1,
-        still: 0,
-        fault_after: 0,
-    };
-    raw.inputs.push(Input { name: name.clone(), kind: InputKind::Pace(pace) });
-    raw.inputs.len() - 1
+/// The channel of a detector as the rules see it: a second one where it settles.
+fn settled(raw: &mut Station, station: &Station, detector: InputId, copies: &mut Vec<usize>) -> usize {
+    let Some(Input { name, kind: InputKind::Detector(own) }) = station.inputs.get(detector) else { return usize::MAX };
+    if own.settle == Settle::default() {
+        return own.channel;
+    }
+    let first = raw.channels.len() - copies.len();
+    if let Some(known) = copies.iter().position(|&channel| channel == own.channel) {
+        return first + known;
+    }
+    let name = Name { text: format!("{}.settled", name.text), ..name.clone() };
+    let channel = raw.channels.len();
+    raw.channels.push(name.text.clone());
+    copies.push(own.channel);
+    let copy = Detector { channel, covered_at_most: None, rises_every: None, ..own.clone() };
+    raw.inputs.push(Input { name, kind: InputKind::Detector(copy) });
+    channel
 }
-fn spacing(raw: &mut Station, name: &Name, detector: InputId, measured: Measured, least: u32) {
-    push(raw, name, WatchKind::Spacing(Spacing { detector, measured, least, most: None, closer: 1, farther: 1 }));
-}
-
 /// Conditions of the station as conditions of the raw one.
 struct Translate {
     bypasses: Vec<InputId>,

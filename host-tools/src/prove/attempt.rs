@@ -7,6 +7,7 @@ use super::lemma::Lemma;
 use super::model::Model;
 use super::search::{Outcome, Task, begins, search, wires};
 use super::templates::{self, by_name, lemmas, own_cuts, own_watches};
+use crate::station::Form;
 use logic_rules::Cut;
 use std::collections::BTreeSet;
 
@@ -57,7 +58,9 @@ pub fn attempt(model: &Model<'_>, system: &mut System, requirement: usize) -> Op
     let signals: Vec<usize> = (0..model.signals.len())
         .filter(|&i| model.signals.get(i).is_some_and(|s| channels.contains(&s.channel)))
         .collect();
-    for stage in STAGES {
+    // What holds an assumption is proved without any: else one could hold the other up.
+    let free = matches!(asked.form, Form::Held { .. });
+    for stage in STAGES.into_iter().filter(|stage| !(free && stage.assumptions)) {
         let signals: Vec<usize> = if stage.signals { signals.clone() } else { Vec::new() };
         let assumptions: Vec<usize> =
             if stage.assumptions { (0..model.station.assumptions.len()).collect() } else { Vec::new() };

@@ -30,11 +30,13 @@ pub struct Kept {
 }
 
 impl Kept {
-    /// All that the checker grants, and what can be recorded.
-    pub fn new(model: &Model<'_>, system: &mut System) -> Self {
+    /// All that the checker grants, assumptions if they are granted, and what can be recorded.
+    pub fn new(model: &Model<'_>, system: &mut System, assumptions: bool) -> Self {
         let told = &system.told;
         let mut always: Vec<Wire> = told.kept.clone();
-        always.extend(told.broken.iter().map(|broken| broken.opposite()));
+        if assumptions {
+            always.extend(told.broken.iter().map(|broken| broken.opposite()));
+        }
         let mut a = Sliced(std::mem::take(&mut system.graph));
         for (i, gauge) in system.given.gauges.iter().enumerate() {
             always.push(a.more_than(gauge.value, model.gauge_top(i)).opposite());

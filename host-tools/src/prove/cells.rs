@@ -1,13 +1,13 @@
 //! Names of the cells of state, in the order in which [`Memory::visit`](super::model::Memory::visit) goes through them.
 //!
 //! A certificate speaks of cells by these names. Cells of the bare plan begin with `raw:`, those of a
-//! requirement with its name, what is declared of a signal with `signal:`.
+//! requirement with its name, what is declared of a signal with `signal:`, an assumed distance with `apart:`.
 
 use super::model::Model;
 use crate::lower::Program;
 use crate::monitor::Judge;
 use crate::station::ways::{Source, Way};
-use crate::station::{InputKind, Station};
+use crate::station::{Assumption, Claim, InputKind, Station};
 use logic_rules::cells::{Bits, Words};
 use logic_rules::plan::{
     ChatterRow, ConfirmRow, CountRow, ExerciseRow, GateRow, HoldRow, MeasureRow, MissingRow, NONE, Plan, SpacingRow,
@@ -25,12 +25,17 @@ pub fn names(model: &Model<'_>) -> Vec<String> {
         model.monitors.judges(&mut a, model.station, true).iter().zip(&model.station.requirements)
     {
         let own: &[&str] = match judge {
-            Judge::Obliged { .. } => &["held", "due"],
+            Judge::Obliged { .. } | Judge::Held { .. } => &["held", "due"],
             Judge::Follow(_) => &["held", "due", "known", "inside", "run", "following", "ahead", "age"],
             Judge::Released { .. } => &["since", "stopped"],
             Judge::Never { .. } | Judge::Together { .. } => &[],
         };
         all.extend(own.iter().map(|cell| format!("{}.{cell}", requirement.name.text)));
+    }
+    let apart = |assumption: &&Assumption| !matches!(assumption.claim, Claim::Always(_));
+    for assumption in model.station.assumptions.iter().filter(apart) {
+        all.push(format!("apart:{}.known", assumption.name.text));
+        all.push(format!("apart:{}.since", assumption.name.text));
     }
     for signal in &model.signals {
         let line = channel(model.station, signal.channel);

@@ -60,7 +60,7 @@ pub fn hunt(
     let Some(asked) = model.station.requirements.get(requirement).filter(|_| effort.conflicts > 0) else {
         return Ok(None);
     };
-    let kept = Kept::new(model, system);
+    let kept = Kept::new(model, system, !matches!(asked.form, Form::Held { .. }));
     let mut closer = Closer { model, system, kept, requirement, left: effort.conflicts, rested: None };
     let found = match closer.after_power_up()? {
         None => closer.after_starts(asked, starts)?,
@@ -180,7 +180,7 @@ fn far(station: &Station, asked: &Requirement) -> usize {
     let span = asked.inputs().iter().map(span).max().unwrap_or(0);
     let (lasting, within) = match &asked.form {
         Form::Whenever { lasting, within, .. } => (*lasting, *within),
-        Form::WhenRises { within, .. } | Form::After { within, .. } => (0, *within),
+        Form::WhenRises { within, .. } | Form::After { within, .. } | Form::Held { within, .. } => (0, *within),
         Form::Never { .. } | Form::NeverReleased { .. } | Form::NeverTogether(..) => (0, 0),
     };
     let scans = lasting.saturating_add(within).saturating_add(span.saturating_mul(2)).saturating_add(16);

@@ -9,7 +9,7 @@ use crate::station::Station;
 use crate::station::signals::{Signal, signals};
 use logic_rules::Algebra;
 use logic_rules::cells::{Bits, Words};
-use logic_rules::monitor::{Outcome, Persistence};
+use logic_rules::monitor::{Apart, Outcome, Persistence};
 use logic_rules::plan::{Fault, PaceRow, Plan};
 use logic_rules::step::{Bound, Frame, Inputs, Moved, Reading, Verdict, power_up};
 
@@ -44,6 +44,8 @@ pub struct Memory<A: Algebra> {
     pub active: Vec<A::Bit>,
     /// Requirements.
     pub judges: Vec<Judge<A>>,
+    /// Distances that are assumed.
+    pub distances: Vec<Apart<A>>,
     /// Signals.
     pub signals: Vec<Persistence<A>>,
 }
@@ -107,7 +109,7 @@ impl<A: Algebra> Memory<A> {
         self.active.iter_mut().for_each(|cell| visit.bit(cell));
         for judge in &mut self.judges {
             match judge {
-                Judge::Obliged { state, .. } => {
+                Judge::Obliged { state, .. } | Judge::Held { state, .. } => {
                     visit.word(&mut state.held);
                     visit.word(&mut state.due);
                 }
@@ -129,6 +131,10 @@ impl<A: Algebra> Memory<A> {
                 }
                 Judge::Never { .. } | Judge::Together { .. } => {}
             }
+        }
+        for distance in &mut self.distances {
+            visit.bit(&mut distance.known);
+            visit.word(&mut distance.since);
         }
         for signal in &mut self.signals {
             visit.bit(&mut signal.level);
@@ -175,7 +181,8 @@ impl Model<'_> {
             }
         }
         let signals = self.signals.iter().map(|_| Persistence::new(a)).collect();
-        Ok(Memory { bits, words, raw_bits, raw_words, active: vec![no; self.station.bypasses.len()], judges, signals })
+        let (active, distances) = (vec![no; self.station.bypasses.len()], self.monitors.distances(a));
+        Ok(Memory { bits, words, raw_bits, raw_words, active, judges, distances, signals })
     }
     /// One scan.
     ///
@@ -214,29 +221,21 @@ impl Model<'_> {
         let mut bare =
             Bound::over(self.raw, &mut memory.raw_bits, &mut memory.raw_words, &mut raw_work, &mut raw_levels)
                 .ok_or(no_room)?;
-        let channels: Vec<A::Bit> = given.channels.iter().chain(&memory.active).copied().collect();
-        // What the bare plan has more of never moves.
-        let rest = usize::from(self.raw.tables().head.sources).saturating_sub(given.sources.len());
-        let still = std::iter::repeat_n((zero, zero), rest);
-        let sources: Vec<Moved<A>> = given
-            .sources
-            .iter()
-            .map(|moved| (moved.forward, moved.back))
-            .chain(still)
-            .map(|(forward, back)| Moved { forward, back })
-            .collect();
-        bare.scan(a, &Inputs { channels: &channels, sources: &sources, ..inputs }).ok_or(no_room)?;
+        let mut channels = Vec::new();
+        self.monitors.channels(&given.channels, &memory.active, &mut channels);
+        bare.scan(a, &Inputs { channels: &channels, ..inputs }).ok_or(no_room)?;
         let mut trips = Vec::new();
         self.monitors.trips(a, bare.work.trip, &mut trips);
+        let (travel, distances, mut broken) = (&*bare.levels.travel, &mut memory.distances, Vec::new());
+        self.monitors.broken(a, &trips, bare.work.rise, travel, distances, &mut broken);
         let rises: Vec<A::Bit> = bare.work.rise.iter().map(|[rise]| *rise).collect();
-        let seen =
-            Seen { trips: &trips, rises: &rises, travel: bare.levels.travel, before: &before, now: &now, off: &off };
+        let (trips, rises, before, now_, off) = (&trips, &rises, &before, &now, &off);
+        let seen = Seen { trips, rises, travel, before, now: now_, off, broken: &broken };
         let mut outcomes = Vec::new();
         for (i, judge) in memory.judges.iter_mut().enumerate() {
             let picks = given.picks.get(i..=i).unwrap_or_default();
             outcomes.push(judge.scan(a, &seen, picks));
         }
-        let broken = self.monitors.broken(a, &trips);
         let mut kept = Vec::new();
         for (signal, state) in self.signals.iter().zip(&mut memory.signals) {
             let level = given.channels.get(signal.channel).copied().unwrap_or(no);

@@ -8,10 +8,11 @@ use super::circuit::System;
 use super::lemma::{CellId, Claim, Lemma};
 use super::model::Model;
 use crate::station::ways::Source;
-use crate::station::{InputId, InputKind, Rank, Requirement, WatchId};
+use crate::station::{Assumption, Form, Ground, InputId, InputKind, Rank, Requirement, WatchId};
 use logic_rules::Cut;
 use std::collections::{BTreeSet, HashMap};
 
+mod apart;
 mod bypass;
 mod hold;
 mod line;
@@ -53,9 +54,14 @@ fn least(model: &Model<'_>, requirement: &Requirement) -> Rank {
 /// Watches that answer what a requirement asks, and speak of its inputs.
 pub fn own_watches(model: &Model<'_>, requirement: &Requirement) -> BTreeSet<WatchId> {
     let (least, mut inputs) = (least(model, requirement), requirement.inputs());
-    if let crate::station::Form::After { from, to, .. } = requirement.form {
+    if let Form::After { from, to, .. } = requirement.form {
         // Whatever else watches the same rope answers something else.
         inputs = BTreeSet::from([from, to]);
+    }
+    if let Form::Held { assumption, .. } = requirement.form
+        && let Some(Assumption { ground: Ground::HeldBy(watch), .. }) = model.station.assumptions.get(assumption)
+    {
+        return BTreeSet::from([*watch]);
     }
     let ways = model.program.ways.iter().filter(|way| way.answer >= least);
     let watch = |source| if let Source::Watch(watch) = source { Some(watch) } else { None };
@@ -81,7 +87,7 @@ pub fn own_cuts(model: &Model<'_>, requirement: &Requirement, watches: &BTreeSet
         }
     }
     keep.extend(requirement.bypasses().into_iter().map(Cut::Bypass));
-    if matches!(requirement.form, crate::station::Form::NeverReleased { .. }) {
+    if matches!(requirement.form, Form::NeverReleased { .. }) {
         keep.insert(Cut::Reset);
     }
     keep
@@ -111,6 +117,7 @@ pub fn lemmas(model: &Model<'_>, cells: &Named, requirement: &Requirement, watch
     bypass::lemmas(&mut scene);
     travel::lemmas(&mut scene);
     release::lemmas(&mut scene);
+    apart::lemmas(&mut scene);
     let mut seen = BTreeSet::new();
     scene.lemmas.into_iter().filter(|lemma| seen.insert(lemma.clone())).collect()
 }

@@ -6,7 +6,7 @@
 use super::claim::Subject;
 use super::standing::STANDING;
 use crate::replay::in_words;
-use crate::station::{Condition, Form, InputId, InputKind, Measured, Rank, Requirement, Station};
+use crate::station::{Claim, Condition, Form, InputId, InputKind, Measured, Rank, Requirement, Station};
 use logic_rules::monitor::MOST_INSIDE;
 
 /// The formula that is proved, in words.
@@ -53,6 +53,9 @@ fn sentence(station: &Station, requirement: &Requirement) -> String {
         Form::Never { condition, least } => {
             format!("never does less than {} stand while {}", station.answer(*least), say.condition(condition, false))
         }
+        Form::Held { claim, least, within, .. } => {
+            format!("whenever {}, {}", say.breach(claim), say.answer(*least, *within))
+        }
         Form::NeverReleased { key } => {
             format!("no stop that stood is gone from the verdict unless {} was pressed and let go", say.name(*key))
         }
@@ -84,6 +87,21 @@ impl Say<'_> {
         let released = if released.is_empty() { String::new() } else { format!(" ({} off)", released.join(" and ")) };
         let more = if least == station.worst() { "" } else { ", or a more severe answer," };
         format!("{}{released}{more} stands within {} ms", station.answer(least), station.ms(within))
+    }
+    /// How an assumption is broken.
+    fn breach(&self, claim: &Claim) -> String {
+        match claim {
+            Claim::RopeApart(detector, pace, mm) => format!(
+                "{} rises, as it settles, before {} has run {mm} mm since it last rose, and never back",
+                self.name(*detector),
+                self.name(*pace)
+            ),
+            Claim::ScansApart(detector, scans) => {
+                let ms = self.station.ms(*scans);
+                format!("{} rises, as it settles, less than {ms} ms after it last rose", self.name(*detector))
+            }
+            Claim::Always(condition) => self.part(condition, false, true),
+        }
     }
     /// A value of a gauge.
     fn steps(&self, gauge: InputId, steps: u32) -> String {

@@ -188,6 +188,7 @@ pub(super) fn spoken(requirement: &Requirement) -> Vec<InputId> {
         Form::Whenever { condition, .. } | Form::Never { condition, .. } => condition.each(&mut see),
         Form::WhenRises { detector, gauge, .. } => all.extend([*detector, *gauge]),
         Form::After { from, to, .. } => all.extend([*from, *to]),
+        Form::Held { claim, .. } => all.extend(claim.inputs()),
         Form::NeverReleased { .. } | Form::NeverTogether(..) => {}
     }
     all

@@ -9,7 +9,7 @@ use super::solve::ways_to;
 use super::world::Rate;
 use crate::sample::{Health, Reading};
 use crate::station::{
-    Every, Form, InputId, InputKind, Lasting, Measured, Requirement, Scans, Station, WatchKind, When,
+    Claim, Every, Form, InputId, InputKind, Lasting, Measured, Requirement, Scans, Station, WatchKind, When,
 };
 
 /// Contexts, and the trials that are made in each of them, the plainest first.
@@ -96,6 +96,18 @@ pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement
                 arrivals(shop, boots, [a, b], *measured, [*earliest, *latest], *within, &mut trials);
             }
         }
+        Form::Held { claim, within, .. } => match claim {
+            Claim::Always(condition) => {
+                holds(station, boots.cruise, &ways_to(station, condition, false), 0, *within, span, &mut trials);
+            }
+            Claim::RopeApart(detector, _, least) | Claim::ScansApart(detector, least) => {
+                if let Some(at) = shop.routes.number(*detector) {
+                    places = carriers(shop, boots, at, &places);
+                    let rope = matches!(claim, Claim::RopeApart(..));
+                    passings(at, rope, *least, *within, &mut trials);
+                }
+            }
+        },
         Form::NeverReleased { .. } | Form::NeverTogether(..) => stops(shop, boots, &mut trials),
     }
     Plan { contexts: places, trials }
@@ -194,6 +206,14 @@ fn readings(
                 }
             }
         }
+    }
+}
+
+/// Two carriers, one closer behind the other than is claimed.
+fn passings(detector: usize, rope: bool, least: u32, within: Scans, trials: &mut Vec<Vec<Act>>) {
+    for part in [least.saturating_sub(1), least / 2, least / 4 * 3, least / 8 * 7, least / 64 * 63, least / 8, 1] {
+        let between = if rope { Act::Roll(i64::from(part)) } else { Act::Wait(part) };
+        trials.push(vec![Act::Carrier(detector), between, Act::Carrier(detector), Act::Wait(within + 4)]);
     }
 }
 

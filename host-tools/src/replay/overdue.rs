@@ -46,7 +46,8 @@ impl Overdue {
                 Form::Whenever { least, .. }
                 | Form::WhenRises { least, .. }
                 | Form::After { least, .. }
-                | Form::Never { least, .. } => Some(least),
+                | Form::Never { least, .. }
+                | Form::Held { least, .. } => Some(least),
                 Form::NeverReleased { .. } | Form::NeverTogether(..) => None,
             };
             let momentary = matches!(requirement.form, Form::Never { .. });

@@ -188,6 +188,17 @@ pub enum Form {
     },
     /// Two outputs are never off together.
     NeverTogether(usize, usize),
+    /// Whatever breaks an assumption is answered. No rule file says so by itself: it is what `held by` claims.
+    Held {
+        /// Index of the assumption.
+        assumption: usize,
+        /// What it claims.
+        claim: Claim,
+        /// Least rank.
+        least: Rank,
+        /// Deadline.
+        within: Scans,
+    },
 }
 
 /// An entry of a published list that no requirement answers, and why.

@@ -1,6 +1,6 @@
 //! Which inputs a statement speaks of.
 
-use super::{Condition, Every, Form, InputId, InputKind, Measured, Rank, Requirement, Station, WatchKind, When};
+use super::{Claim, Condition, Every, Form, InputId, InputKind, Measured, Rank, Requirement, Station, WatchKind, When};
 use std::collections::BTreeSet;
 
 impl Condition {
@@ -88,18 +88,33 @@ impl Requirement {
             Form::After { from, to, measured, .. } => BTreeSet::from([*from, *to, measured.pace()]),
             Form::NeverReleased { key } => BTreeSet::from([*key]),
             Form::NeverTogether(..) => BTreeSet::new(),
+            Form::Held { claim, .. } => claim.inputs(),
         }
     }
     /// The bypasses it speaks of.
     pub fn bypasses(&self) -> BTreeSet<usize> {
         let mut out = BTreeSet::new();
-        if let Form::Whenever { condition, .. } | Form::Never { condition, .. } = &self.form {
+        if let Form::Whenever { condition, .. }
+        | Form::Never { condition, .. }
+        | Form::Held { claim: Claim::Always(condition), .. } = &self.form
+        {
             out.extend(condition.bypasses());
         }
         if let Some(unless) = &self.unless {
             out.extend(unless.bypasses());
         }
         out
+    }
+}
+
+impl Claim {
+    /// The inputs it speaks of.
+    pub fn inputs(&self) -> BTreeSet<InputId> {
+        match self {
+            Self::RopeApart(detector, pace, _) => BTreeSet::from([*detector, *pace]),
+            Self::ScansApart(detector, _) => BTreeSet::from([*detector]),
+            Self::Always(condition) => condition.inputs().into_iter().collect(),
+        }
     }
 }
 
@@ -110,7 +125,8 @@ impl Form {
             Self::Whenever { least, .. }
             | Self::WhenRises { least, .. }
             | Self::After { least, .. }
-            | Self::Never { least, .. } => Some(*least),
+            | Self::Never { least, .. }
+            | Self::Held { least, .. } => Some(*least),
             Self::NeverReleased { .. } | Self::NeverTogether(..) => None,
         }
     }

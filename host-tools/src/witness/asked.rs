@@ -23,6 +23,8 @@ pub(super) fn asking(station: &Station) -> Station {
             Form::WhenRises { least, within, .. } | Form::After { least, within, .. } => {
                 (*least, *within) = (beyond, 0);
             }
+            // Assumptions are kept here, so it never asks.
+            Form::Held { least, .. } => *least = beyond,
             // Always, but where it is excused: the rest is seen in the verdict.
             Form::NeverReleased { .. } | Form::NeverTogether(..) => {
                 requirement.form = Form::Never { condition: Condition::All(Vec::new()), least: beyond };
@@ -231,7 +233,7 @@ impl<'p> Eye<'p> {
         // When it began to ask, if it is complete in this scan.
         let began = match form {
             Form::Whenever { lasting, .. } => (asks.held > u64::from(*lasting)).then(|| now - u64::from(*lasting)),
-            Form::Never { .. } | Form::WhenRises { .. } => asked.then_some(now),
+            Form::Never { .. } | Form::WhenRises { .. } | Form::Held { .. } => asked.then_some(now),
             Form::After { from, .. } => {
                 let began = asked.then_some(asks.start);
                 let rises = |channel: &usize| {

@@ -3,7 +3,7 @@
 use super::Scene;
 use crate::prove::cells::channel;
 use crate::prove::lemma::{CellId, Claim, Sum};
-use crate::station::{Condition, Form, InputId, Lasting, WatchKind};
+use crate::station::{self, Condition, Form, InputId, Lasting, WatchKind};
 use std::collections::BTreeSet;
 
 /// Scans by which a rule may lag behind a requirement and still be looked at.
@@ -80,8 +80,10 @@ pub(super) fn lemmas(scene: &mut Scene<'_>) {
 /// Lines of what a requirement asks about, and the slowest settling of them.
 fn lines(scene: &Scene<'_>) -> (Vec<Line>, u32) {
     let mut levels = BTreeSet::new();
-    if let Form::Whenever { condition, .. } | Form::Never { condition, .. } = &scene.requirement.form {
-        quiet(condition, false, &mut levels);
+    match &scene.requirement.form {
+        Form::Whenever { condition, .. } | Form::Never { condition, .. } => quiet(condition, false, &mut levels),
+        Form::Held { claim: station::Claim::Always(condition), .. } => quiet(condition, true, &mut levels),
+        _ => {}
     }
     let (mut out, mut slowest) = (Vec::new(), 0);
     for (input, high) in levels {
