@@ -91,13 +91,14 @@ pub struct Station {
 impl Station {
     /// The station in a line.
     pub fn about(&self) -> String {
+        let written = self.requirements.iter().filter(|r| !matches!(r.form, Form::Held { .. }));
         format!(
             "{}, revision {}, with {} inputs, {} watches and {} requirements",
             self.title,
             self.revision,
             self.inputs.len(),
             self.watches.len(),
-            self.requirements.len(),
+            written.count(),
         )
     }
     /// The mode in which passengers ride: the first one without a limit of its own.

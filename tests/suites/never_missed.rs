@@ -23,6 +23,7 @@ use host_tools::prove::circuit::System;
 use host_tools::prove::claim::{Claimed, Subject};
 use host_tools::prove::model::{Model, with_model};
 use host_tools::prove::recheck::Checker;
+use host_tools::prove::upheld::with_upheld;
 use host_tools::station::{Form, Station};
 use logic_rules::{Algebra, Lanes, Plain, Sliced};
 
@@ -54,6 +55,7 @@ fn form(station: &Station, requirement: usize) -> &'static str {
         Form::Whenever { .. } => "whenever",
         Form::WhenRises { .. } => "whenever .. rises",
         Form::After { .. } => "after",
+        Form::Held { .. } => "held",
         Form::Never { .. } => "never less",
         Form::NeverReleased { .. } => "never released",
         Form::NeverTogether(..) => "never together",
@@ -77,7 +79,7 @@ fn proved(model: &Model<'_>) -> Vec<Claimed> {
 /// cleared. Conditions of the other forms are not told.
 fn arises(a: &mut Sliced<Lanes>, judge: &Judge<Sliced<Lanes>>, reset: u64) -> u64 {
     match judge {
-        Judge::Obliged { state, .. } => a.at_least(state.held, 1),
+        Judge::Obliged { state, .. } | Judge::Held { state, .. } => a.at_least(state.held, 1),
         Judge::Follow(follow) => follow.followers[0].following,
         Judge::Released { .. } => reset,
         Judge::Never { .. } | Judge::Together { .. } => 0,
@@ -167,4 +169,34 @@ fn what_is_proved_is_never_missed_in_random_histories() {
     assert!(!heavy || histories >= 100_000);
     assert!(10 * arose >= histories, "what is proved is seldom asked for");
     assert!(missed >= met, "little is missed");
+}
+
+/// What `held by` claims of watches of random stations, some of which do answer every breach and some of which do not.
+#[test]
+fn what_holds_an_assumption_answers_in_random_histories() {
+    let heavy = std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1");
+    let (stations, swarms) = if heavy { (60, 9) } else { (5, 1) };
+    let (mut proofs, mut broken, mut silent) = (0_u64, 0_u64, 0_u64);
+    for seed in 0..stations {
+        let case = case(seed);
+        let mut station = read_back(&render(&case.station, seed)).unwrap();
+        station.requirements.clear();
+        let station = with_upheld(&station);
+        with_model(&station, |model| {
+            let claims = proved(model);
+            assert!(claims.iter().all(|claim| claim.assumptions.is_empty()), "one assumption holds another");
+            proofs += claims.len() as u64;
+            let mut missed = vec![false; station.requirements.len()];
+            for round in 0..swarms {
+                let armed = swarm(model, &case, &claims, seed * 1_000 + round, &mut missed);
+                broken += armed.iter().map(|[_, due]| u64::from(due.count_ones())).sum::<u64>();
+            }
+            silent += missed.iter().filter(|missed| **missed).count() as u64;
+        })
+        .unwrap();
+    }
+    println!(
+        "{proofs} watches are proved to hold an assumption, which is broken in {broken} histories; {silent} are not"
+    );
+    assert!(proofs >= stations && broken >= 10 * stations && silent > 0);
 }

@@ -18,6 +18,7 @@ use cross_tests::oracle::requirements::{Judged, Judgement, Record, judge};
 use cross_tests::reading::Style;
 use cross_tests::render::{read_back, render};
 use host_tools::monitor::{MonitorPlan, Monitors};
+use host_tools::prove::upheld::with_upheld;
 use host_tools::station::{Claim, Condition, Form, Measured, Rank, Station};
 use host_tools::told::Scanned;
 
@@ -39,6 +40,8 @@ fn form(station: &Station, i: usize) -> String {
         Form::WhenRises { .. } => "whenever .. when .. rises",
         Form::After { measured: Measured::Rope(_), .. } => "after .., in rope",
         Form::After { .. } => "after .., in time",
+        Form::Held { claim: Claim::Always(_), .. } => "whenever a condition is broken that a watch holds",
+        Form::Held { .. } => "whenever a distance is broken that a watch holds",
         Form::Never { .. } => "never less than",
         Form::NeverReleased { .. } => "never released without",
         Form::NeverTogether(..) => "never together",
@@ -157,10 +160,12 @@ fn count(station: &Station, judged: &Judged, tallies: &mut BTreeMap<String, Tall
 
 /// Holds the monitors of one station to the oracle.
 fn hold(seed: u64, scans: usize, style: Style, verdicts: Verdicts, tallies: &mut BTreeMap<String, Tally>) {
-    let case = case(seed);
-    let station = &case.station;
-    let text = render(station, seed);
+    let mut case = case(seed);
+    let text = render(&case.station, seed);
     let read = read_back(&text).unwrap_or_else(|errors| panic!("seed {seed} is refused: {errors}"));
+    let read = with_upheld(&read);
+    case.station = with_upheld(&case.station);
+    let station = &case.station;
     let mut rng = Rng::new(seed ^ 0x1EAD);
     let lead = rng.chance(40).then(|| rng.index(scans));
     let plan = MonitorPlan::new(&read);

@@ -8,7 +8,7 @@ mod carriers;
 mod raw;
 
 use host_tools::sample::Sample;
-use host_tools::station::{Claim, Condition, Form, InputKind, Rank, Requirement, Station};
+use host_tools::station::{Condition, Form, InputKind, Rank, Requirement, Station};
 
 use super::conditions::View;
 
@@ -76,11 +76,7 @@ pub fn judge(station: &Station, records: &[Record], from: usize) -> Judged {
         }
     }
     for (i, assumption) in station.assumptions.iter().enumerate() {
-        let (claimed, broken) = match &assumption.claim {
-            Claim::Always(condition) => (past.scans().collect(), past.never(condition)),
-            Claim::RopeApart(detector, pace, mm) => past.rope_apart(*detector, *pace, *mm),
-            Claim::ScansApart(detector, scans) => past.scans_apart(*detector, *scans),
-        };
+        let (claimed, broken) = past.claim(&assumption.claim);
         judged.claimed.push(claimed.len() as u64);
         for scan in broken {
             judged.scans[scan - from].broken.push(i);
@@ -153,6 +149,10 @@ impl Past<'_> {
                 let found = self.obliged(&asked, 0, *least, *within as usize);
                 // A carrier that is followed is asked for, even if it comes in time.
                 Found { armed: wrong.followed, ..found }
+            }
+            Form::Held { claim, least, within, .. } => {
+                let (_, broken) = self.claim(claim);
+                self.obliged(&|scan| broken.contains(&scan), 0, *least, *within as usize)
             }
             Form::Never { condition, least } => {
                 let asked: Vec<usize> = self.scans().filter(|&scan| holds(scan, condition)).collect();

@@ -137,6 +137,7 @@ impl Pen<'_> {
             Form::Never { condition, least } => {
                 format!("never less than {} while {}", self.station.answer(*least), self.condition(condition))
             }
+            Form::Held { .. } => panic!("no rule file says it"),
             Form::NeverReleased { key } => format!("never released without {}", self.input(*key)),
             Form::NeverTogether(one, other) => {
                 format!("never {} together with {}", self.outputs(&[*one]), self.outputs(&[*other]))

@@ -1,45 +1,54 @@
-//! Distances that are assumed between two rises of a detector.
+//! Distances that are assumed between two rises of a detector, as it settles.
 
-use host_tools::station::InputId;
+use host_tools::station::{Claim, InputId, InputKind};
 
+use super::super::timing::Channel;
 use super::Past;
 
 impl Past<'_> {
-    /// The rise before this scan.
-    fn rise_before(&self, scan: usize, detector: InputId) -> Option<usize> {
-        (0..scan).rev().find(|&before| self.views[before].rises(detector))
+    /// Scans in which a detector rises, once it has settled.
+    fn settled_rises(&self, detector: InputId) -> Vec<usize> {
+        let InputKind::Detector(own) = &self.station.inputs[detector].kind else { panic!("no detector") };
+        let mut channel = Channel::default();
+        let rises = |scan: &usize| channel.scan(self.records[*scan].sample.channels[own.channel], own.settle).rose;
+        (0..self.records.len()).filter(rises).collect()
     }
 
-    /// Rises with one before, and those among them that follow too close: in rope.
-    pub(super) fn rope_apart(&self, detector: InputId, pace: InputId, least: u32) -> (Vec<usize>, Vec<usize>) {
-        let least = i64::from(least);
-        let backwards = |scan: usize| self.views[scan].backward(pace) > 0;
-        // A rise while the pace runs backwards is none, and nothing is known of the distance until the next one.
-        let second = |&scan: &usize| {
-            self.views[scan].rises(detector)
-                && !backwards(scan)
-                && self.rise_before(scan, detector).is_some_and(|first| !backwards(first))
-        };
-        let rises: Vec<usize> = self.scans().filter(second).collect();
-        let closer = |&scan: &usize| {
-            let first = self.rise_before(scan, detector).map_or(0, |first| first + 1);
-            let since = (first..=scan).fold(0, |since: i64, scan| {
-                let view = &self.views[scan];
-                ((since + view.forward(pace)).min(least) - view.backward(pace)).max(0)
-            });
-            since < least
-        };
-        let close = rises.iter().copied().filter(closer).collect();
-        (rises, close)
+    /// Judged rises with one before, and those among them that follow too close.
+    fn pairs(
+        &self,
+        detector: InputId,
+        known: impl Fn(usize, usize) -> bool,
+        close: impl Fn(usize, usize) -> bool,
+    ) -> (Vec<usize>, Vec<usize>) {
+        let rises = self.settled_rises(detector);
+        let pairs = rises.iter().zip(rises.iter().skip(1)).map(|(first, second)| (*first, *second));
+        let known: Vec<_> =
+            pairs.filter(|&(first, second)| self.scans().contains(&second) && known(first, second)).collect();
+        let closer = known.iter().filter(|&&(first, second)| close(first, second)).map(|pair| pair.1).collect();
+        (known.into_iter().map(|pair| pair.1).collect(), closer)
     }
 
-    /// The same in scans.
-    pub(super) fn scans_apart(&self, detector: InputId, least: u32) -> (Vec<usize>, Vec<usize>) {
-        let second = |&scan: &usize| self.views[scan].rises(detector) && self.rise_before(scan, detector).is_some();
-        let rises: Vec<usize> = self.scans().filter(second).collect();
-        let closer =
-            |&scan: &usize| self.rise_before(scan, detector).is_some_and(|first| scan - first < least as usize);
-        let close = rises.iter().copied().filter(closer).collect();
-        (rises, close)
+    /// In rope: once it has run back, nothing is known of the distance until the next rise.
+    fn rope_apart(&self, detector: InputId, pace: InputId, least: u32) -> (Vec<usize>, Vec<usize>) {
+        let only_on = |first: usize, second: usize| (first..=second).all(|scan| self.views[scan].backward(pace) == 0);
+        let close = |first: usize, second: usize| {
+            (first + 1..=second).map(|scan| self.views[scan].forward(pace)).sum::<i64>() < i64::from(least)
+        };
+        self.pairs(detector, only_on, close)
+    }
+
+    /// In scans.
+    fn scans_apart(&self, detector: InputId, least: u32) -> (Vec<usize>, Vec<usize>) {
+        self.pairs(detector, |_, _| true, |first, second| second - first < least as usize)
+    }
+
+    /// Scans in which a claim could be broken, and those in which it is.
+    pub(super) fn claim(&self, claim: &Claim) -> (Vec<usize>, Vec<usize>) {
+        match claim {
+            Claim::Always(condition) => (self.scans().collect(), self.never(condition)),
+            Claim::RopeApart(detector, pace, mm) => self.rope_apart(*detector, *pace, *mm),
+            Claim::ScansApart(detector, scans) => self.scans_apart(*detector, *scans),
+        }
     }
 }
