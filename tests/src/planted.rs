@@ -1,6 +1,7 @@
 //! Faults planted in the rules of the demo stations, each of which breaks a requirement.
 
 use host_tools::load::load;
+use host_tools::prove::upheld::with_upheld;
 use host_tools::station::{Ground, Station};
 use host_tools::text::finding::Level;
 use host_tools::text::parse::Source;
@@ -13,7 +14,7 @@ fn text(name: &str) -> String {
     fs::read_to_string(path).unwrap_or_else(|e| panic!("{name}: {e}"))
 }
 
-/// A demo station with changes to its rules.
+/// A demo station with changes to its rules, and what its watches are said to hold.
 pub fn station(kind: &str, changes: &[(&str, &str)]) -> Station {
     let mut rules = text(&format!("{kind}-terminal.rules"));
     for (old, new) in changes {
@@ -25,7 +26,7 @@ pub fn station(kind: &str, changes: &[(&str, &str)]) -> Station {
     let reading = load(vec![source("rules", rules), source("requirements", asked)]);
     let errors: Vec<_> = reading.findings.iter().filter(|f| f.level == Level::Error).collect();
     assert!(errors.is_empty(), "{changes:?}: {errors:#?}");
-    reading.station.expect("a station")
+    with_upheld(&reading.station.expect("a station"))
 }
 
 /// Number of a requirement.
@@ -98,6 +99,18 @@ pub const SHORT: &[Planted] = &[
 
 /// The others.
 pub const LONG: &[Planted] = &[
+    (
+        "what holds an assumption in one mode only",
+        "drive",
+        "carriers-apart",
+        &[("with one missing\"\n    hazard H2", "with one missing\"\n    hazard H2\n    in passenger")],
+    ),
+    (
+        "what holds an assumption in one mode only",
+        "return",
+        "carriers-apart",
+        &[("with one missing\"\n    hazard H2", "with one missing\"\n    hazard H2\n    in passenger")],
+    ),
     (
         "settles too long",
         "drive",

@@ -65,15 +65,19 @@ fn refused(model: &Model<'_>, edited: &str, whole: &str) -> bool {
 
 #[test]
 fn no_edit_of_any_byte_is_read() {
+    let heavy = std::env::var_os("HALTPROOF_HEAVY").is_some();
     let mut rng = Rng::new(5);
     let mut tried = 0;
     let station = demo("return");
     with_system(&station, |model, system| {
         for (i, whole) in certificates(&station, model, system).iter().enumerate() {
             let bytes = whole.as_bytes();
-            // Every byte of the first, some of the others.
-            let places: Vec<usize> =
-                if i == 0 { (0..bytes.len()).collect() } else { (0..30).map(|_| rng.index(bytes.len())).collect() };
+            // Every byte of the first (every fifth in the short form), some of the others.
+            let places: Vec<usize> = if i == 0 {
+                (0..bytes.len()).step_by(if heavy { 1 } else { 5 }).collect()
+            } else {
+                (0..30).map(|_| rng.index(bytes.len())).collect()
+            };
             for at in places {
                 for edited in edits(bytes, at, &mut rng) {
                     tried += usize::from(refused(model, &text(&edited), whole));
@@ -82,7 +86,7 @@ fn no_edit_of_any_byte_is_read() {
         }
     })
     .unwrap();
-    assert!(tried > 5_000, "{tried}");
+    assert!(tried > if heavy { 5_000 } else { 1_500 }, "{tried}");
 }
 
 #[test]

@@ -204,14 +204,20 @@ fn faults_of_morning(played: &Played) -> String {
     wrong
 }
 
+fn is_heavy() -> bool {
+    std::env::var_os("HALTPROOF_HEAVY").is_some()
+}
+
 /// All scenarios of a station, several at a time.
 fn all_of(kind: &str) {
     let station = station(kind);
-    let names = scenarios(kind);
+    let mut names = scenarios(kind);
     let least = INCIDENTS.iter().find(|(k, _)| *k == kind).map_or(0, |(_, least)| *least);
     let incidents = names.iter().filter(|n| !n.ends_with("-morning.scenario")).count();
     assert!(incidents >= least, "only {incidents} incidents at the {kind} terminal");
     assert!(names.contains(&format!("{kind}-morning.scenario")));
+    // A morning lasts for hours.
+    names.retain(|name| is_heavy() || !name.ends_with("-morning.scenario"));
     let wrong: Vec<String> = thread::scope(|scope| {
         let halves: Vec<Vec<&String>> = (0..2).map(|half| names.iter().skip(half).step_by(2).collect()).collect();
         let running: Vec<_> = halves

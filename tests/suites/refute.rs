@@ -57,7 +57,8 @@ fn is_heavy() -> bool {
 fn each_planted_fault_is_refuted() {
     let mut lost = Vec::new();
     let heavy: &[Planted] = if is_heavy() { LONG } else { &[] };
-    for &(fault, kind, name, changes) in SHORT.iter().chain(heavy) {
+    let short = SHORT.iter().step_by(if is_heavy() { 1 } else { 2 });
+    for &(fault, kind, name, changes) in short.chain(heavy) {
         let station = station(kind, changes);
         let requirement = number(&station, name);
         let start = Instant::now();
@@ -101,8 +102,8 @@ fn what_trials_miss_is_found_by_the_solver() {
 
 #[test]
 fn the_demo_stations_are_not_refuted() {
-    let scans = if is_heavy() { 2_000_000 } else { 150_000 };
-    for kind in ["drive", "return"] {
+    let scans = if is_heavy() { 2_000_000 } else { 30_000 };
+    for kind in ["drive", "return"].into_iter().take(if is_heavy() { 2 } else { 1 }) {
         let station = station(kind, &[]);
         let all: Vec<usize> = (0..station.requirements.len()).collect();
         let found = hunt(&station, &all, Effort { scans, ..Effort::default() }).unwrap();
@@ -128,7 +129,7 @@ fn a_refutation_says_why_nothing_answers() {
         ("R2", late, "gate-open has seen it for 40 ms, and trips after more than 60 ms"),
         ("R2", masked, "gate-open would have tripped, but is masked by rope-low-bypass"),
     ];
-    for (name, changes, words) in cases {
+    for (name, changes, words) in cases.into_iter().take(if is_heavy() { 2 } else { 1 }) {
         let station = station("drive", changes);
         let requirement = number(&station, name);
         let found = hunt(&station, &[requirement], Effort::default()).unwrap().remove(0).expect(name);
