@@ -8,7 +8,7 @@ use super::circuit::System;
 use super::lemma::{CellId, Claim, Lemma};
 use super::model::Model;
 use crate::station::ways::Source;
-use crate::station::{Assumption, Form, Ground, InputId, InputKind, Rank, Requirement, WatchId};
+use crate::station::{Assumption, Form, Ground, InputId, InputKind, Rank, Requirement, WatchId, WatchKind};
 use logic_rules::Cut;
 use std::collections::{BTreeSet, HashMap};
 
@@ -67,9 +67,19 @@ pub fn own_watches(model: &Model<'_>, requirement: &Requirement) -> BTreeSet<Wat
     let watch = |source| if let Source::Watch(watch) = source { Some(watch) } else { None };
     let own = ways.filter_map(|way| watch(way.source));
     let speaks = |watch: &WatchId| {
-        model.station.watches.get(*watch).is_some_and(|w| w.kind.inputs().iter().any(|input| inputs.contains(input)))
+        model.station.watches.get(*watch).is_some_and(|w| causes(&w.kind).iter().any(|input| inputs.contains(input)))
     };
     own.filter(speaks).collect()
+}
+
+/// Inputs whose values make a watch trip. A pace by which it only measures is none.
+fn causes(watch: &WatchKind) -> Vec<InputId> {
+    match watch {
+        WatchKind::Travel(travel) => vec![travel.from, travel.to],
+        WatchKind::Spacing(spacing) => vec![spacing.detector],
+        WatchKind::Measure(measure) => vec![measure.detector, measure.gauge],
+        other => other.inputs(),
+    }
 }
 
 /// Which cuts are closed for a requirement, when only its own rules are kept.
