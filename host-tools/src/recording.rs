@@ -1,5 +1,6 @@
 //! Recordings: what a station read, scan after scan (`manual/recordings.md` gives the format).
 pub mod read;
+pub mod source;
 pub mod write;
 
 #[cfg(test)]

@@ -1,7 +1,6 @@
 //! `haltproof replay`.
 
-use std::fs::File;
-use std::io::{self, BufRead, BufReader};
+use std::io::BufRead;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
@@ -11,6 +10,7 @@ use super::progress::bar;
 use super::{Failure, Outcome, Shape, files, stages};
 use host_tools::json::Timeline;
 use host_tools::recording::read::{ReadFault, Reader};
+use host_tools::recording::source::{Source, open};
 use host_tools::replay::text::{Lines, Paint};
 use host_tools::replay::{Broke, Sink, Summary, replay};
 use host_tools::station::Station;
@@ -28,7 +28,8 @@ pub(super) struct Replay {
     /// Rule files, read as one station.
     #[arg(required = true)]
     rules: Vec<PathBuf>,
-    /// The recording; `-` is the standard input. `haltproof manual recordings` describes it.
+    /// The recording, as it is or packed with gzip or zstd; `-` is the standard input. `haltproof manual recordings`
+    /// describes it.
     #[arg(long, short)]
     recording: PathBuf,
     /// For people or for machines.
@@ -55,13 +56,8 @@ impl Replay {
             ));
         }
         let to = Output::open(self.output.as_deref())?;
-        if self.recording == Path::new("-") {
-            return self.on(&station, io::stdin().lock(), 0, &named, to);
-        }
-        let file = File::open(&self.recording).map_err(|e| Failure::Said(format!("{named}: {e}")))?;
-        let bytes = file.metadata().map_or(0, |m| m.len());
-        let source = BufReader::with_capacity(1 << 18, file);
-        self.on(&station, source, bytes, &named, to)
+        let Source { bytes, length } = open(&self.recording).map_err(|e| Failure::Said(format!("{named}: {e}")))?;
+        self.on(&station, bytes, length, &named, to)
     }
 
     fn on<R: BufRead>(&self, station: &Station, source: R, bytes: u64, named: &str, to: Output) -> Outcome {
