@@ -24,6 +24,7 @@ mod format;
 mod manual;
 mod output;
 mod pack;
+mod passings;
 mod progress;
 mod prove;
 mod replay;
@@ -60,6 +61,7 @@ enum Command {
     Bench(bench::Bench),
     Campaign(campaign::Campaign),
     Replay(replay::Replay),
+    Passings(passings::PassingsOf),
     Report(report::ReportOf),
     Demo(demo::Demo),
     Manual(manual::Manual),
@@ -114,6 +116,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Bench(command)) => command.run(),
         Some(Command::Campaign(command)) => command.run(),
         Some(Command::Replay(command)) => command.run(),
+        Some(Command::Passings(command)) => command.run(),
         Some(Command::Report(command)) => command.run(),
         Some(Command::Demo(command)) => command.run(),
         Some(Command::Manual(command)) => command.run(),

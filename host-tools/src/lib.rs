@@ -23,6 +23,7 @@ pub mod lower;
 pub mod monitor;
 pub mod pack;
 pub mod page;
+pub mod passings;
 pub mod prove;
 pub mod recording;
 pub mod refute;

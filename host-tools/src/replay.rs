@@ -23,7 +23,8 @@ pub mod text;
 mod untold;
 mod words;
 
-pub(crate) use limits::in_words;
+pub(crate) use limits::Limits;
+pub use limits::in_words;
 pub(crate) use words::cause;
 
 #[cfg(test)]

@@ -5,26 +5,26 @@ use crate::station::{InputKind, Measured, Station, Watch, WatchKind, ways::Way};
 
 /// How a measured number of a watch is told, and its limits.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct Limits {
+pub(crate) struct Limits {
     /// Least number allowed.
-    pub(super) least: Option<u32>,
+    pub(crate) least: Option<u32>,
     /// Greatest number allowed.
-    pub(super) most: Option<u32>,
+    pub(crate) most: Option<u32>,
     /// Unit of what is told.
-    pub(super) unit: String,
+    pub(crate) unit: String,
     /// Millionths of the unit in one.
     one: i64,
     /// The value of 0, in ones.
     zero: i64,
     /// Counted in scans: coarse time stamps blur it.
-    pub(super) timed: bool,
+    pub(crate) timed: bool,
     /// Counted in millimetres of this pace.
-    pub(super) rope: Option<usize>,
+    pub(crate) rope: Option<usize>,
 }
 
 impl Limits {
     /// The limits of a watch, if it measures anything.
-    pub(super) fn of(station: &Station, watch: &Watch) -> Option<Self> {
+    pub(crate) fn of(station: &Station, watch: &Watch) -> Option<Self> {
         let window = |measured: Measured, least, most| {
             let rope = match measured {
                 Measured::Rope(pace) => Some(pace),
@@ -66,12 +66,12 @@ impl Limits {
     }
 
     /// A measured number in millionths of the unit.
-    pub(super) fn micro(&self, measured: u32) -> i64 {
+    pub(crate) fn micro(&self, measured: u32) -> i64 {
         (i64::from(measured) + self.zero) * self.one
     }
 
     /// The upper limit in words.
-    pub(super) fn upper(&self) -> Option<String> {
+    pub(crate) fn upper(&self) -> Option<String> {
         self.most.map(|most| in_words(self.micro(most), &self.unit))
     }
 
@@ -81,7 +81,7 @@ impl Limits {
     }
 
     /// What is left above the least and below the greatest, in millionths; negative if missed.
-    pub(super) fn left(&self, measured: u32) -> (Option<i64>, Option<i64>) {
+    pub(crate) fn left(&self, measured: u32) -> (Option<i64>, Option<i64>) {
         let measured = i64::from(measured);
         (
             self.least.map(|least| self.apart(measured - i64::from(least))),
@@ -90,7 +90,7 @@ impl Limits {
     }
 
     /// The margin for a way that tripped (or the nearer limit, for a way that names none).
-    pub(super) fn margin(&self, measured: u32, way: Way) -> Option<Margin> {
+    pub(crate) fn margin(&self, measured: u32, way: Way) -> Option<Margin> {
         let (low, high) = self.left(measured);
         let lower = match way {
             Way::Early | Way::Closer => true,
@@ -103,7 +103,7 @@ impl Limits {
 }
 
 /// Millionths of a unit in words, with at most three decimals.
-pub(crate) fn in_words(micro: i64, unit: &str) -> String {
+pub fn in_words(micro: i64, unit: &str) -> String {
     let sign = if micro < 0 { "-" } else { "" };
     let thousandths = (micro.unsigned_abs() + 500) / 1_000;
     let whole = thousandths / 1_000;

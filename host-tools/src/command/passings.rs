@@ -1,0 +1,220 @@
+//! `haltproof passings`.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use serde::Serialize;
+
+use super::output::Output;
+use super::progress::bar;
+use super::{Failure, Outcome, Shape, files, stages};
+use host_tools::json::document;
+use host_tools::passings::counts::quantile;
+use host_tools::passings::tolerance::Wanted;
+use host_tools::passings::{NoWindow, Passings, Told};
+use host_tools::recording::read::Reader;
+use host_tools::recording::source::open;
+use host_tools::replay::{Broke, in_words, replay};
+use host_tools::station::Station;
+
+/// Quantiles that are told, in parts of a million.
+const QUANTILES: [u32; 5] = [10_000, 250_000, 500_000, 750_000, 990_000];
+
+/// Counts what each watch measured in recordings, and says in what window a share of all passings lies.
+///
+/// The window is a tolerance interval without a distribution: the least and the greatest of enough passings. It takes passings not to depend on one
+/// another, which they do: the same carriers come round. It narrows what the geometry allows and never widens a limit.
+#[derive(Debug, Args)]
+#[command(after_help = "Example: haltproof passings drive.rules --recording monday.csv --recording tuesday.csv.gz\n\
+    Exit status: 0 no passing lay outside the limits, 1 one did, 2 the recordings or the rules could not be read.")]
+pub(super) struct PassingsOf {
+    /// Rule files, read as one station.
+    #[arg(required = true)]
+    rules: Vec<PathBuf>,
+    /// A recording, as it is or packed; may be given several times. Each is replayed by itself.
+    #[arg(long, short, required = true)]
+    recording: Vec<PathBuf>,
+    /// Share of all passings that is to lie in the window: `99%`, `99.9%`.
+    #[arg(long, default_value = "99%", value_parser = share)]
+    share: u32,
+    /// Confidence that it does.
+    #[arg(long, default_value = "95%", value_parser = share)]
+    confidence: u32,
+    /// For people or for machines.
+    #[arg(long, value_enum, default_value_t = Shape::Text)]
+    format: Shape,
+    /// Write the result to a file.
+    #[arg(long, short)]
+    output: Option<PathBuf>,
+}
+
+#[derive(Serialize)]
+struct Row<'a> {
+    watch: &'a str,
+    unit: &'a str,
+    judged: u64,
+    outside: u64,
+    /// Limits of the rules.
+    limits: [Option<String>; 2],
+    /// The least value of a passing, and how often it was that.
+    least: Vec<(String, u64)>,
+    /// The greatest value of a passing, and how often it was that.
+    greatest: Vec<(String, u64)>,
+    /// What is suggested.
+    window: Option<[String; 2]>,
+    /// Passings that are missing for a suggestion.
+    missing: Option<u64>,
+}
+
+#[derive(Serialize)]
+struct Content<'a> {
+    station: &'a str,
+    revision: u32,
+    share: String,
+    confidence: String,
+    watches: Vec<Row<'a>>,
+    status: u8,
+}
+
+impl PassingsOf {
+    pub(super) fn run(&self) -> Outcome {
+        let station = stages::sound_station(files::read_all(&self.rules)?)?;
+        let mut to = Output::open(self.output.as_deref())?;
+        let mut passings = Passings::new(&station);
+        for path in &self.recording {
+            count(&station, path, &mut passings)?;
+            passings.close();
+        }
+        let wanted = Wanted { share: self.share, confidence: self.confidence };
+        let told = passings.told(&station, wanted);
+        let status = u8::from(told.iter().any(|told| told.outside > 0));
+        match self.format {
+            Shape::Json => {
+                let content = Content {
+                    station: &station.title,
+                    revision: station.revision,
+                    share: percent(self.share),
+                    confidence: percent(self.confidence),
+                    watches: told.iter().map(row).collect(),
+                    status,
+                };
+                document(&mut to, "passings", &content)?;
+            }
+            Shape::Text => {
+                for told in &told {
+                    say(&mut to, told)?;
+                }
+                writeln!(
+                    to,
+                    "\n{}: windows for {} of all passings with a confidence of {}, from the least to the greatest of {} passings or more.\n\
+                     That holds for passings that do not depend on one another; the same carriers come round, so take many rounds and\n\
+                     many days. A window narrows what the geometry allows, and widens no limit. Local codes and the competent authority\n\
+                     decide.",
+                    station.about(),
+                    percent(self.share),
+                    percent(self.confidence),
+                    wanted.passings(),
+                )?;
+            }
+        }
+        to.finish()?;
+        Ok(status)
+    }
+}
+
+fn count(station: &Station, path: &Path, passings: &mut Passings) -> Result<(), Failure> {
+    let named = path.display();
+    let source = open(path).map_err(|e| Failure::Said(format!("{named}: {e}")))?;
+    let mut reader = Reader::open(source.bytes, station).map_err(|f| Failure::Said(format!("{named}, {f}")))?;
+    let bar = bar(source.length);
+    let done = stages::with_runner(station, |runner| {
+        replay(station, &mut reader, runner, passings, &mut |read| bar.set_position(read))
+    })?;
+    bar.finish_and_clear();
+    match done {
+        Ok(_) => Ok(()),
+        Err(Broke::Read(fault)) => Err(Failure::Said(format!("{named}, {fault}"))),
+        Err(Broke::Write(error)) => Err(error.into()),
+    }
+}
+
+fn say(to: &mut Output, told: &Told) -> Result<(), Failure> {
+    let value = |micro: i64| in_words(micro, &told.unit);
+    let limit = |at: usize| told.limits.get(at).copied().flatten().map_or_else(|| "-".into(), value);
+    writeln!(to, "{:<20} {} passings, limits {} to {}", told.name, told.judged, limit(0), limit(1))?;
+    let many = told.least != told.greatest;
+    let rows = if many { [Some("least of each "), Some("greatest of each ")] } else { [Some(""), None] };
+    for (each, values) in rows.into_iter().zip([&told.least, &told.greatest]) {
+        if let (Some(each), Some((least, _)), Some((greatest, _))) = (each, values.first(), values.last()) {
+            let at = |part: &u32| quantile(values.iter().copied(), told.judged, *part);
+            let quantiles: Vec<String> = QUANTILES.iter().filter_map(at).map(value).collect();
+            let [least, greatest] = [*least, *greatest].map(value);
+            writeln!(to, "    {each}from {least} to {greatest}; at 1, 25, 50, 75 and 99 %: {}", quantiles.join(", "))?;
+        }
+    }
+    match told.window {
+        Ok([low, high]) => writeln!(to, "    window: {} to {}", value(low), value(high))?,
+        Err(NoWindow::Outside) => {
+            writeln!(to, "    no window: {} of them lay outside the limits, which data may not widen", told.outside)?;
+        }
+        Err(NoWindow::TooFew(needed)) => {
+            writeln!(to, "    no window: {} more passings are needed", needed.saturating_sub(told.judged))?;
+        }
+    }
+    Ok(())
+}
+
+fn row(told: &Told) -> Row<'_> {
+    let value = |micro: i64| in_words(micro, "").trim_end().to_owned();
+    let all = |values: &[(i64, u64)]| values.iter().map(|(micro, count)| (value(*micro), *count)).collect();
+    Row {
+        watch: &told.name,
+        unit: &told.unit,
+        judged: told.judged,
+        outside: told.outside,
+        limits: told.limits.map(|limit| limit.map(value)),
+        least: all(&told.least),
+        greatest: all(&told.greatest),
+        window: told.window.ok().map(|window| window.map(value)),
+        missing: match told.window {
+            Err(NoWindow::TooFew(needed)) => Some(needed.saturating_sub(told.judged)),
+            _ => None,
+        },
+    }
+}
+
+/// Reads a percentage as parts of a million, exactly.
+fn share(text: &str) -> Result<u32, String> {
+    let wrong = || format!("`{text}` is no share: write `99%` or `99.9%`, more than 0 and less than 100");
+    let number = text.strip_suffix('%').ok_or_else(wrong)?;
+    let (whole, part) = number.split_once('.').unwrap_or((number, ""));
+    let digits = |text: &str| text.bytes().all(|byte| byte.is_ascii_digit());
+    if whole.is_empty() || whole.len() > 2 || part.len() > 4 || !digits(whole) || !digits(part) {
+        return Err(wrong());
+    }
+    let parts = format!("{whole}{part:0<4}").parse::<u32>().map_err(|_| wrong())?;
+    if (1..1_000_000).contains(&parts) { Ok(parts) } else { Err(wrong()) }
+}
+
+/// Parts of a million as a percentage.
+fn percent(parts: u32) -> String {
+    let text = format!("{}.{:04}", parts / 10_000, parts % 10_000);
+    format!("{} %", text.trim_end_matches('0').trim_end_matches('.'))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_share_is_read_exactly_or_refused() {
+        for (text, parts) in [("99%", 990_000), ("99.9%", 999_000), ("5%", 50_000), ("0.0001%", 1)] {
+            assert_eq!(share(text), Ok(parts));
+            assert_eq!(share(&percent(parts).replace(' ', "")), Ok(parts));
+        }
+        for text in ["99", "100%", "0%", "-1%", "99.99999%", "%", "1e1%", "9 %"] {
+            assert!(share(text).is_err(), "{text}");
+        }
+    }
+}
