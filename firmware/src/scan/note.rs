@@ -2,7 +2,9 @@
 
 use crate::log::{Event, Kind, Log};
 use crate::sample::Sample;
-use crate::twin::{Published, Twin};
+use crate::twin::{Published, Stirs, Twin};
+use logic_rules::Upright;
+use logic_rules::step::Bound;
 
 /// Ways whose trips are told once while they last; those beyond are told in every scan.
 const WAYS: usize = 1_024;
@@ -39,21 +41,15 @@ impl Note {
         if published.answer != was {
             tell(Kind::Answer, u16::try_from(published.answer).unwrap_or(u16::MAX), published.on);
         }
-        // Whatever trips or is latched is answered: without an answer there is nothing to look for.
-        let looked = twin.look(|bound| {
-            let mut active = 0;
-            for ([cell], bit) in bound.work.active.iter().zip(0_u32..) {
-                active |= if *cell == 0 { 0 } else { 1_u32.checked_shl(bit).unwrap_or(0) };
+        let Stirs { bypasses, trips } = twin.stirs();
+        if bypasses != self.bypasses {
+            for bypass in (0..32_u16).filter(|bypass| (bypasses ^ self.bypasses) >> bypass & 1 == 1) {
+                tell(Kind::Bypass, bypass, bypasses >> bypass & 1);
             }
-            for bypass in (0..32_u16).filter(|bypass| (active ^ self.bypasses) >> bypass & 1 == 1) {
-                tell(Kind::Bypass, bypass, active >> bypass & 1);
-            }
-            self.bypasses = active;
-            let trips = published.answer != 0 && bound.work.trip.iter().fold(0, |any, [trip]| any | trip) != 0;
-            // While a stop stands and nothing new trips there is nothing to tell, which is most scans of a stoppage.
-            if !trips && !raised {
-                return trips;
-            }
+            self.bypasses = bypasses;
+        }
+        // While a stop stands and nothing new trips there is nothing to tell, which is most scans of a stoppage.
+        let mut look = |bound: &Bound<'_, '_, Upright>| {
             let firsts = bound.bits().first.iter();
             for (i, ([trip], [first])) in bound.work.trip.iter().zip(firsts).enumerate() {
                 let way = u16::try_from(i).unwrap_or(u16::MAX);
@@ -70,10 +66,11 @@ impl Note {
                     tell(Kind::First, way, 0);
                 }
             }
-            trips
-        });
-        let tripped = core::mem::replace(&mut self.tripping, looked == Some(true));
-        if tripped && !self.tripping {
+        };
+        if trips || raised {
+            let _ = twin.look(&mut look);
+        }
+        if core::mem::replace(&mut self.tripping, trips) && !trips {
             self.trips = [0; WAYS / 32];
         }
         if raised {
