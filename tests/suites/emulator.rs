@@ -36,7 +36,7 @@ use std::sync::Mutex;
 const TARGET: &str = "thumbv7em-none-eabihf";
 /// Most instructions of a scan in both copies, sampling, comparison and log and all, in thousands: a scan in which a stop begins is
 /// the longest.
-const BUDGET: u16 = 60;
+const BUDGET: u16 = 55;
 
 fn root() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap().to_path_buf()
@@ -243,7 +243,7 @@ fn frames_that_are_cut_random_or_damaged_do_nothing() {
     }
     let Answer::Counters { counted, tally, .. } = ask(&mut board, Question::Counters) else { panic!("counters?") };
     println!("{tally:?}");
-    assert_eq!((counted.scans, tally.good), (0, tally.good));
+    assert_eq!(counted.scans, 0);
     assert!(tally.bad > 9_900, "{tally:?}");
     assert_eq!(fault(&mut board), (0, 0), "nothing was done, and nothing is amiss");
     let Ok(Some(Answer::Ran { scan: 5, .. })) = board.tell(&scans(5), "a test") else { panic!("ran?") };

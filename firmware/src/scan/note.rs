@@ -50,20 +50,16 @@ impl Note {
         }
         // While a stop stands and nothing new trips there is nothing to tell, which is most scans of a stoppage.
         let mut look = |bound: &Bound<'_, '_, Upright>| {
-            let firsts = bound.bits().first.iter();
-            for (i, ([trip], [first])) in bound.work.trip.iter().zip(firsts).enumerate() {
-                let way = u16::try_from(i).unwrap_or(u16::MAX);
-                let (mask, cell) = (1_u32 << (i % 32), self.trips.get_mut(i / 32));
-                let told = cell.as_ref().is_some_and(|cell| **cell & mask != 0);
-                if *trip != 0 && !told {
-                    tell(Kind::Trip, way, 0);
-                }
-                if let Some(cell) = cell {
-                    *cell = if *trip == 0 { *cell & !mask } else { *cell | mask };
-                }
-                // The first of a stoppage are latched in the scan in which its stop begins.
-                if *first != 0 && raised && was < first_stop {
-                    tell(Kind::First, way, 0);
+            for (i, cells) in bound.work.trip.chunks(32).enumerate() {
+                let now = cells.iter().rev().fold(0, |bits, [trip]| bits << 1 | trip & 1);
+                let told = self.trips.get_mut(i).map_or(0, |told| core::mem::replace(told, now));
+                tell_all(&mut tell, Kind::Trip, i, now & !told);
+            }
+            // The first of a stoppage are latched in the scan in which its stop begins.
+            if raised && was < first_stop {
+                for (i, cells) in bound.bits().first.chunks(32).enumerate() {
+                    let first = cells.iter().rev().fold(0, |bits, [first]| bits << 1 | first & 1);
+                    tell_all(&mut tell, Kind::First, i, first);
                 }
             }
         };
@@ -79,5 +75,16 @@ impl Note {
         if published.reset {
             log.tell(Event { scan, kind: Kind::Reset, number: 0, value: 0 });
         }
+    }
+}
+
+/// Tells of those of the ways of a word that are set.
+fn tell_all(tell: &mut impl FnMut(Kind, u16, u32), kind: Kind, word: usize, ways: u32) {
+    if ways == 0 {
+        return;
+    }
+    let base = u16::try_from(word.saturating_mul(32)).unwrap_or(u16::MAX);
+    for way in (0..32_u16).filter(|way| ways >> way & 1 == 1) {
+        tell(kind, base.saturating_add(way), 0);
     }
 }

@@ -31,6 +31,12 @@ pub(super) fn calls(these: bool) {
     CALLS.write(if these { PACKET } else { 0 });
 }
 
+/// Packets that wait to be read.
+fn waiting() -> u8 {
+    let [_, _, packets, _] = WAITING.read().to_le_bytes();
+    packets
+}
+
 /// The port.
 #[derive(Debug)]
 pub(super) struct Ether {
@@ -58,11 +64,11 @@ impl Ether {
     }
     /// Nothing waits to be read.
     pub(super) fn is_empty(&self) -> bool {
-        self.read >= self.come.len() && WAITING.read() >> 16 & 0xFF == 0
+        self.read >= self.come.len() && waiting() == 0
     }
     /// Takes a packet, if one waits. What is longer than a frame is no frame.
     fn take(&mut self) {
-        if WAITING.read() >> 16 & 0xFF == 0 {
+        if waiting() == 0 {
             return;
         }
         let bytes = RECEIVED_STATE.read() >> 16 & 0x3FFF;
@@ -78,7 +84,7 @@ impl Ether {
         self.read = HEAD;
     }
     /// Sends a packet.
-    pub(super) fn send(&mut self, frame: &Wire) {
+    pub(super) fn send(frame: &Wire) {
         let bytes = u32::try_from(HEAD + frame.len()).unwrap_or(0);
         SENT.write(0b11 << 12 | bytes);
         SENT.write(bytes);

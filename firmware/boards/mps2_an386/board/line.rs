@@ -30,7 +30,7 @@ impl Line {
     }
     /// Sends an answer; a scan never waits for the line.
     pub(crate) fn send(&mut self, answer: &Wire) {
-        if self.by_ether { self.ether.send(answer) } else { self.serial.send(answer) }
+        if self.by_ether { Ether::send(answer) } else { self.serial.send(answer) }
     }
     /// Sends the next byte if the serial line is free.
     pub(crate) fn work(&mut self) {
