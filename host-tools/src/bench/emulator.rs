@@ -8,6 +8,8 @@ use std::sync::mpsc::channel;
 use std::thread;
 use std::time::{Duration, Instant};
 
+use firmware::link::{Question, encode};
+
 use super::inbox::Inbox;
 use super::{Trouble, Wire};
 
@@ -16,6 +18,9 @@ const EMULATOR: &str = "qemu-system-arm";
 
 /// Time that it may take to start.
 const START: Duration = Duration::from_secs(20);
+
+/// Time that the answer to a knock is waited for.
+const KNOCK: Duration = Duration::from_millis(100);
 
 /// Head of a packet: to everyone, from an address that nobody gives away, of a kind for trials.
 const HEAD: [u8; 14] = [0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 2, 0, 0, 0, 0, 2, 0x88, 0xB5];
@@ -67,7 +72,20 @@ impl Emulator {
                 }
             }
         });
-        Ok(Self { child, port, inbox: Inbox::new(from) })
+        let mut emulator = Self { child, port, inbox: Inbox::new(from) };
+        emulator.knock()?;
+        Ok(emulator)
+    }
+    /// Asks until the board answers: what comes before its port is open is lost.
+    fn knock(&mut self) -> io::Result<()> {
+        let (until, question) = (Instant::now() + START, encode(&Question::Who.frame(0)));
+        while Instant::now() < until {
+            self.send(&question)?;
+            if self.receive(&mut [0; 256], KNOCK)? > 0 {
+                return Ok(());
+            }
+        }
+        Err(io::Error::new(io::ErrorKind::TimedOut, "the board in the emulator does not answer"))
     }
 }
 
