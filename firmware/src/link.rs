@@ -20,7 +20,7 @@ mod bytes;
 mod frame;
 mod standing;
 
-pub use answer::{Answer, EVENTS, Refusal, Who};
+pub use answer::{Answer, EVENTS, Ran, Refusal, SCANS, Who};
 pub use bytes::{Read, Write};
 pub use frame::{BODY, Bad, Body, Decoder, Frame, Sender, WIRE, Wire, encode};
 pub use standing::{Standing, Version};

@@ -62,6 +62,16 @@ struct Found {
     permit: u32,
     reset: u32,
     on: u32,
+    stirs: Stirs,
+}
+
+/// What there may be to tell of a scan beside its verdict.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Stirs {
+    /// Bypasses that are active, bit `i` for bypass `i`.
+    pub bypasses: u32,
+    /// Something trips.
+    pub trips: bool,
 }
 
 /// Cells of state, which must agree, and all cells.
@@ -147,7 +157,13 @@ impl<'m, A: Stored> Copy<'m, A> {
             }
         }
         let (answer, permit, reset) = (A::seen(verdict.answer), A::seen(verdict.permit), A::seen(verdict.reset));
-        Some(Found { answer, permit, reset, on })
+        let set = |cells: &[[u32; 1]]| {
+            cells.iter().zip(0_u32..32).fold(0, |all, ([cell], bit)| all | (A::seen(*cell) & 1) << bit)
+        };
+        // Whatever trips is answered: without an answer there is nothing to look for.
+        let trips = answer != 0 && bound.work.trip.iter().any(|[trip]| A::seen(*trip) != 0);
+        let stirs = Stirs { bypasses: set(bound.work.active), trips };
+        Some(Found { answer, permit, reset, on, stirs })
     }
     /// Whether a scan from power-up comes to what every plan must: the most severe stop stands, what it releases is off.
     fn knows(&self, found: Found) -> bool {
@@ -164,6 +180,7 @@ pub struct Twin<'m> {
     inverted: Copy<'m, Inverted>,
     /// Cells of state.
     state: usize,
+    stirs: Stirs,
 }
 
 impl<'m> Twin<'m> {
@@ -179,7 +196,7 @@ impl<'m> Twin<'m> {
         }
         let upright = Copy::power_up(Upright, first, upright, base)?;
         let inverted = Copy::power_up(Inverted, second, inverted, base)?;
-        let mut twin = Self { upright, inverted, state };
+        let mut twin = Self { upright, inverted, state, stirs: Stirs::default() };
         twin.known_answer(base)?;
         Ok(twin)
     }
@@ -204,6 +221,7 @@ impl<'m> Twin<'m> {
         let upright = self.upright.scan(first).ok_or(Fault::NoVerdict)?;
         let inverted = self.inverted.scan(second).ok_or(Fault::NoVerdict)?;
         self.compare(upright, inverted)?;
+        self.stirs = upright.stirs;
         Ok(Published {
             answer: upright.answer,
             permit: upright.permit == u32::MAX,
@@ -217,17 +235,25 @@ impl<'m> Twin<'m> {
         if upright != inverted {
             return Err(Fault::Differ(u16::MAX));
         }
-        let pairs = || self.upright.cells.iter().zip(self.inverted.cells.iter()).take(self.state);
-        // Without a branch a cell: the place is looked for only once something is wrong.
-        if pairs().fold(u32::MAX, |all, (a, b)| all & (a ^ b)) == u32::MAX {
+        let (Some(a), Some(b)) = (self.upright.cells.get(..self.state), self.inverted.cells.get(..self.state)) else {
+            return Err(Fault::Room);
+        };
+        // Without a branch a cell, and eight at a time: the place is looked for only once something is wrong.
+        let differ = |a: &[u32], b: &[u32]| a.iter().zip(b).fold(u32::MAX, |all, (a, b)| all & (a ^ b));
+        let ((a8, a1), (b8, b1)) = (a.as_chunks::<8>(), b.as_chunks::<8>());
+        if a8.iter().zip(b8).fold(differ(a1, b1), |all, (a, b)| all & differ(a, b)) == u32::MAX {
             return Ok(());
         }
-        let place = pairs().position(|(a, b)| a ^ b != u32::MAX).unwrap_or(0);
+        let place = a.iter().zip(b).position(|(a, b)| a ^ b != u32::MAX).unwrap_or(0);
         Err(Fault::Differ(u16::try_from(place).unwrap_or(u16::MAX)))
     }
     /// The image of the first copy.
     pub fn image(&self) -> &Image<'m> {
         &self.upright.image
+    }
+    /// What there may be to tell of the last scan.
+    pub fn stirs(&self) -> Stirs {
+        self.stirs
     }
     /// Looks at the first copy after a scan.
     pub fn look<T>(&mut self, at: impl FnOnce(&Bound<'_, '_, Upright>) -> T) -> Option<T> {

@@ -7,6 +7,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::bench::client::Client;
+use crate::bench::took::Took;
 use crate::bench::{Trouble, named};
 use crate::station::Station;
 use crate::station::ways::{WayOf, ways};
@@ -81,16 +82,40 @@ pub struct Record {
     pub crc32: String,
     /// SHA-256 of the rule files.
     pub digest: String,
-    /// All rows.
+    /// Rows that there are in all.
+    pub in_all: usize,
+    /// Words of which a row had to have one to be driven; none, and all were.
+    pub only: Vec<String>,
+    /// Rows that were driven, or would have been if that could be done.
     pub rows: Vec<Row>,
     /// Scans that the target took.
     pub scans: u64,
+    /// How long they took.
+    pub took: Took,
     /// Rows that passed.
     pub passed: usize,
     /// Rows that failed.
     pub failed: usize,
     /// Rows that were not driven.
     pub not_driven: usize,
+}
+
+impl Record {
+    /// No row was left out.
+    pub fn is_whole(&self) -> bool {
+        self.rows.len() == self.in_all
+    }
+    /// Says that rows were left out; nothing if none was.
+    pub fn left_out(&self) -> Option<String> {
+        let (rows, all) = (self.rows.len(), self.in_all);
+        (!self.is_whole()).then(|| {
+            format!(
+                "PARTIAL: {} of {all} rows were left out, all but those with {}",
+                all.abs_diff(rows),
+                self.only.join(" or ")
+            )
+        })
+    }
 }
 
 /// What a campaign is told to run with.
@@ -102,6 +127,8 @@ pub struct Given<'g> {
     pub image: &'g [u8],
     /// Name of the target.
     pub target: &'g str,
+    /// Words of which a row must have one in its way or its stimulus; none, and all rows are driven.
+    pub only: &'g [String],
 }
 
 /// Drives everything; `progress` is told rows done and rows in all.
@@ -114,16 +141,16 @@ pub fn campaign(
     runner: &mut dyn Runner,
     progress: &mut dyn FnMut(usize, usize),
 ) -> std::result::Result<Record, Trouble> {
-    let Given { station, image, target } = given;
+    let Given { station, image, target, only } = given;
     let all = ways(station);
     let trials = Plan::new(station, &all).trials();
     let mut conduct = Conduct::new(station, image, &all)?;
     let mut rows = Vec::new();
-    for trial in &trials {
-        progress(rows.len(), trials.len());
+    for (trial, number) in trials.iter().zip(1..) {
+        progress(number - 1, trials.len());
         let way = all.get(trial.way).copied();
         let row = Row {
-            number: rows.len() + 1,
+            number,
             way: way.map_or_else(String::new, |way| named(station, way)),
             answer: way.map_or_else(String::new, |way: WayOf| station.answer(way.answer).to_owned()),
             stimulus: trial.stimulus.clone(),
@@ -133,12 +160,15 @@ pub fn campaign(
             result: Result::NotDriven,
             host: String::new(),
         };
+        if !only.is_empty() && !only.iter().any(|words| row.way.contains(words) || row.stimulus.contains(words)) {
+            continue;
+        }
         rows.push(match &trial.script {
             None => row,
             Some(script) => conduct.row(client, runner, trial, script, row)?,
         });
     }
-    progress(rows.len(), trials.len());
+    progress(trials.len(), trials.len());
     let count = |result| rows.iter().filter(|row| row.result == result).count();
     let (passed, failed, not_driven) = (count(Result::Passed), count(Result::Failed), count(Result::NotDriven));
     let marks = conduct.marks();
@@ -150,6 +180,9 @@ pub fn campaign(
         crc32: marks.crc32,
         digest: marks.digest,
         scans: conduct.scans(),
+        took: conduct.took(),
+        in_all: trials.len(),
+        only: only.to_vec(),
         rows,
         passed,
         failed,

@@ -24,7 +24,7 @@ use std::path::Path;
 
 fn record(station: &Station, image: &[u8]) -> Record {
     let mut client = Target::InProcess.open(None).unwrap();
-    let given = Given { station, image, target: "in-process" };
+    let given = Given { station, image, target: "in-process", only: &[] };
     with_runner(station, |runner| campaign(given, &mut client, runner, &mut |_, _| {})).unwrap().unwrap()
 }
 
@@ -167,7 +167,7 @@ fn a_run_names_the_first_scan_in_which_a_miscompiled_plan_parts() {
     let mut run = |image: &[u8]| {
         let comparison = Comparison::new(&station, image).unwrap();
         let run = |runner: &mut dyn Runner| {
-            comparison.run(&mut client, &mut |_, _| Ok(()), |each| compare::scenario(&station, &scenario, runner, each))
+            comparison.run(&mut client, &mut |_| {}, |each| compare::scenario(&station, &scenario, runner, each))
         };
         with_runner(&station, run).unwrap().unwrap()
     };

@@ -13,8 +13,10 @@ use cross_tests::generate::Rng;
 use cross_tests::plant::{Back, Dog, Drive, Plant, Ran, plant, rig, run, show};
 use cross_tests::proofs::{demo, sources};
 use embedded_hal::digital::{ErrorType, InputPin};
-use firmware::bench::{Command, Gated, Next, PIECE, SILENCE_US, Server, Set, Shelf};
-use firmware::link::{Answer, Body, Decoder, Frame, Link, Question, Refusal, Sender, Standing, encode};
+use firmware::bench::{Command, Gated, Item, Next, PIECE, SILENCE_US, Server, Set, Shelf};
+use firmware::link::{
+    Answer, Body, Decoder, Frame, Link, Question, Read, Refusal, SCANS, Sender, Standing, Write, encode,
+};
 use firmware::{Cause, Fault, Parts, Released, Sample, Station, boot};
 use host_tools::pack::pack;
 use host_tools::runner::with_runner;
@@ -42,11 +44,41 @@ fn any_frame(rng: &mut Rng) -> Frame {
     Frame { sender, sequence, kind, body: Body::from_slice(&body).unwrap() }
 }
 
+fn items(from: &Sample, to: &Sample) -> Vec<Item> {
+    Item::between(from, to).collect()
+}
+
+fn command(items: &[Item]) -> Command {
+    let mut body = Write::new();
+    for item in items {
+        item.write(&mut body);
+    }
+    Command::Items(body.done())
+}
+
+/// A scan of the inputs as they are.
+fn step() -> Command {
+    command(&[Item::Scans(1)])
+}
+
+/// Scans that a frame asks for.
+fn asked(frame: &Frame) -> u32 {
+    let Some(Command::Items(body)) = Command::read(frame) else { return 0 };
+    let (mut body, mut scans) = (Read::new(&body), 0);
+    while let Some(item) = Item::read(&mut body) {
+        scans += if let Item::Scans(count) = item { u32::from(count) } else { 0 };
+    }
+    scans
+}
+
 /// A frame that a bench obeys or answers.
 fn known_frame(rng: &mut Rng, samples: &[Sample]) -> Frame {
     let sequence = rng.bits().to_le_bytes()[0];
-    let [levels, currents, pulses, links] = Command::inputs(&samples[rng.index(samples.len())]);
-    let commands = [levels, currents, pulses, links, Command::Step, Command::Step, Command::Run, Command::Begin(9)];
+    let [from, to] = [0; 2].map(|_| &samples[rng.index(samples.len())]);
+    let mut scans = items(from, to);
+    scans.extend([Item::Scans(1), Item::Level(3), Item::Scans(2)]);
+    let commands =
+        [command(&items(from, to)), command(&scans), step(), step(), Command::Again, Command::Run, Command::Begin(9)];
     let questions = [Question::Who, Question::Verdict, Question::Counters, Question::Log(7)];
     if rng.chance(30) { rng.pick(&questions).frame(sequence) } else { rng.pick(&commands).frame(sequence) }
 }
@@ -115,6 +147,7 @@ struct Host<'m> {
     contact: Rc<Cell<bool>>,
     server: Server,
     bench: Bench<'m>,
+    shown: Sample,
     sequence: u8,
 }
 
@@ -123,10 +156,11 @@ impl<'m> Host<'m> {
         let opened = Image::open(image).unwrap();
         let (plant, contact) = (plant(&opened), Rc::new(Cell::new(true)));
         let Parts { outputs, watchdog, clock, .. } = rig(&plant, &opened);
-        let outputs = Gated { outputs, enable: Contact(contact.clone()) };
+        let outputs = Gated { outputs, enable: Contact(contact.clone()), turned: 0 };
         let parts = Parts { field: Set::default(), outputs, watchdog, clock };
         let Ok(bench) = boot(parts, [image, image], memory, Cause::PowerUp) else { panic!("did not start") };
-        Self { plant, contact, server: Server::new(), bench, sequence: 0 }
+        let shown = plant.borrow().sample.clone();
+        Self { plant, contact, server: Server::new(), bench, shown, sequence: 0 }
     }
     /// Sends bytes; gives the answers.
     fn send(&mut self, bytes: &[u8]) -> Vec<Answer> {
@@ -134,7 +168,7 @@ impl<'m> Host<'m> {
         let mut answers = Vec::new();
         for byte in bytes {
             if let Some(frame) = self.server.take(*byte, now) {
-                let served = self.server.on_station(&frame, &mut self.bench, (0, 0));
+                let served = self.server.on_station(&frame, &mut self.bench, || (0, 0));
                 let answered = whole(&served.answer);
                 assert_eq!(answered.len(), 1);
                 assert_eq!((answered[0].sender, answered[0].sequence), (Sender::Bench, frame.sequence));
@@ -150,11 +184,12 @@ impl<'m> Host<'m> {
     }
     /// Sets all inputs and takes a scan.
     fn step(&mut self, sample: &Sample) -> Answer {
-        for command in Command::inputs(sample) {
-            assert_eq!(self.tell(&command), Answer::Done);
+        for part in items(&self.shown, sample).chunks(20) {
+            assert!(matches!(self.tell(&command(part)), Answer::Ran { .. }));
         }
+        self.shown.clone_from(sample);
         self.plant.borrow_mut().now += 10_000;
-        self.tell(&Command::Step)
+        self.tell(&step())
     }
     /// Runs until outputs are on.
     fn run(&mut self, samples: &[Sample]) {
@@ -229,7 +264,7 @@ fn ten_thousand_random_and_damaged_frames_do_nothing() {
         let (before, tally) = (host.bench.counters().scans, host.server.link().tally());
         let found = whole(&wire);
         // What has survived its damage was sent twice, or not hit: it is a frame like any other.
-        let steps = found.iter().filter(|frame| Command::read(frame) == Some(Command::Step)).count();
+        let steps: u32 = found.iter().map(asked).sum();
         let answers = host.send(&wire);
         assert_eq!(answers.len(), found.len(), "an answer a whole frame, and none else");
         let after = host.server.link().tally();
@@ -239,7 +274,7 @@ fn ten_thousand_random_and_damaged_frames_do_nothing() {
             assert!(after.bad > tally.bad || wire.iter().all(|byte| *byte == 0), "counted");
         } else {
             slipped += u32::from(known && found[0] != frame);
-            assert!(host.bench.counters().scans <= before + u32::try_from(steps).unwrap());
+            assert!(host.bench.counters().scans <= before + steps);
         }
         random += u32::from(!known);
         damaged += u32::from(known);
@@ -256,7 +291,7 @@ fn a_link_cut_in_a_frame_lets_the_outputs_go() {
     let bytes = packed();
     let image = Image::open(&bytes).unwrap();
     let samples = running(&image);
-    let wire = encode(&Command::Step.frame(77));
+    let wire = encode(&step().frame(77));
     for cut in 1..wire.len() - 1 {
         let (mut a, mut b) = (vec![0; cells(&image)], vec![0; cells(&image)]);
         let mut host = Host::new(&bytes, [&mut a, &mut b]);
@@ -272,8 +307,8 @@ fn a_link_cut_in_a_frame_lets_the_outputs_go() {
         assert_eq!(listen(heard + SILENCE_US + 1), (Some(Fault::Silent), true));
         // Whoever speaks again ends the torn frame with a zero.
         assert_eq!(host.send(&[0]), []);
-        let Answer::Verdict { fault, driven, on, .. } = host.step(&samples[1_100]) else { panic!("no verdict") };
-        assert_eq!((fault, driven, on), ((26, 0), 0, 0));
+        let Answer::Ran { fault, driven, scans, .. } = host.step(&samples[1_100]) else { panic!("no verdict") };
+        assert_eq!((fault, driven, scans.len()), ((26, 0), 0, 0));
     }
 }
 
@@ -289,15 +324,28 @@ fn a_bench_that_is_not_enabled_drives_nothing() {
     let now = host.plant.borrow().now;
     host.server.listen(now, &mut host.bench);
     assert_eq!(host.plant.borrow().driven, 0, "let go before the next scan");
-    let Answer::Verdict { on, driven, fault, .. } = host.step(&samples[1_100]) else { panic!("no verdict") };
-    assert!(on != 0 && driven == 0 && fault == (0, 0), "the verdict is told, and that it is not driven");
+    let Answer::Ran { driven, fault, scans, .. } = host.step(&samples[1_100]) else { panic!("no verdict") };
+    assert!(scans[0].on != 0 && driven == 0 && fault == (0, 0), "the verdict is told, and that it is not driven");
     assert_eq!(host.plant.borrow().driven, 0);
     // A command that was sent twice acts once.
-    let again = encode(&Command::Step.frame(200));
+    let again = encode(&step().frame(200));
     let scans = host.bench.counters().scans;
-    assert!(matches!(host.send(&again)[..], [Answer::Verdict { .. }]));
+    let came = host.send(&again);
+    assert!(matches!(&came[..], [Answer::Ran { scans, .. }] if scans.len() == 1));
     assert_eq!(host.send(&again), [Answer::Refused(Refusal::Repeated)]);
     assert_eq!(host.bench.counters().scans, scans + 1);
+    // If its answer was lost, it is there once more.
+    assert_eq!(host.send(&encode(&Command::Again.frame(201))), came);
+    // A list that names what there is not is refused whole.
+    let place = Answer::Refused(Refusal::Place);
+    assert_eq!(host.tell(&command(&[Item::Scans(1), Item::Level(127)])), place);
+    assert_eq!(host.tell(&Command::Items(Body::from_slice(&[0, 1, 200]).unwrap())), place);
+    assert_eq!(host.bench.counters().scans, scans + 1);
+    // No more scans are taken than there is room to tell of.
+    let Answer::Ran { scans: told, .. } = host.tell(&command(&[Item::Scans(255), Item::Scans(9)])) else {
+        panic!("ran?")
+    };
+    assert_eq!((told.len(), host.bench.counters().scans), (SCANS, scans + 1 + u32::try_from(SCANS).unwrap()));
 }
 
 #[test]
@@ -315,7 +363,7 @@ fn an_image_is_loaded_in_order_and_twice() {
     };
     let refused = |why| (Answer::Refused(why), Next::Stay);
     assert_eq!(tell(&mut shelf, &Command::Begin(16_385)), refused(Refusal::Place));
-    assert_eq!(tell(&mut shelf, &Command::Step), refused(Refusal::RunsNot));
+    assert_eq!(tell(&mut shelf, &step()), refused(Refusal::RunsNot));
     let length = u32::try_from(image.len()).unwrap();
     assert_eq!(tell(&mut shelf, &Command::Begin(length)), (Answer::Done, Next::Stay));
     let mut offset = 0;

@@ -1,4 +1,4 @@
-//! The board MPS2 with the image AN386, as QEMU emulates it: a serial line, a clock, a watchdog, and what stands for its pins.
+//! The board MPS2 with the image AN386, as QEMU emulates it: its lines, a clock, a watchdog, and what stands for its pins.
 //!
 //! Unsafe code is what a board cannot do without: each place says why it is sound.
 #![allow(dead_code, reason = "each of the two builds uses its part of the board")]
@@ -8,13 +8,15 @@ use core::sync::atomic::{AtomicU32, Ordering};
 use cortex_m::peripheral::syst::SystClkSource;
 use cortex_m_rt::exception;
 use embedded_hal::digital::{ErrorType, InputPin};
-use firmware::link::Wire;
 use firmware::{Clock, Field, Missing, Outputs, PinFault, Sample, Watchdog};
 use logic_rules::image::Wiring;
 
+mod ether;
 mod faults;
+mod line;
 pub(crate) mod memory;
 
+pub(crate) use line::Line;
 use memory::Register;
 
 /// Cells that each copy has.
@@ -62,50 +64,6 @@ impl Clock for Ticks {
                 let gone = if left == 0 { 0 } else { (1_000 * TICKS).saturating_sub(left) / TICKS };
                 return before.wrapping_mul(1_000).wrapping_add(gone);
             }
-        }
-    }
-}
-
-/// The first serial line.
-#[derive(Debug)]
-pub(crate) struct Serial {
-    waiting: Wire,
-    sent: usize,
-}
-
-const LINE: u32 = 0x4000_4000;
-const DATA: Register = Register::at(LINE);
-const STATE: Register = Register::at(LINE + 0x04);
-const CONTROL: Register = Register::at(LINE + 0x08);
-const DIVIDER: Register = Register::at(LINE + 0x10);
-
-impl Serial {
-    /// Opens it for both directions.
-    pub(crate) fn start() -> Self {
-        DIVIDER.write(217); // 115 200 baud
-        CONTROL.write(0b11);
-        Self { waiting: Wire::new(), sent: 0 }
-    }
-    /// A byte that has come. None is taken while an answer waits: who asks waits for it.
-    pub(crate) fn read(&mut self) -> Option<u8> {
-        if self.sent < self.waiting.len() || STATE.read() & 0b10 == 0 {
-            return None;
-        }
-        let [byte, ..] = DATA.read().to_le_bytes();
-        Some(byte)
-    }
-    /// Sends an answer, bit by bit, as [`Serial::work`] is called: a scan never waits for the line.
-    pub(crate) fn send(&mut self, answer: &Wire) {
-        self.waiting.clone_from(answer);
-        self.sent = 0;
-    }
-    /// Sends the next byte if the line is free.
-    pub(crate) fn work(&mut self) {
-        if let Some(byte) = self.waiting.get(self.sent)
-            && STATE.read() & 1 == 0
-        {
-            DATA.write(u32::from(*byte));
-            self.sent += 1;
         }
     }
 }

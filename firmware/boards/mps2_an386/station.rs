@@ -1,4 +1,4 @@
-//! The station build for MPS2 with AN386. Its image is built in; it answers questions on the first serial line and nothing else.
+//! The station build for MPS2 with AN386. Its image is built in; it answers questions on the line and nothing else.
 #![no_std]
 #![no_main]
 
@@ -8,7 +8,7 @@ compile_error!("a station is never built with the feature `bench`");
 
 mod board;
 
-use board::{CELLS, Latch, Loose, Serial, Ticks, WatchdogTimer, memory};
+use board::{CELLS, Latch, Line, Loose, Ticks, WatchdogTimer, memory};
 use cortex_m_rt::entry;
 use firmware::link::{Link, Sender, Standing};
 use firmware::{Cause, Fault, Halted, Parts, Station, boot};
@@ -29,13 +29,13 @@ fn main() -> ! {
         WatchdogTimer::start();
     }
     // The image lies in one memory: both copies read it, and the patrol goes round it.
-    match boot(parts, [IMAGE, IMAGE], [&mut upright, &mut inverted], cause) {
-        Ok(station) => run(station, Serial::start()),
-        Err(halted) => hold(halted, Serial::start()),
+    match &mut boot(parts, [IMAGE, IMAGE], [&mut upright, &mut inverted], cause) {
+        Ok(station) => run(station, Line::start()),
+        Err(halted) => hold(halted, Line::start()),
     }
 }
 
-fn run(mut station: Runs<'_>, mut serial: Serial) -> ! {
+fn run(station: &mut Runs<'_>, mut line: Line) -> ! {
     let mut link = Link::new(Sender::Station);
     loop {
         if station.is_due() {
@@ -44,17 +44,17 @@ fn run(mut station: Runs<'_>, mut serial: Serial) -> ! {
                 memory::keep(fault.code());
             }
         }
-        if let Some(frame) = serial.read().and_then(|byte| link.take(byte)) {
-            let mut standing = Standing::of(&station);
+        if let Some(frame) = line.read().and_then(|byte| link.take(byte)) {
+            let mut standing = Standing::of(station);
             standing.stack = memory::stack();
             let answer = link.answer(&frame, &standing);
-            serial.send(&answer);
+            line.send(&answer);
         }
-        serial.work();
+        line.work();
     }
 }
 
-fn hold(mut halted: Stopped, mut serial: Serial) -> ! {
+fn hold(halted: &mut Stopped, mut line: Line) -> ! {
     let mut link = Link::new(Sender::Station);
     match halted.fault {
         Fault::Restarted(code) => memory::keep(code),
@@ -62,10 +62,10 @@ fn hold(mut halted: Stopped, mut serial: Serial) -> ! {
     }
     loop {
         halted.hold();
-        if let Some(frame) = serial.read().and_then(|byte| link.take(byte)) {
-            let answer = link.answer(&frame, &Standing::halted(&halted));
-            serial.send(&answer);
+        if let Some(frame) = line.read().and_then(|byte| link.take(byte)) {
+            let answer = link.answer(&frame, &Standing::halted(halted));
+            line.send(&answer);
         }
-        serial.work();
+        line.work();
     }
 }

@@ -1,14 +1,13 @@
 //! Commands, and what a bench does with them.
 
-use super::field::exactly;
-use super::{SILENCE_US, Set, Shelf};
+use super::{Gated, Item, SILENCE_US, Set, Shelf};
 use crate::boot::Halted;
 use crate::fault::Fault;
-use crate::link::{Answer, BODY, Frame, Link, Read, Refusal, Sender, Standing, Wire, Write};
+use crate::link::{Answer, BODY, Body, Frame, Link, Ran, Read, Refusal, Sender, Standing, Wire, Write};
 use crate::log::Log;
 use crate::parts::{Clock, Outputs, Watchdog};
-use crate::sample::{Frames, Sample};
 use crate::scan::Station;
+use embedded_hal::digital::InputPin;
 use heapless::Vec;
 
 /// Most bytes of a piece of an image.
@@ -25,30 +24,32 @@ pub enum Command {
     Run,
     /// End the plan that runs.
     End,
-    /// Levels of all channels.
-    Levels(Vec<bool, { crate::sample::CHANNELS }>),
-    /// Currents of all gauges, nanoampere.
-    Currents(Vec<i32, { crate::sample::GAUGES }>),
-    /// Pulses of all sources so far.
-    Pulses(Vec<u32, { crate::sample::SOURCES }>),
-    /// All links.
-    Links(Vec<Frames, { crate::sample::LINKS }>),
-    /// Take a scan.
-    Step,
+    /// Items one after another: changes of inputs, and scans.
+    Items(Body),
+    /// What came of the last of these, once more.
+    Again,
     /// Begin with a lift that runs.
     Adopt,
+    /// Break something of the bench itself.
+    Harm(Harm),
+}
+
+/// What a bench can break in itself, so that one sees it stop.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Harm {
+    /// Inputs are no longer read anew: 1.
+    Freeze,
+    /// The first output reads back as the opposite of what it is: 2.
+    TurnReadBack,
+    /// Nothing is done any more, until the watchdog bites: 3.
+    Hang,
+}
+
+impl Harm {
+    const ALL: [(u8, Self); 3] = [(1, Self::Freeze), (2, Self::TurnReadBack), (3, Self::Hang)];
 }
 
 impl Command {
-    /// The frames that set these inputs, to be sent before a [`Command::Step`].
-    pub fn inputs(sample: &Sample) -> [Self; 4] {
-        [
-            Self::Levels(sample.channels.clone()),
-            Self::Currents(sample.currents.clone()),
-            Self::Pulses(sample.pulses.clone()),
-            Self::Links(sample.links.clone()),
-        ]
-    }
     /// Reads a frame of a host; `None` if it is no command.
     pub fn read(frame: &Frame) -> Option<Self> {
         if frame.sender != Sender::Host {
@@ -60,12 +61,13 @@ impl Command {
             17 => Self::Piece(body.long()?, Vec::from_slice(body.rest()).ok()?),
             18 => Self::Run,
             19 => Self::End,
-            20 => Self::Levels(all(&mut body, Read::flag)?),
-            21 => Self::Currents(all(&mut body, |body| body.long().map(u32::cast_signed))?),
-            22 => Self::Pulses(all(&mut body, Read::long)?),
-            23 => Self::Links(all(&mut body, |body| Some(Frames { good: body.long()?, order: body.byte()? }))?),
-            24 => Self::Step,
-            25 => Self::Adopt,
+            20 => Self::Items(Body::from_slice(body.rest()).ok()?),
+            21 => Self::Again,
+            22 => Self::Adopt,
+            23 => {
+                let number = body.byte()?;
+                Self::Harm(Harm::ALL.into_iter().find(|(of, _)| *of == number)?.1)
+            }
             _ => return None,
         };
         body.ends().then_some(command)
@@ -85,42 +87,19 @@ impl Command {
             }
             Self::Run => 18,
             Self::End => 19,
-            Self::Levels(levels) => {
-                levels.iter().for_each(|level| body.flag(*level));
+            Self::Items(items) => {
+                body.bytes(items);
                 20
             }
-            Self::Currents(currents) => {
-                currents.iter().for_each(|current| body.long(current.cast_unsigned()));
-                21
-            }
-            Self::Pulses(pulses) => {
-                pulses.iter().for_each(|pulses| body.long(*pulses));
-                22
-            }
-            Self::Links(links) => {
-                for link in links {
-                    body.long(link.good);
-                    body.byte(link.order);
-                }
+            Self::Again => 21,
+            Self::Adopt => 22,
+            Self::Harm(harm) => {
+                body.byte(Harm::ALL.into_iter().find(|(_, of)| of == harm).map_or(0, |(number, _)| number));
                 23
             }
-            Self::Step => 24,
-            Self::Adopt => 25,
         };
         Frame { sender: Sender::Host, sequence, kind, body: body.done() }
     }
-}
-
-/// Values to the end of a body.
-fn all<'b, T, const N: usize>(
-    body: &mut Read<'b>,
-    mut one: impl FnMut(&mut Read<'b>) -> Option<T>,
-) -> Option<Vec<T, N>> {
-    let mut values = Vec::new();
-    while !body.ends() {
-        values.push(one(body)?).ok()?;
-    }
-    Some(values)
 }
 
 /// What a bench does next.
@@ -132,6 +111,8 @@ pub enum Next {
     Run,
     /// Ends the station and goes back to the shelf. (From a station or a halted controller only.)
     End,
+    /// Does nothing any more. (From a station only.)
+    Hang,
 }
 
 /// Bytes to send, and what to do next.
@@ -149,6 +130,8 @@ pub struct Server {
     link: Link,
     last: Option<u8>,
     heard: u32,
+    /// What came of the last scans, kept in case its answer is lost.
+    ran: Answer,
 }
 
 impl Default for Server {
@@ -160,7 +143,7 @@ impl Default for Server {
 impl Server {
     /// At the beginning of a line.
     pub fn new() -> Self {
-        Self { link: Link::new(Sender::Bench), last: None, heard: 0 }
+        Self { link: Link::new(Sender::Bench), last: None, heard: 0, ran: Answer::Done }
     }
     /// The link, to be asked how it did.
     pub fn link(&self) -> &Link {
@@ -214,36 +197,40 @@ impl Server {
         };
         self.serve(frame, done, Next::End)
     }
-    /// Serves a frame while a plan runs; `stack` as in [`Standing`].
-    pub fn on_station<O: Outputs, W: Watchdog, C: Clock>(
+    /// Serves a frame while a plan runs; `stack` gives what [`Standing`] tells of it, and is asked for questions only: it may take long.
+    pub fn on_station<O: Outputs, E: InputPin, W: Watchdog, C: Clock>(
         &mut self,
         frame: &Frame,
-        station: &mut Station<'_, Set, O, W, C>,
-        stack: (u32, u32),
+        station: &mut Station<'_, Set, Gated<O, E>, W, C>,
+        stack: impl FnOnce() -> (u32, u32),
     ) -> Served {
         let Some(command) = self.command(frame) else {
             let mut standing = Standing::of(station);
-            standing.stack = stack;
+            standing.stack = stack();
             return Served { answer: self.link.answer(frame, &standing), next: Next::Stay };
         };
         let mut next = Next::Stay;
-        let set = station.parts_mut().field.sample();
-        let fits = |fits| if fits { Ok(Answer::Done) } else { Err(Refusal::Place) };
         let done = match command {
             Ok(Command::Begin(_) | Command::Piece(..) | Command::Run) => Err(Refusal::Runs),
             Ok(Command::End) => {
                 next = Next::End;
                 Ok(Answer::Done)
             }
-            Ok(Command::Levels(levels)) => fits(exactly(&mut set.channels, levels.into_iter())),
-            Ok(Command::Currents(currents)) => fits(exactly(&mut set.currents, currents.into_iter())),
-            Ok(Command::Pulses(pulses)) => fits(exactly(&mut set.pulses, pulses.into_iter())),
-            Ok(Command::Links(links)) => fits(exactly(&mut set.links, links.into_iter())),
-            Ok(Command::Step) => {
-                station.begin_now();
-                // A fault that stands is told in the verdict.
-                let _ = station.scan();
-                Ok(Standing::of(station).verdict())
+            Ok(Command::Items(items)) => {
+                let ran = items_of(&items, station);
+                if let Some(ran) = &ran {
+                    self.ran = ran.clone();
+                }
+                ran.ok_or(Refusal::Place)
+            }
+            Ok(Command::Again) => Ok(self.ran.clone()),
+            Ok(Command::Harm(harm)) => {
+                match harm {
+                    Harm::Freeze => station.parts_mut().field.freeze(),
+                    Harm::TurnReadBack => station.parts_mut().outputs.turned = 1,
+                    Harm::Hang => next = Next::Hang,
+                }
+                Ok(Answer::Done)
             }
             Ok(Command::Adopt) => station.twin().adopt().map(|()| Answer::Done).ok_or(Refusal::Unknown),
             Err(why) => Err(why),
@@ -258,4 +245,46 @@ impl Server {
             station.halt(Fault::Silent);
         }
     }
+}
+
+/// Sets inputs and takes scans as a list of items says; nothing of it is done if an item is none, or beyond what there is.
+/// Scans end with a fault, or when the answer has room for no more.
+fn items_of<O: Outputs, W: Watchdog, C: Clock>(
+    items: &[u8],
+    station: &mut Station<'_, Set, O, W, C>,
+) -> Option<Answer> {
+    let mut checked = Read::new(items);
+    while !checked.ends() {
+        let field = &mut station.parts_mut().field;
+        Item::read(&mut checked).filter(|item| item.fits(field))?;
+    }
+    let (mut rest, mut scans) = (Read::new(items), Vec::new());
+    while !rest.ends() {
+        let item = Item::read(&mut rest)?;
+        let field = &mut station.parts_mut().field;
+        item.set(field);
+        let Item::Scans(count) = item else { continue };
+        for _ in 0..count {
+            if scans.is_full() || station.fault().is_some() {
+                break;
+            }
+            station.parts_mut().field.move_on();
+            station.begin_now();
+            // A fault that stands is told at the end.
+            let Ok(published) = station.scan() else { break };
+            let took = station.counters().last_us;
+            let ran = Ran {
+                answer: u8::try_from(published.answer).unwrap_or(u8::MAX),
+                permit: published.permit,
+                reset: published.reset,
+                on: published.on,
+                took_us: u16::try_from(took).unwrap_or(u16::MAX),
+            };
+            scans.push(ran).ok()?;
+        }
+        station.parts_mut().field.moves().fill(0);
+    }
+    let fault = station.fault().map_or((0, 0), |fault| (fault.code(), fault.detail()));
+    let (scan, next) = (station.counters().scans, station.log().told());
+    Some(Answer::Ran { scan, next, driven: station.driven(), fault, scans })
 }

@@ -12,6 +12,8 @@ pub struct Gated<O, E> {
     pub outputs: O,
     /// High enables. One that cannot be read does not.
     pub enable: E,
+    /// Outputs whose read-back is turned over, for trials: none.
+    pub turned: u32,
 }
 
 impl<O: Outputs, E: InputPin> Gated<O, E> {
@@ -34,7 +36,7 @@ impl<O: Outputs, E: InputPin> Outputs for Gated<O, E> {
         self.outputs.release()
     }
     fn energised(&mut self) -> Result<u32, PinFault> {
-        self.outputs.energised()
+        self.outputs.energised().map(|energised| energised ^ self.turned)
     }
     fn allowed(&mut self, these: u32) -> u32 {
         if self.is_enabled() { these } else { 0 }

@@ -10,6 +10,8 @@ use logic_rules::image::DIGEST;
 const EVENT: usize = 11;
 /// Most events of one answer.
 pub const EVENTS: usize = (BODY - 8) / EVENT;
+/// Most scans of one answer.
+pub const SCANS: usize = (BODY - 15) / 8;
 
 /// Why a whole frame was not obeyed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -104,6 +106,49 @@ pub enum Answer {
     Refused(Refusal),
     /// Kind 144, of a bench: done.
     Done,
+    /// Kind 145, of a bench: what came of scans.
+    Ran {
+        /// Scans since power-up (4 bytes); wraps.
+        scan: u32,
+        /// Number of the next event of the log (4 bytes).
+        next: u32,
+        /// Outputs that were told to be on in the last of them (4 bytes).
+        driven: u32,
+        /// Code of the fault that ended them, 0 for none (1 byte), and what it names (2 bytes).
+        fault: (u8, u16),
+        /// The scans that ended well.
+        scans: Vec<Ran, SCANS>,
+    },
+}
+
+/// A scan of many: 8 bytes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Ran {
+    /// Rank of the most severe answer (1 byte).
+    pub answer: u8,
+    /// The start permit (1 bit), and whether the reset acted (1 bit), in one byte.
+    pub permit: bool,
+    /// See the permit.
+    pub reset: bool,
+    /// Outputs that the verdict wants on (4 bytes).
+    pub on: u32,
+    /// Microseconds that it took (2 bytes); the most that there is room for if it took longer.
+    pub took_us: u16,
+}
+
+impl Ran {
+    fn write(&self, body: &mut Write) {
+        body.byte(self.answer);
+        body.byte(u8::from(self.permit) | u8::from(self.reset) << 1);
+        body.long(self.on);
+        body.short(self.took_us);
+    }
+    fn read(body: &mut Read<'_>) -> Option<Self> {
+        let (answer, flags) = (body.byte()?, body.byte()?);
+        let (on, took_us) = (body.long()?, body.short()?);
+        let (permit, reset) = (flags & 1 == 1, flags & 2 == 2);
+        (flags < 4).then_some(Self { answer, permit, reset, on, took_us })
+    }
 }
 
 impl Answer {
@@ -158,6 +203,15 @@ impl Answer {
                 255
             }
             Self::Done => 144,
+            Self::Ran { scan, next, driven, fault, scans } => {
+                for number in [scan, next, driven] {
+                    body.long(*number);
+                }
+                body.byte(fault.0);
+                body.short(fault.1);
+                scans.iter().for_each(|ran| ran.write(&mut body));
+                145
+            }
         };
         Frame { sender, sequence, kind, body: body.done() }
     }
@@ -209,6 +263,15 @@ impl Answer {
                 Self::Log { next, first, events }
             }
             144 => Self::Done,
+            145 => {
+                let (scan, next, driven) = (body.long()?, body.long()?, body.long()?);
+                let fault = (body.byte()?, body.short()?);
+                let mut scans = Vec::new();
+                while !body.ends() {
+                    scans.push(Ran::read(&mut body)?).ok()?;
+                }
+                Self::Ran { scan, next, driven, fault, scans }
+            }
             255 => {
                 let number = body.byte()?;
                 Self::Refused(Refusal::ALL.into_iter().find(|why| why.number() == number)?)
@@ -236,7 +299,10 @@ mod tests {
             scan_us: 9,
         };
         let event = Event { scan: 1, kind: Kind::Trip, number: 2, value: 3 };
+        let ran = Ran { answer: 1, permit: false, reset: true, on: 2, took_us: 3 };
+        let scans = core::iter::repeat_n(ran, SCANS).collect();
         let answers = [
+            Answer::Ran { scan: 1, next: 2, driven: 3, fault: (4, 5), scans },
             Answer::Who(who),
             Answer::Verdict { scan: 1, answer: 2, permit: true, reset: false, on: 3, driven: 4, fault: (5, 6) },
             Answer::Counters {

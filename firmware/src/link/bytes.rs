@@ -76,6 +76,14 @@ impl Write {
     pub fn flag(&mut self, flag: bool) {
         self.byte(u8::from(flag));
     }
+    /// Bytes written so far.
+    pub fn len(&self) -> usize {
+        self.0.len()
+    }
+    /// Nothing was written yet.
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
     /// The body.
     pub fn done(self) -> Body {
         self.0

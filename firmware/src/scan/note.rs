@@ -2,7 +2,9 @@
 
 use crate::log::{Event, Kind, Log};
 use crate::sample::Sample;
-use crate::twin::{Published, Twin};
+use crate::twin::{Published, Stirs, Twin};
+use logic_rules::Upright;
+use logic_rules::step::Bound;
 
 /// Ways whose trips are told once while they last; those beyond are told in every scan.
 const WAYS: usize = 1_024;
@@ -39,41 +41,32 @@ impl Note {
         if published.answer != was {
             tell(Kind::Answer, u16::try_from(published.answer).unwrap_or(u16::MAX), published.on);
         }
-        // Whatever trips or is latched is answered: without an answer there is nothing to look for.
-        let looked = twin.look(|bound| {
-            let mut active = 0;
-            for ([cell], bit) in bound.work.active.iter().zip(0_u32..) {
-                active |= if *cell == 0 { 0 } else { 1_u32.checked_shl(bit).unwrap_or(0) };
+        let Stirs { bypasses, trips } = twin.stirs();
+        if bypasses != self.bypasses {
+            for bypass in (0..32_u16).filter(|bypass| (bypasses ^ self.bypasses) >> bypass & 1 == 1) {
+                tell(Kind::Bypass, bypass, bypasses >> bypass & 1);
             }
-            for bypass in (0..32_u16).filter(|bypass| (active ^ self.bypasses) >> bypass & 1 == 1) {
-                tell(Kind::Bypass, bypass, active >> bypass & 1);
+            self.bypasses = bypasses;
+        }
+        // While a stop stands and nothing new trips there is nothing to tell, which is most scans of a stoppage.
+        let mut look = |bound: &Bound<'_, '_, Upright>| {
+            for (i, cells) in bound.work.trip.chunks(32).enumerate() {
+                let now = cells.iter().rev().fold(0, |bits, [trip]| bits << 1 | trip & 1);
+                let told = self.trips.get_mut(i).map_or(0, |told| core::mem::replace(told, now));
+                tell_all(&mut tell, Kind::Trip, i, now & !told);
             }
-            self.bypasses = active;
-            let trips = published.answer != 0 && bound.work.trip.iter().fold(0, |any, [trip]| any | trip) != 0;
-            // While a stop stands and nothing new trips there is nothing to tell, which is most scans of a stoppage.
-            if !trips && !raised {
-                return trips;
-            }
-            let firsts = bound.bits().first.iter();
-            for (i, ([trip], [first])) in bound.work.trip.iter().zip(firsts).enumerate() {
-                let way = u16::try_from(i).unwrap_or(u16::MAX);
-                let (mask, cell) = (1_u32 << (i % 32), self.trips.get_mut(i / 32));
-                let told = cell.as_ref().is_some_and(|cell| **cell & mask != 0);
-                if *trip != 0 && !told {
-                    tell(Kind::Trip, way, 0);
-                }
-                if let Some(cell) = cell {
-                    *cell = if *trip == 0 { *cell & !mask } else { *cell | mask };
-                }
-                // The first of a stoppage are latched in the scan in which its stop begins.
-                if *first != 0 && raised && was < first_stop {
-                    tell(Kind::First, way, 0);
+            // The first of a stoppage are latched in the scan in which its stop begins.
+            if raised && was < first_stop {
+                for (i, cells) in bound.bits().first.chunks(32).enumerate() {
+                    let first = cells.iter().rev().fold(0, |bits, [first]| bits << 1 | first & 1);
+                    tell_all(&mut tell, Kind::First, i, first);
                 }
             }
-            trips
-        });
-        let tripped = core::mem::replace(&mut self.tripping, looked == Some(true));
-        if tripped && !self.tripping {
+        };
+        if trips || raised {
+            let _ = twin.look(&mut look);
+        }
+        if core::mem::replace(&mut self.tripping, trips) && !trips {
             self.trips = [0; WAYS / 32];
         }
         if raised {
@@ -82,5 +75,16 @@ impl Note {
         if published.reset {
             log.tell(Event { scan, kind: Kind::Reset, number: 0, value: 0 });
         }
+    }
+}
+
+/// Tells of those of the ways of a word that are set.
+fn tell_all(tell: &mut impl FnMut(Kind, u16, u32), kind: Kind, word: usize, ways: u32) {
+    if ways == 0 {
+        return;
+    }
+    let base = u16::try_from(word.saturating_mul(32)).unwrap_or(u16::MAX);
+    for way in (0..32_u16).filter(|way| ways >> way & 1 == 1) {
+        tell(kind, base.saturating_add(way), 0);
     }
 }

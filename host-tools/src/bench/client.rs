@@ -27,6 +27,8 @@ pub struct Client {
     patience: Duration,
     counted: Counted,
     sender: Option<Sender>,
+    /// The image that this talk has loaded: it stays with the target when its plan ends.
+    loaded: Vec<u8>,
 }
 
 impl std::fmt::Debug for Client {
@@ -38,7 +40,8 @@ impl std::fmt::Debug for Client {
 impl Client {
     /// Speaks over a wire; `patience` is how long an answer may take.
     pub fn new(wire: Box<dyn Wire>, patience: Duration) -> Self {
-        Self { wire, decoder: Decoder::new(), sequence: 0, patience, counted: Counted::default(), sender: None }
+        let (decoder, counted) = (Decoder::new(), Counted::default());
+        Self { wire, decoder, sequence: 0, patience, counted, sender: None, loaded: Vec::new() }
     }
     /// How the line did so far.
     pub fn counted(&self) -> Counted {
@@ -103,7 +106,7 @@ impl Client {
             Some(_) => Err(Trouble::Unexpected(what)),
         }
     }
-    /// Ends whatever plan runs, loads an image and runs it.
+    /// Ends whatever plan runs, loads an image unless it was the last to be loaded, and runs it.
     ///
     /// # Errors
     /// [`Trouble`]; a target that is no bench takes nothing.
@@ -113,6 +116,10 @@ impl Client {
             Ok(_) | Err(Trouble::Refused(_, Refusal::RunsNot)) => {}
             Err(trouble) => return Err(trouble),
         }
+        if self.loaded == image {
+            return self.make(&Command::Run, what);
+        }
+        self.loaded.clear();
         let length = u32::try_from(image.len()).map_err(|_| Trouble::Unexpected(what))?;
         self.make(&Command::Begin(length), what)?;
         let mut offset = 0;
@@ -120,7 +127,15 @@ impl Client {
             self.make(&Command::Piece(offset, piece.iter().copied().collect()), what)?;
             offset += u32::try_from(piece.len()).unwrap_or(0);
         }
+        self.loaded = image.to_vec();
         self.make(&Command::Run, what)
+    }
+    /// Sends bytes as they are, for trials of what is no frame.
+    ///
+    /// # Errors
+    /// If the line is gone.
+    pub fn raw(&mut self, bytes: &[u8]) -> Result<(), Trouble> {
+        Ok(self.wire.send(bytes)?)
     }
     fn next(&mut self) -> u8 {
         self.sequence = self.sequence.wrapping_add(1);

@@ -2,7 +2,8 @@
 
 use std::io::BufRead;
 
-use firmware::Kind;
+use firmware::link::SCANS;
+use firmware::{Event, Kind};
 use logic_rules::image::Image;
 use serde::Serialize;
 
@@ -10,6 +11,7 @@ use super::Trouble;
 use super::client::Client;
 use super::inputs::{show, still};
 use super::session::{Session, Verdict};
+use super::took::{Times, Took};
 use crate::lower::lower;
 use crate::recording::read::{Reader, Starts, Step};
 use crate::sample::Sample;
@@ -35,8 +37,11 @@ pub struct Ran<'r> {
 /// Takes a scan; false ends the run.
 pub type Each<'e> = dyn FnMut(&Ran<'_>) -> Result<bool, Trouble> + 'e;
 
-/// Is told after each scan how many there were, and may ask the target something.
-pub type After<'a> = dyn FnMut(u32, &mut Client) -> Result<(), Trouble> + 'a;
+/// Is told now and then how many scans were compared.
+pub type Progress<'p> = dyn FnMut(u32) + 'p;
+
+/// Most scans that wait to be taken together: they go with some frames, and what they tell fits the target's log.
+const TOGETHER: usize = SCANS;
 
 /// Runs a scenario with the rules in the loop.
 ///
@@ -115,7 +120,7 @@ pub struct Parted {
     pub scan: u32,
     /// Its time on the clock of the run, microseconds.
     pub at_us: u64,
-    /// `answer`, `permit`, `reset`, `outputs`, `first-out` or `fault`.
+    /// `answer`, `permit`, `reset`, `outputs`, `trips`, `first-out` or `fault`.
     pub what: &'static str,
     /// What the host says, in words.
     pub host: String,
@@ -132,6 +137,8 @@ pub struct Compared {
     pub stops: u32,
     /// Times that the controller was powered up.
     pub powered_up: u32,
+    /// How long scans took on the target.
+    pub took: Took,
     /// The first difference, which ends the run.
     pub parted: Option<Parted>,
 }
@@ -149,10 +156,23 @@ pub struct Comparison<'b> {
 struct Run<'c> {
     session: Session<'c>,
     field: firmware::Sample,
-    /// Scans since power-up, and the answer before.
-    scans: u32,
-    before: u8,
+    /// Scans that the target still has to take, and what the host says of each, with its time.
+    waiting: Vec<firmware::Sample>,
+    expected: Vec<(u64, Scanned)>,
+    /// What the host says of the scan before; nothing at power-up.
+    before: Scanned,
+    times: Times,
 }
+
+impl Run<'_> {
+    /// Powered up, no scan taken.
+    fn is_new(&self) -> bool {
+        self.session.scans() == 0 && self.waiting.is_empty()
+    }
+}
+
+/// What is not the same: what, and in the words of both.
+type Apart = (&'static str, String, String);
 
 impl<'b> Comparison<'b> {
     /// Of a station with its image.
@@ -164,70 +184,86 @@ impl<'b> Comparison<'b> {
             Image::open(bytes).map_err(|fault| Trouble::Image(format!("the image does not open: {fault:?}")))?;
         Ok(Self { station, bytes, image, by_severity: lower(station).by_severity })
     }
-    /// Runs `drive` on the host and, scan by scan, on the target; `after` is called after each scan.
+    /// Runs `drive` on the host, and its scans on the target.
     ///
     /// # Errors
     /// [`Trouble`]; then nothing is said of the target.
     pub fn run(
         &self,
         client: &mut Client,
-        after: &mut After<'_>,
+        progress: &mut Progress<'_>,
         drive: impl FnOnce(&mut Each<'_>) -> Result<(), Trouble>,
     ) -> Result<Compared, Trouble> {
-        let mut done = Compared { scans: 0, stops: 0, powered_up: 0, parted: None };
-        let mut run = self.power_up(client)?;
+        let mut done = Compared { scans: 0, stops: 0, powered_up: 0, took: Took::default(), parted: None };
+        let mut run = Run {
+            session: Session::begin(client, &self.image, self.bytes)?,
+            field: still(&self.image)?,
+            waiting: Vec::new(),
+            expected: Vec::new(),
+            before: Scanned::default(),
+            times: Times::default(),
+        };
         drive(&mut |ran| {
-            if ran.restarted && done.scans > 0 {
-                let Run { session, .. } = &mut run;
-                session.power_up(self.bytes, self.image.checksum())?;
-                (run.field, run.scans, run.before) = (still(&self.image)?, 0, 0);
+            if ran.restarted && !run.is_new() {
+                if !self.settle(&mut run, &mut done)? {
+                    return Ok(false);
+                }
+                run.session.power_up(&self.image, self.bytes)?;
+                (run.field, run.before) = (still(&self.image)?, Scanned::default());
             }
-            done.powered_up += u32::from(run.scans == 0);
-            done.scans += 1;
-            done.parted = self.scan(&mut run, ran)?.map(|(what, host, target)| Parted {
-                scan: done.scans,
-                at_us: ran.at_us,
-                what,
-                host,
-                target,
-            });
-            let first = self.station.first_stop();
-            done.stops += u32::from(ran.told.answer >= first && run.before < first);
-            run.before = ran.told.answer;
-            after(done.scans, run.session.client())?;
-            Ok(done.parted.is_none())
+            done.powered_up += u32::from(run.is_new());
+            show(&mut run.field, self.station, &self.image, ran.sample)?;
+            run.waiting.push(run.field.clone());
+            run.expected.push((ran.at_us, ran.told.clone()));
+            if run.waiting.len() < TOGETHER && !ran.adopts {
+                return Ok(true);
+            }
+            let same = self.settle(&mut run, &mut done)?;
+            progress(done.scans);
+            if same && ran.adopts {
+                run.session.adopt()?;
+            }
+            Ok(same)
         })?;
+        self.settle(&mut run, &mut done)?;
+        done.took = run.times.took();
         Ok(done)
     }
-    fn power_up<'c>(&self, client: &'c mut Client) -> Result<Run<'c>, Trouble> {
-        let session = Session::begin(client, self.bytes, self.image.checksum())?;
-        Ok(Run { session, field: still(&self.image)?, scans: 0, before: 0 })
-    }
-    /// One scan; gives what is not the same, in the words of both.
-    fn scan(&self, run: &mut Run<'_>, ran: &Ran<'_>) -> Result<Option<(&'static str, String, String)>, Trouble> {
-        show(&mut run.field, self.station, &self.image, ran.sample)?;
-        run.scans += 1;
-        let verdict = run.session.step(&run.field, run.scans)?;
-        if let Some(parted) = self.differs(ran.told, &verdict) {
-            return Ok(Some(parted));
-        }
-        // What was first is told in the log, in the scan in which a stop begins.
-        let first_stop = self.station.first_stop();
-        if verdict.answer >= first_stop && run.before < first_stop {
-            let (events, _) = run.session.events()?;
-            let of_scan = events.iter().filter(|event| event.scan == run.scans && event.kind == Kind::First);
-            let mut first: Vec<u16> = of_scan.filter_map(|event| self.way(event.number)).collect();
-            first.sort_unstable();
-            if first != ran.told.first {
-                return Ok(Some(("first-out", self.ways(&ran.told.first), self.ways(&first))));
+    /// Lets the target take the scans that wait, and compares; false once it has parted from the host.
+    fn settle(&self, run: &mut Run<'_>, done: &mut Compared) -> Result<bool, Trouble> {
+        let verdicts = run.session.run(&std::mem::take(&mut run.waiting))?;
+        let events = run.session.events()?;
+        for ((at_us, told), verdict) in std::mem::take(&mut run.expected).into_iter().zip(verdicts) {
+            done.scans += 1;
+            run.times.add(verdict.took_us);
+            let stops = told.answer >= self.station.first_stop() && run.before.answer < self.station.first_stop();
+            done.stops += u32::from(stops);
+            let apart = self.differs(&told, &verdict).or_else(|| self.tells(&told, run, stops, verdict.scan, &events));
+            run.before = told;
+            if let Some((what, host, target)) = apart {
+                done.parted = Some(Parted { scan: done.scans, at_us, what, host, target });
+                return Ok(false);
             }
         }
-        if ran.adopts {
-            run.session.adopt()?;
-        }
-        Ok(None)
+        Ok(true)
     }
-    fn differs(&self, told: &Scanned, verdict: &Verdict) -> Option<(&'static str, String, String)> {
+    /// What trips that did not in the scan before, and what was first where a stop begins: the log of the target tells it.
+    fn tells(&self, told: &Scanned, run: &Run<'_>, stops: bool, scan: u32, events: &[Event]) -> Option<Apart> {
+        let logged = |kind| {
+            let of_kind = events.iter().filter(|event| event.scan == scan && event.kind == kind);
+            let mut ways: Vec<u16> = of_kind.filter_map(|event| self.way(event.number)).collect();
+            ways.sort_unstable();
+            ways
+        };
+        let fresh = told.trips.iter().filter(|way| !run.before.trips.contains(way));
+        let (fresh, trips) = (fresh.copied().collect::<Vec<u16>>(), logged(Kind::Trip));
+        if fresh != trips {
+            return Some(("trips", self.ways(&fresh), self.ways(&trips)));
+        }
+        let first = if stops { logged(Kind::First) } else { told.first.clone() };
+        (first != told.first).then(|| ("first-out", self.ways(&told.first), self.ways(&first)))
+    }
+    fn differs(&self, told: &Scanned, verdict: &Verdict) -> Option<Apart> {
         if verdict.fault.0 != 0 {
             let (code, detail) = verdict.fault;
             return Some(("fault", "none".to_owned(), format!("the target stopped itself, fault {code}, {detail}")));

@@ -1,11 +1,14 @@
-//! A board that is emulated: `qemu-system-arm` with the board's bench build, its first serial line on our pipes.
+//! A board that is emulated: `qemu-system-arm` with the board's binary, its Ethernet port on a socket of ours.
 
 use std::io::{self, Read, Write};
+use std::net::{Ipv4Addr, TcpListener, TcpStream};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::sync::mpsc::channel;
 use std::thread;
-use std::time::Duration;
+use std::time::{Duration, Instant};
+
+use firmware::link::{Question, encode};
 
 use super::inbox::Inbox;
 use super::{Trouble, Wire};
@@ -13,10 +16,23 @@ use super::{Trouble, Wire};
 /// The program.
 const EMULATOR: &str = "qemu-system-arm";
 
+/// Time that it may take to start.
+const START: Duration = Duration::from_secs(20);
+
+/// Time that the answer to a knock is waited for.
+const KNOCK: Duration = Duration::from_millis(100);
+
+/// Head of a packet: to everyone, from an address that nobody gives away, of a kind for trials.
+const HEAD: [u8; 14] = [0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 2, 0, 0, 0, 0, 2, 0x88, 0xB5];
+
+/// Most bytes that are sent with a packet: those of the longest frame.
+const MOST: usize = firmware::link::WIRE;
+
 /// A process of its own, which ends with this.
 #[derive(Debug)]
 pub(super) struct Emulator {
     child: Child,
+    port: TcpStream,
     inbox: Inbox,
 }
 
@@ -30,30 +46,77 @@ impl Emulator {
                  thumbv7em-none-eabihf --bin bench-mps2-an386 --features board-mps2-an386,bench"
             )));
         }
+        let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, 0))?;
+        let port = listener.local_addr()?.port();
         // One instruction takes one nanosecond of the emulated time: what a run comes to is the same on every machine.
         let mut child = Command::new(EMULATOR)
             .args(["-M", "mps2-an386", "-cpu", "cortex-m4", "-display", "none", "-monitor", "none"])
-            .args(["-icount", "shift=0", "-serial", "stdio", "-kernel"])
+            .args(["-icount", "shift=0", "-serial", "null", "-nic"])
+            .arg(format!("socket,model=lan9118,connect=127.0.0.1:{port}"))
+            .arg("-kernel")
             .arg(binary)
-            .stdin(Stdio::piped())
-            .stdout(Stdio::piped())
+            .stdin(Stdio::null())
             .spawn()
             .map_err(|error| {
                 Trouble::NoTarget(format!("{EMULATOR} cannot be started ({error}); install QEMU for Arm"))
             })?;
+        let port = connected(&listener, &mut child).inspect_err(|_| {
+            let _ended = child.kill();
+        })?;
+        let mut packets = port.try_clone()?;
         let (to, from) = channel();
-        if let Some(mut output) = child.stdout.take() {
-            thread::spawn(move || {
-                let mut buffer = [0; 256];
-                while let Ok(count @ 1..) = output.read(&mut buffer) {
-                    if to.send(buffer.get(..count).unwrap_or_default().to_vec()).is_err() {
-                        return;
-                    }
+        thread::spawn(move || {
+            while let Ok(frame) = packet(&mut packets) {
+                if to.send(frame).is_err() {
+                    return;
                 }
-            });
-        }
-        Ok(Self { child, inbox: Inbox::new(from) })
+            }
+        });
+        let mut emulator = Self { child, port, inbox: Inbox::new(from) };
+        emulator.knock()?;
+        Ok(emulator)
     }
+    /// Asks until the board answers: what comes before its port is open is lost.
+    fn knock(&mut self) -> io::Result<()> {
+        let (until, question) = (Instant::now() + START, encode(&Question::Who.frame(0)));
+        while Instant::now() < until {
+            self.send(&question)?;
+            if self.receive(&mut [0; 256], KNOCK)? > 0 {
+                return Ok(());
+            }
+        }
+        Err(io::Error::new(io::ErrorKind::TimedOut, "the board in the emulator does not answer"))
+    }
+}
+
+/// Waits for the emulator to connect its port.
+fn connected(listener: &TcpListener, child: &mut Child) -> io::Result<TcpStream> {
+    let until = Instant::now() + START;
+    listener.set_nonblocking(true)?;
+    loop {
+        match listener.accept() {
+            Ok((port, _)) => {
+                port.set_nonblocking(false)?;
+                port.set_nodelay(true)?;
+                return Ok(port);
+            }
+            Err(error) if error.kind() != io::ErrorKind::WouldBlock => return Err(error),
+            Err(_) if child.try_wait()?.is_some() || Instant::now() > until => {
+                return Err(io::Error::new(io::ErrorKind::TimedOut, "the emulator did not start"));
+            }
+            Err(_) => thread::sleep(Duration::from_millis(2)),
+        }
+    }
+}
+
+/// The next packet, without its head: its length goes before it, the most significant byte first.
+fn packet(from: &mut TcpStream) -> io::Result<Vec<u8>> {
+    let mut length = [0; 4];
+    from.read_exact(&mut length)?;
+    let length = usize::from(u16::try_from(u32::from_be_bytes(length)).map_err(io::Error::other)?);
+    let mut packet = vec![0; length];
+    from.read_exact(&mut packet)?;
+    Ok(packet.split_off(HEAD.len().min(length)))
 }
 
 impl Drop for Emulator {
@@ -66,10 +129,12 @@ impl Drop for Emulator {
 
 impl Wire for Emulator {
     fn send(&mut self, bytes: &[u8]) -> io::Result<()> {
-        let gone = || io::Error::new(io::ErrorKind::BrokenPipe, "the emulator has ended");
-        let to = self.child.stdin.as_mut().ok_or_else(gone)?;
-        to.write_all(bytes)?;
-        to.flush()
+        for frame in bytes.chunks(MOST) {
+            let length = u32::try_from(HEAD.len() + frame.len()).map_err(io::Error::other)?;
+            let packet = [&length.to_be_bytes(), HEAD.as_slice(), frame].concat();
+            self.port.write_all(&packet)?;
+        }
+        Ok(())
     }
     fn receive(&mut self, into: &mut [u8], within: Duration) -> io::Result<usize> {
         self.inbox.receive(into, within)

@@ -115,8 +115,8 @@ impl Bench {
     fn serve(self) {
         let (mut first, mut second) = (vec![0; IMAGE], vec![0; IMAGE]);
         let mut server = Server::new();
+        let mut shelf = Shelf::new([&mut first, &mut second]);
         loop {
-            let mut shelf = Shelf::new([&mut first, &mut second]);
             if self.until(&mut server, Next::Run, |server, frame| server.on_shelf(frame, &mut shelf)).is_none() {
                 return;
             }
@@ -125,11 +125,11 @@ impl Bench {
             let needs = Image::open(image).map(|image| image.needs()).unwrap_or_default();
             let cells = needs.bits + needs.words + needs.work_bits + needs.work_words;
             let (mut upright, mut inverted) = (vec![0; cells], vec![0; cells]);
-            let outputs = Gated { outputs: Relays::default(), enable: Closed };
+            let outputs = Gated { outputs: Relays::default(), enable: Closed, turned: 0 };
             let parts = Parts { field: Set::default(), outputs, watchdog: Still, clock: Still };
             let mut booted: Ends<'_> = boot(parts, shelf.images(), [&mut upright, &mut inverted], Cause::PowerUp);
             let ended = self.until(&mut server, Next::End, |server, frame| match &mut booted {
-                Ok(station) => server.on_station(frame, station, (0, 0)),
+                Ok(station) => server.on_station(frame, station, || (0, 0)),
                 Err(halted) => server.on_halted(frame, halted),
             });
             if ended.is_none() {
@@ -151,6 +151,10 @@ impl Bench {
                     let served = answer(server, &frame);
                     self.answers.send(served.answer.to_vec()).ok()?;
                     asked |= served.next == next;
+                    // Nothing watches it here: its line ends with it.
+                    if served.next == Next::Hang {
+                        return None;
+                    }
                 }
             }
             if asked {

@@ -1,5 +1,6 @@
 //! Runs a row on the target, and on the host beside it.
 
+use firmware::link::SCANS;
 use firmware::{Frames, Kind, Sample as Field};
 use logic_rules::image::Image;
 
@@ -11,7 +12,8 @@ use crate::bench::Trouble;
 use crate::bench::client::Client;
 use crate::bench::identify::Marks;
 use crate::bench::inputs::still;
-use crate::bench::session::Session;
+use crate::bench::session::{Session, Verdict};
+use crate::bench::took::{Times, Took};
 use crate::lower::lower;
 use crate::sample::{Frame, Reading, Sample};
 use crate::scale::scale;
@@ -29,6 +31,28 @@ pub(super) struct Conduct<'s> {
     by_severity: Vec<usize>,
     calm: Calm<'s>,
     scans: u64,
+    times: Times,
+}
+
+/// A script that was run.
+struct Pass {
+    /// What the target published; a fault ends it.
+    verdicts: Vec<Verdict>,
+    /// Scans in which the target's log tells of the way, counted from 0.
+    trips: Vec<u32>,
+    /// What the host published.
+    host: Vec<OnHost>,
+}
+
+/// A scan on the host.
+struct OnHost {
+    answer: Rank,
+    /// Outputs that are off.
+    off: u64,
+    /// The way trips.
+    trips: bool,
+    /// Outputs that are off as the read-backs of the next scan show it.
+    shown: u64,
 }
 
 /// The field of a row, as it is.
@@ -44,13 +68,25 @@ impl<'s> Conduct<'s> {
         let image =
             Image::open(bytes).map_err(|fault| Trouble::Image(format!("the image does not open: {fault:?}")))?;
         let by_severity = lower(station).by_severity;
-        Ok(Self { station, bytes, image, ways, by_severity, calm: Calm::new(station), scans: 0 })
+        Ok(Self {
+            station,
+            bytes,
+            image,
+            ways,
+            by_severity,
+            calm: Calm::new(station),
+            scans: 0,
+            times: Times::default(),
+        })
     }
     pub(super) fn marks(&self) -> Marks {
         Marks::of(&self.image)
     }
     pub(super) fn scans(&self) -> u64 {
         self.scans
+    }
+    pub(super) fn took(&self) -> Took {
+        self.times.took()
     }
     /// Runs a row.
     pub(super) fn row(
@@ -59,90 +95,125 @@ impl<'s> Conduct<'s> {
         runner: &mut dyn Runner,
         trial: &Trial,
         script: &Script,
-        mut row: Row,
+        row: Row,
     ) -> std::result::Result<Row, Trouble> {
-        let mut session = Session::begin(client, self.bytes, self.image.checksum())?;
-        runner.restart();
+        // Read-backs follow the outputs of the target. They are first taken to be those of the host; where they are not, the
+        // row is run again, and follows the target so far.
+        let mut followed = Vec::new();
+        loop {
+            let pass = self.pass(client, runner, trial, script, &followed)?;
+            let mut outputs = pass.host.iter().zip(&pass.verdicts);
+            let other = outputs.position(|(host, verdict)| verdict.fault.0 == 0 && host.shown != self.off(verdict.on));
+            let Some(scan) = other else { return Ok(self.judged(trial, script, &pass, row)) };
+            followed = pass.verdicts.iter().take(scan + 1).map(|verdict| self.off(verdict.on)).collect();
+        }
+    }
+    /// Runs a script, whose read-backs follow these outputs that are off, and the host's where they end.
+    fn pass(
+        &mut self,
+        client: &mut Client,
+        runner: &mut dyn Runner,
+        trial: &Trial,
+        script: &Script,
+        followed: &[u64],
+    ) -> std::result::Result<Pass, Trouble> {
         let mut shown = self.begin()?;
-        let (mut on, mut answer, mut trips) = (0, 0, Vec::new());
-        let mut verdicts: Vec<(Rank, u32)> = Vec::new();
-        let (mut parts, mut on_host) = (None, None);
-        for (scan, mm) in (0_u32..).zip(&script.travel) {
-            self.show(&mut shown, script, scan, *mm, on);
-            let verdict = session.step(&shown.field, scan + 1)?;
-            self.scans += 1;
-            if verdict.fault.0 != 0 {
-                let (code, detail) = verdict.fault;
-                row.observed = format!("the target stopped itself in scan {scan}: fault {code}, {detail}");
-                row.result = Result::Failed;
-                return Ok(row);
-            }
+        let way = u16::try_from(trial.way).unwrap_or(u16::MAX);
+        let (mut off, mut fields) = (u64::MAX, Vec::new());
+        let mut pass = Pass { verdicts: Vec::new(), trips: Vec::new(), host: Vec::new() };
+        runner.restart();
+        for ((scan, mm), i) in (0_u32..).zip(&script.travel).zip(0..) {
+            self.show(&mut shown, script, scan, *mm, off);
+            fields.push(shown.field.clone());
             let told = runner.scan(&shown.sample);
-            if parts.is_none() && (told.answer != verdict.answer || self.off(verdict.on) != self.off_of(told.off)) {
-                parts = Some((scan, told.answer, verdict.answer));
+            let trips = told.trips.contains(&way) || (script.adopts.is_none() && told.first.contains(&way));
+            let told_off = self.off_of(told.off);
+            off = followed.get(i).copied().unwrap_or(told_off);
+            pass.host.push(OnHost { answer: told.answer, off: told_off, trips, shown: off });
+            if script.adopts == Some(scan + 1) {
+                runner.adopt();
+                // From now on all outputs count as published on.
+                off = 0;
             }
-            if script.adopts.is_some_and(|adopts| scan == adopts + 1) && verdict.answer >= self.station.first_stop() {
-                row.observed = format!("{} stands before the stimulus", self.station.answer(verdict.answer));
-                row.result = Result::Failed;
-                return Ok(row);
-            }
-            let way = u16::try_from(trial.way).unwrap_or(u16::MAX);
-            let of_host = told.trips.contains(&way) || (script.adopts.is_none() && told.first.contains(&way));
-            if scan >= trial.mark && of_host && on_host.is_none() {
-                on_host = Some(scan);
-            }
-            on = verdict.on;
-            verdicts.push((verdict.answer, verdict.on));
-            let last = scan + 1 == script.now();
-            if scan + 1 == trial.mark {
-                // What happened before the stimulus is not of this row.
-                session.events()?;
-            } else if scan >= trial.mark && (verdict.answer != answer || last || scan.is_multiple_of(64)) {
-                let (events, dropped) = session.events()?;
-                if dropped {
-                    return Err(Trouble::Unexpected("its log is read: events have been dropped"));
+        }
+        let mut session = Session::begin(client, &self.image, self.bytes)?;
+        let lead = script.adopts.and_then(|adopts| usize::try_from(adopts).ok()).unwrap_or(0);
+        let (before, after) = fields.split_at(lead.min(fields.len()));
+        for (fields, adopts) in [(before, lead > 0), (after, false)] {
+            // What so many scans tell fits the log.
+            for fields in fields.chunks(SCANS) {
+                let verdicts = session.run(fields)?;
+                self.scans += u64::try_from(verdicts.len()).unwrap_or(0);
+                for verdict in &verdicts {
+                    self.times.add(verdict.took_us);
                 }
+                let stopped = verdicts.iter().any(|verdict| verdict.fault.0 != 0);
+                pass.verdicts.extend(verdicts);
                 let of_way = |number: u16| self.by_severity.get(usize::from(number)) == Some(&trial.way);
                 // At power-up the way that stands is among the first, and trips in no scan.
                 let these = |kind| kind == Kind::Trip || (kind == Kind::First && script.adopts.is_none());
+                let events = session.events()?;
                 let these = events.iter().filter(|event| these(event.kind) && of_way(event.number));
-                trips.extend(these.map(|event| event.scan.saturating_sub(1)));
+                pass.trips.extend(these.map(|event| event.scan.saturating_sub(1)));
+                if stopped {
+                    return Ok(pass);
+                }
             }
-            answer = verdict.answer;
-            if script.adopts == Some(scan + 1) {
+            if adopts {
                 session.adopt()?;
-                runner.adopt();
-                // From now on all outputs count as published on.
-                on = u32::MAX;
             }
         }
-        let first = trips.into_iter().find(|scan| *scan >= trial.mark);
-        row.response_scans = first.map(|scan| scan - trial.mark + 1);
+        Ok(pass)
+    }
+    /// What a pass says of the way.
+    fn judged(&self, trial: &Trial, script: &Script, pass: &Pass, mut row: Row) -> Row {
+        row.result = Result::Failed;
+        let faulty = (0_u32..).zip(&pass.verdicts).find(|(_, verdict)| verdict.fault.0 != 0);
+        if let Some((scan, Verdict { fault: (code, detail), .. })) = faulty {
+            row.observed = format!("the target stopped itself in scan {scan}: fault {code}, {detail}");
+            return row;
+        }
+        let at = |scan: u32| usize::try_from(scan).ok().and_then(|i| pass.verdicts.get(i));
+        if let Some(verdict) = script.adopts.and_then(|adopts| at(adopts + 1))
+            && verdict.answer >= self.station.first_stop()
+        {
+            row.observed = format!("{} stands before the stimulus", self.station.answer(verdict.answer));
+            return row;
+        }
         let of_stimulus = |scan: u32| i64::from(scan) - i64::from(trial.mark) + 1;
+        let first = pass.trips.iter().copied().find(|scan| *scan >= trial.mark);
+        row.response_scans = first.map(|scan| scan - trial.mark + 1);
+        let both = || (0_u32..).zip(pass.host.iter().zip(&pass.verdicts));
+        let parts =
+            both().find(|(_, (host, verdict))| host.answer != verdict.answer || host.off != self.off(verdict.on));
+        let on_host = both().find(|(scan, (host, _))| *scan >= trial.mark && host.trips).map(|(scan, _)| scan);
         row.host = match (parts, on_host) {
-            (Some((scan, host, target)), _) => {
-                let (at, host, target) = (of_stimulus(scan), self.station.answer(host), self.station.answer(target));
-                format!("parts in scan {at} of the stimulus: {host} on the host, {target} on the target")
-            }
+            (Some((scan, (host, verdict))), _) => format!(
+                "parts in scan {} of the stimulus: {} on the host, {} on the target",
+                of_stimulus(scan),
+                self.station.answer(host.answer),
+                self.station.answer(verdict.answer)
+            ),
             (None, on_host) if on_host == first => "same".to_owned(),
             (None, Some(scan)) => format!("it trips in scan {} of the stimulus on the host", of_stimulus(scan)),
             (None, None) => "it does not trip on the host".to_owned(),
         };
-        let acted =
-            first.is_none_or(|scan| self.acted(trial, usize::try_from(scan).ok().and_then(|i| verdicts.get(i))));
-        row.result = if first == trial.trips && acted { Result::Passed } else { Result::Failed };
+        let acted = first.is_none_or(|scan| self.acted(trial, at(scan)));
+        if first == trial.trips && acted {
+            row.result = Result::Passed;
+        }
         row.observed = match first {
             None => "no trip of it".to_owned(),
-            Some(scan) if acted => format!("{}, in scan {} of the stimulus", row.answer, scan - trial.mark + 1),
+            Some(scan) if acted => format!("{}, in scan {} of the stimulus", row.answer, of_stimulus(scan)),
             Some(scan) => {
-                format!("it trips in scan {} of the stimulus, and its answer does not stand", scan - trial.mark + 1)
+                format!("it trips in scan {} of the stimulus, and its answer does not stand", of_stimulus(scan))
             }
         };
-        Ok(row)
+        row
     }
     /// The answer stands, or one more severe, and what a stop releases at once is off.
-    fn acted(&self, trial: &Trial, verdict: Option<&(Rank, u32)>) -> bool {
-        let (Some(way), Some((answer, on))) = (self.ways.get(trial.way), verdict) else { return false };
+    fn acted(&self, trial: &Trial, verdict: Option<&Verdict>) -> bool {
+        let (Some(way), Some(Verdict { answer, on, .. })) = (self.ways.get(trial.way), verdict) else { return false };
         let stop =
             way.answer.checked_sub(self.station.first_stop()).and_then(|i| self.station.stops.get(usize::from(i)));
         let releases = stop.map(|stop| stop.releases.as_slice()).unwrap_or_default();
@@ -179,7 +250,7 @@ impl<'s> Conduct<'s> {
         Ok(Shown { field, sample, links, forced })
     }
     /// The field of a scan, in the words of both.
-    fn show(&self, shown: &mut Shown, script: &Script, scan: u32, mm: i32, on: u32) {
+    fn show(&self, shown: &mut Shown, script: &Script, scan: u32, mm: i32, off: u64) {
         for act in script.acts.get(&scan).into_iter().flatten() {
             match *act {
                 Act::Level(channel, level) => put(&mut shown.field.channels, channel, level),
@@ -190,7 +261,7 @@ impl<'s> Conduct<'s> {
         }
         for ((i, output), forced) in self.station.outputs.iter().enumerate().zip(&shown.forced) {
             if let Some((channel, _)) = output.read_back {
-                put(&mut shown.field.channels, channel, forced.unwrap_or(on >> i & 1 == 0));
+                put(&mut shown.field.channels, channel, forced.unwrap_or(off >> i & 1 == 1));
             }
         }
         for ((link, order), frame) in shown.field.links.iter_mut().zip(&shown.links).zip(&mut shown.sample.links) {

@@ -20,7 +20,7 @@ pub fn write(record: &Record) -> String {
 
 /// What it was run on, and what came of it, in numbers.
 pub fn told(record: &Record) -> Markup {
-    let Record { rows, passed, failed, not_driven, scans, scan_us, .. } = record;
+    let Record { rows, passed, failed, not_driven, scans, took, scan_us, .. } = record;
     let marks =
         [("Target", record.target.as_str()), ("Image, CRC-32", &record.crc32), ("Rule files, SHA-256", &record.digest)];
     html! {
@@ -28,7 +28,9 @@ pub fn told(record: &Record) -> Markup {
         p {
             (rows.len()) " rows: " (passed) " passed, " (failed) " failed, " (not_driven) " not driven. " (scans) " scans of " (scan_us)
             " µs on the target; scan 1 of a stimulus is the first that shows it."
+            @if took.longest_us > 0 { " A scan took " (took.median_us) " µs in the median, " (took.longest_us) " µs at most." }
         }
+        @if let Some(left_out) = record.left_out() { p { strong { (plain(&left_out)) } } }
     }
 }
 
@@ -52,6 +54,7 @@ pub fn table<'r>(rows: impl Iterator<Item = &'r Row>) -> Markup {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::bench::took::Took;
 
     #[test]
     fn nothing_of_a_rule_file_becomes_markup() {
@@ -73,15 +76,19 @@ mod tests {
             scan_us: 10_000,
             target: evil.clone(),
             crc32: evil.clone(),
-            digest: evil,
+            digest: evil.clone(),
+            in_all: 2,
+            only: vec![evil.clone()],
             rows: vec![row],
             scans: 1,
+            took: Took::default(),
             passed: 0,
             failed: 1,
             not_driven: 0,
         };
         let page = write(&record);
         assert!(!page.contains("<script"));
+        assert!(page.contains("PARTIAL: 1 of 2 rows"));
         assert!(!page.contains("http:") && !page.contains("https:"), "it needs no network");
         for line in ["Date", "Name", "Signature"] {
             assert!(page.contains(line));

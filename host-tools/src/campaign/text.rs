@@ -6,10 +6,16 @@ use super::{CAUTIONS, Record, Result, Row};
 
 /// Writes a record: rows that did not pass in full, and all rows if they are asked for.
 pub fn write<W: Write>(to: &mut W, record: &Record, all: bool) -> io::Result<()> {
-    let Record { station, revision, target, crc32, digest, rows, scans, passed, failed, not_driven, scan_us } = record;
+    let Record {
+        station, revision, target, crc32, digest, rows, scans, took, passed, failed, not_driven, scan_us, ..
+    } = record;
     writeln!(to, "Campaign: {station}, revision {revision}, on {target}")?;
     writeln!(to, "  image     CRC-32 {crc32}, rule files {digest}")?;
     writeln!(to, "  a scan is {scan_us} us; scan 1 of a stimulus is the first that shows it")?;
+    let left_out = record.left_out();
+    if let Some(left_out) = &left_out {
+        writeln!(to, "  {left_out}")?;
+    }
     writeln!(to)?;
     for row in rows.iter().filter(|row| all || row.result != Result::Passed) {
         let Row { number, way, answer, stimulus, expected, observed, result, host, .. } = row;
@@ -28,6 +34,13 @@ pub fn write<W: Write>(to: &mut W, record: &Record, all: bool) -> io::Result<()>
         "{} rows: {passed} passed, {failed} failed, {not_driven} not driven; {scans} scans on the target",
         rows.len()
     )?;
+    // The clock of a controller in this program stands.
+    if took.longest_us > 0 {
+        writeln!(to, "a scan took {} us in the median, {} us at most", took.median_us, took.longest_us)?;
+    }
+    if let Some(left_out) = left_out {
+        writeln!(to, "{left_out}")?;
+    }
     for caution in CAUTIONS {
         writeln!(to, "  {caution}")?;
     }

@@ -5,7 +5,6 @@ use std::io::{BufReader, Write};
 use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand};
-use indicatif::ProgressBar;
 use serde::Serialize;
 
 use super::output::Output;
@@ -17,6 +16,7 @@ use host_tools::bench::client::Client;
 use host_tools::bench::compare::{Compared, Comparison, recording, scenario};
 use host_tools::bench::identify::{Identity, Marks, identify};
 use host_tools::bench::target::Target;
+use host_tools::bench::took::Took;
 use host_tools::json::document;
 use host_tools::pack::{Packed, pack};
 use host_tools::recording::read::Reader;
@@ -86,7 +86,7 @@ struct Identify {
 
 /// Replays on a bench, and compares every scan with the host.
 ///
-/// The bench is given the image that the rule files pack to. Answer, outputs, permit and reset of every scan must be
+/// The bench is given the image that the rule files pack to. Answer, outputs, permit, reset and trips of every scan must be
 /// those of the plain reading on the host, and what was first wherever a stop begins. The first difference ends the run.
 #[derive(Debug, Args)]
 #[command(after_help = "Example: haltproof bench run drive.rules --recording morning.csv --target emulator \
@@ -220,16 +220,13 @@ impl Run {
             let mut reader = Reader::open(BufReader::with_capacity(1 << 18, file), &station)
                 .map_err(|fault| Failure::Said(format!("{}, {fault}", path.display())))?;
             let compared = stages::with_runner(&station, |runner| {
-                comparison.run(&mut client, &mut |scans, _| tick(&bar, scans), |each| {
-                    recording(&station, &mut reader, runner, each)
-                })
+                comparison.run(&mut client, &mut |_| bar.tick(), |each| recording(&station, &mut reader, runner, each))
             })?;
             runs.push(told(path, compared)?);
         }
         for (path, read) in &scenarios {
             let compared = stages::with_runner(&station, |runner| {
-                comparison
-                    .run(&mut client, &mut |scans, _| tick(&bar, scans), |each| scenario(&station, read, runner, each))
+                comparison.run(&mut client, &mut |_| bar.tick(), |each| scenario(&station, read, runner, each))
             })?;
             runs.push(told(path, compared)?);
         }
@@ -259,8 +256,13 @@ impl Run {
 
     fn say(&self, to: &mut Output, station: &Station, runs: &[ToldRun]) -> Result<(), Failure> {
         for ToldRun { name, compared } in runs {
-            let Compared { scans, stops, powered_up, parted } = compared;
-            let came = format!("{scans} scans, {stops} stops, powered up {powered_up} times");
+            let Compared { scans, stops, powered_up, took, parted } = compared;
+            let mut came = format!("{scans} scans, {stops} stops, powered up {powered_up} times");
+            // The clock of a controller in this program stands.
+            if took.longest_us > 0 {
+                let Took { median_us, longest_us } = took;
+                came = format!("{came}; a scan took {median_us} us in the median, {longest_us} us at most");
+            }
             match parted {
                 None => writeln!(to, "same      {name}: {came}")?,
                 Some(at) => {
@@ -284,15 +286,6 @@ impl Run {
         )?;
         Ok(())
     }
-}
-
-/// Moves the bar now and then.
-#[expect(clippy::unnecessary_wraps, reason = "what is done after a scan may fail")]
-fn tick(bar: &ProgressBar, scans: u32) -> Result<(), Trouble> {
-    if scans.is_multiple_of(256) {
-        bar.tick();
-    }
-    Ok(())
 }
 
 /// What came of a file.

@@ -32,6 +32,10 @@ pub(super) struct Campaign {
     /// An image to load, instead of what the rule files pack to.
     #[arg(long)]
     image: Option<PathBuf>,
+    /// Only rows that have these words in their way or their stimulus; may be given several times. The record then says that it is
+    /// partial, and a report counts it as open.
+    #[arg(long)]
+    only: Vec<String>,
     /// For people, for machines, or for paper.
     #[arg(long, value_enum, default_value_t = Form::Text)]
     format: Form,
@@ -77,7 +81,7 @@ impl Campaign {
         let mut to = Output::open(self.output.as_deref())?;
         let mut client = self.at.open()?;
         let target = self.at.name();
-        let given = Given { station: &station, image: &image, target: &target };
+        let given = Given { station: &station, image: &image, target: &target, only: &self.only };
         let bar = bar_of_rows();
         let record = stages::with_runner(&station, |runner| {
             campaign(given, &mut client, runner, &mut |done, all| {
@@ -86,6 +90,9 @@ impl Campaign {
             })
         })??;
         bar.finish_and_clear();
+        if record.rows.is_empty() {
+            return Err(Failure::Said("no row has such words; without --only all are driven".to_owned()));
+        }
         let status = u8::from(record.passed < record.rows.len());
         match self.format {
             Form::Text => text::write(&mut to, &record, self.all)?,

@@ -110,7 +110,8 @@ impl ReportOf {
         let missed = replays.iter().any(|replay| replay.summary.status() != 0);
         let changed = !self.approved.is_empty()
             && compared.as_ref().is_none_or(|compared| !compared.is_never_milder() || !compared.matters.is_empty());
-        let tried = |record: &Record| record.failed + record.not_driven == 0 && record.digest == *digest;
+        let tried =
+            |record: &Record| record.failed + record.not_driven == 0 && record.is_whole() && record.digest == *digest;
         Ok(u8::from(open || unasked || found || missed || changed || !campaigns.iter().all(tried)))
     }
 }

@@ -10,6 +10,12 @@ unsafe fn NonMaskableInt() {
     OUTPUTS.write(0);
 }
 
+/// Something has come: that ends the rest, and whoever rests again asks to be called again.
+#[exception]
+unsafe fn DefaultHandler(_: i16) {
+    super::line::calls(false);
+}
+
 /// What no instruction should do lets everything go, and waits for the watchdog.
 #[exception]
 unsafe fn HardFault(_: &cortex_m_rt::ExceptionFrame) -> ! {

@@ -53,7 +53,7 @@ fn what_is_lost_or_damaged_is_asked_for_again() {
             let who = client.who().unwrap();
             assert!(!who.runs);
             assert!(matches!(
-                client.tell(&Command::Step, "a test"),
+                client.tell(&Command::Again, "a test"),
                 Err(Trouble::Refused(_, Refusal::RunsNot)) | Ok(None)
             ));
         }
