@@ -1,5 +1,10 @@
 //! Mutants: what is caught is missed in a history that replays, and what is not caught is never counted as caught.
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test: what fails here is a failed test, and says where")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a test: what fails here is a failed test, and says where"
+)]
 
 use host_tools::load::load;
 use host_tools::mutants::make::{Kind, Mutant, mutants};
