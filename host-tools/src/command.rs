@@ -22,6 +22,7 @@ mod explain;
 mod files;
 mod format;
 mod manual;
+mod mutants;
 mod output;
 mod pack;
 mod passings;
@@ -55,6 +56,7 @@ enum Command {
     Simulate(simulate::Simulate),
     Prove(prove::Prove),
     Slack(slack::SlackOf),
+    Mutants(mutants::MutantsOf),
     Coverage(coverage::CoverageOf),
     Compare(compare::Compare),
     Pack(pack::Pack),
@@ -110,6 +112,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Simulate(command)) => command.run(),
         Some(Command::Prove(command)) => command.run(),
         Some(Command::Slack(command)) => command.run(),
+        Some(Command::Mutants(command)) => command.run(),
         Some(Command::Coverage(command)) => command.run(),
         Some(Command::Compare(command)) => command.run(),
         Some(Command::Pack(command)) => command.run(),

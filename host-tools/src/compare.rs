@@ -263,7 +263,7 @@ pub fn compare(old: &Revision, new: &Revision, effort: Effort) -> Result<Compari
 }
 
 /// What the search found and the checker accepted; nothing, if it did not. And the time of the search.
-fn proved(twin: &Twin<'_>, both: &Both) -> Result<(Claimed, Duration), Fault> {
+pub(crate) fn proved(twin: &Twin<'_>, both: &Both) -> Result<(Claimed, Duration), Fault> {
     let started = Instant::now();
     let found = search::search(twin, &both.numbers())?;
     let (searched, claimed) = (started.elapsed(), Claimed { lemmas: found.lemmas, never: found.never });

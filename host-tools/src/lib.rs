@@ -21,6 +21,7 @@ pub mod json;
 pub mod load;
 pub mod lower;
 pub mod monitor;
+pub mod mutants;
 pub mod pack;
 pub mod page;
 pub mod passings;

@@ -21,8 +21,10 @@ mod changes;
 mod coverage;
 mod draw;
 mod matrix;
+mod mutants;
 mod requirements;
 mod rules;
+mod slack;
 mod traces;
 mod windows;
 
@@ -48,6 +50,10 @@ pub struct Material<'a> {
     pub list: &'a List,
     /// Records of campaigns.
     pub campaigns: &'a [Record],
+    /// How far limits can move before a requirement is lost.
+    pub slack: Option<&'a crate::slack::table::Table>,
+    /// Which small changes a requirement catches.
+    pub mutants: Option<&'a crate::mutants::table::Table>,
     /// Recordings that were replayed.
     pub replays: &'a [Replayed],
 }
@@ -80,6 +86,8 @@ pub fn report(of: &Material<'_>) -> String {
         ("matrix", "Causes and effects", matrix::section(station)),
         ("answers", "Answers", answers::section(station)),
         ("windows", "Timing windows", windows::section(of)),
+        ("slack", "Slack of the limits", slack::section(of)),
+        ("mutants", "Mutants", mutants::section(of)),
         ("coverage", "A published list", coverage::section(of)),
         ("changes", "Changes since the approved revision", changes::section(of)),
         ("campaigns", "Campaigns on a controller", campaigns::section(of)),

@@ -6,6 +6,7 @@
 //! were checked.
 
 pub mod limits;
+pub mod table;
 
 use crate::load::load;
 use crate::prove::attempt::{attempt, attempt_like};

@@ -45,6 +45,8 @@ fn page(station: &Station, files: &[File], judged: &[Judged], approved: &[(Strin
         compared: None,
         list,
         campaigns: &[],
+        slack: None,
+        mutants: None,
         replays: &[],
     };
     report(&material)

@@ -32,6 +32,8 @@ enum Chapter {
     Coverage,
     /// What a comparison of two revisions says, and its certificates.
     Compare,
+    /// What mutants of the rules say of the requirements.
+    Mutants,
     /// The image of a plan, byte by byte.
     Image,
     /// Faults of the controller, by their codes.
@@ -50,6 +52,7 @@ impl Manual {
             Chapter::Proof => include_str!("../../manual/proof.md"),
             Chapter::Coverage => include_str!("../../manual/coverage.md"),
             Chapter::Compare => include_str!("../../manual/compare.md"),
+            Chapter::Mutants => include_str!("../../manual/mutants.md"),
             Chapter::Image => include_str!("../../manual/image.md"),
             Chapter::Faults => include_str!("../../manual/faults.md"),
             Chapter::Json => include_str!("../../manual/json.md"),

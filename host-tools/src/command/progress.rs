@@ -21,11 +21,16 @@ pub(super) fn bar(bytes: u64) -> ProgressBar {
 
 /// A bar over rows whose number is told later, or none at all.
 pub(super) fn bar_of_rows() -> ProgressBar {
+    bar_of("rows")
+}
+
+/// A bar over things of which there are so many as is told later, or none at all.
+pub(super) fn bar_of(what: &str) -> ProgressBar {
     if !io::stderr().is_terminal() {
         return ProgressBar::hidden();
     }
     let bar = ProgressBar::new(1);
-    match ProgressStyle::with_template("{bar:40} {pos} of {len} rows  {eta} left") {
+    match ProgressStyle::with_template(&format!("{{bar:40}} {{pos}} of {{len}} {what}  {{eta}} left")) {
         Ok(style) => bar.with_style(style),
         Err(_) => bar,
     }

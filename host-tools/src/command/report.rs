@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use clap::Args;
+use serde::de::DeserializeOwned;
 
 use super::coverage::list;
 use super::output::Output;
@@ -61,6 +62,12 @@ pub(super) struct ReportOf {
     /// The record of a campaign (`campaign --format json`); may be given several times.
     #[arg(long)]
     campaign: Vec<PathBuf>,
+    /// The slack of the limits (`slack --format json`).
+    #[arg(long)]
+    slack: Option<PathBuf>,
+    /// The table of mutants (`mutants --format json`).
+    #[arg(long)]
+    mutants: Option<PathBuf>,
     /// The file of the report.
     #[arg(long, short)]
     output: PathBuf,
@@ -75,7 +82,9 @@ impl ReportOf {
         let station = stages::sound(&loaded)?;
         let findings = tell(&loaded.findings, &files::shown(&loaded.files));
         let approved = self.approved.iter().map(|path| files::read_text(path)).collect::<Result<Vec<_>, _>>()?;
-        let campaigns = self.campaign.iter().map(|path| record(path)).collect::<Result<Vec<_>, _>>()?;
+        let campaigns = self.campaign.iter().map(|path| given(path, "campaign")).collect::<Result<Vec<_>, _>>()?;
+        let slack = self.slack.as_deref().map(|path| given(path, "slack")).transpose()?;
+        let mutants = self.mutants.as_deref().map(|path| given(path, "mutants")).transpose()?;
         let list = list(self.list.as_deref())?;
         let mut to = Output::open(Some(&self.output))?;
         let bar = bar(0);
@@ -100,6 +109,8 @@ impl ReportOf {
             compared: compared.as_ref(),
             list: &list,
             campaigns: &campaigns,
+            slack: slack.as_ref(),
+            mutants: mutants.as_ref(),
             replays,
         };
         to.write_all(report(&material).as_bytes())?;
@@ -145,9 +156,10 @@ fn compared(approved: &[(String, String)], loaded: &Loaded) -> Result<Option<Com
     }
 }
 
-fn record(path: &Path) -> Result<Record, Failure> {
+/// A result that another command has written.
+fn given<T: DeserializeOwned>(path: &Path, kind: &str) -> Result<T, Failure> {
     let (named, text) = files::read_text(path)?;
-    read_document(&text, "campaign").map_err(|e| Failure::Said(format!("{named}: {e}")))
+    read_document(&text, kind).map_err(|e| Failure::Said(format!("{named}: {e}")))
 }
 
 fn replayed(station: &Station, path: &Path) -> Result<Replayed, Failure> {

@@ -8,14 +8,15 @@ use std::thread;
 use std::time::Duration;
 
 use clap::Args;
-use serde::Serialize;
 
 use super::output::Output;
 use super::progress::bar;
 use super::{Failure, Outcome, Shape, files, stages};
 use host_tools::json::document;
+use host_tools::prove::certificate::digest;
 use host_tools::slack::limits::{Limit, limits};
-use host_tools::slack::{Base, End, Slack, Way};
+use host_tools::slack::table::{Table, row};
+use host_tools::slack::{Base, Slack};
 
 /// How often a search shows that it goes on.
 const TICK: Duration = Duration::from_millis(100);
@@ -39,42 +40,6 @@ pub(super) struct SlackOf {
     format: Shape,
 }
 
-#[derive(Serialize)]
-struct OneWay {
-    /// The farthest value at which all was proved and checked, as it would be written.
-    to: String,
-    /// The nearest value tried at which it was not.
-    beyond: Option<String>,
-    /// `refuted`, `unproved`, `refused` or `never`.
-    end: &'static str,
-    /// The requirement, or the finding.
-    by: Option<String>,
-}
-
-#[derive(Serialize)]
-struct Row<'a> {
-    file: &'a str,
-    line: usize,
-    watch: &'a str,
-    sentence: &'a str,
-    limit: String,
-    down: OneWay,
-    up: OneWay,
-    /// Requirements whose rules include the watch.
-    asked_by: Vec<String>,
-    /// No requirement was lost either way.
-    held_by_none: bool,
-}
-
-#[derive(Serialize)]
-struct Content<'a> {
-    station: &'a str,
-    revision: u32,
-    not_proved: &'a [String],
-    limits: Vec<Row<'a>>,
-    status: u8,
-}
-
 impl SlackOf {
     pub(super) fn run(&self) -> Outcome {
         let sources = files::read_all(&self.rules)?;
@@ -88,28 +53,28 @@ impl SlackOf {
         }
         let (base, not_proved) = Base::new(&sources, &station).map_err(stages::no_plan)?;
         let found = search(&base, &all)?;
+        let parts: Vec<&[u8]> = sources.iter().map(|source| source.bytes.as_slice()).collect();
+        let table = Table {
+            station: station.title.clone(),
+            revision: station.revision,
+            digest: digest(&parts),
+            status: u8::from(!not_proved.is_empty()),
+            not_proved,
+            limits: all.iter().zip(found).map(|(limit, slack)| row(&sources, limit, slack)).collect(),
+        };
         let mut to = Output::open(None)?;
-        let status = u8::from(!not_proved.is_empty());
-        let rows: Vec<Row<'_>> = all.iter().zip(found).map(|(limit, slack)| row(&sources, limit, slack)).collect();
         match self.format {
-            Shape::Json => {
-                let (station, revision) = (station.title.as_str(), station.revision);
-                document(
-                    &mut to,
-                    "slack",
-                    &Content { station, revision, not_proved: &not_proved, limits: rows, status },
-                )?;
-            }
+            Shape::Json => document(&mut to, "slack", &table)?,
             Shape::Text => {
                 let mut watch = "";
-                for row in &rows {
+                for row in &table.limits {
                     if row.watch != watch {
                         writeln!(to, "{}", row.watch)?;
-                        watch = row.watch;
+                        watch = &row.watch;
                     }
-                    say(&mut to, row)?;
+                    write!(to, "{}", row.text())?;
                 }
-                for name in &not_proved {
+                for name in &table.not_proved {
                     writeln!(to, "not proved as the rules stand, and left out: {name}")?;
                 }
                 writeln!(
@@ -118,12 +83,12 @@ impl SlackOf {
                      Slack is the distance to a lost requirement, and permits nothing. It sees only what requirements ask.\n\
                      Between two values that were tried nothing was tried. Local codes and the competent authority decide.",
                     station.about(),
-                    rows.len()
+                    table.limits.len()
                 )?;
             }
         }
         to.finish()?;
-        Ok(status)
+        Ok(table.status)
     }
 }
 
@@ -150,52 +115,4 @@ fn search(base: &Base<'_>, all: &[Limit]) -> Result<Vec<Slack>, Failure> {
     found.sort_by_key(|(place, _)| *place);
     let slacks = found.into_iter().map(|(_, slack)| slack);
     slacks.collect::<Result<_, _>>().map_err(stages::no_plan)
-}
-
-fn row<'a>(sources: &'a [host_tools::text::parse::Source], limit: &'a Limit, slack: Slack) -> Row<'a> {
-    let held_by_none = slack.ways.iter().all(|way| matches!(way.end, End::Never | End::Refused(_)));
-    let [down, up] = slack.ways.map(|way| one(limit, way));
-    Row {
-        file: sources.get(usize::from(limit.place.file)).map_or("", |source| source.path.as_str()),
-        line: limit.line,
-        watch: &limit.watch,
-        sentence: &limit.sentence,
-        limit: limit.text(limit.value),
-        down,
-        up,
-        asked_by: slack.asked,
-        held_by_none,
-    }
-}
-
-fn one(limit: &Limit, way: Way) -> OneWay {
-    let (end, by) = match way.end {
-        End::Refuted(name) => ("refuted", Some(name)),
-        End::Unproved(name) => ("unproved", Some(name)),
-        End::Refused(code) => ("refused", Some(code.to_string())),
-        End::Never => ("never", None),
-    };
-    OneWay { to: limit.text(way.to), beyond: way.beyond.map(|value| limit.text(value)), end, by }
-}
-
-fn say(to: &mut Output, row: &Row<'_>) -> Result<(), Failure> {
-    writeln!(to, "  {}  [{}:{}]", row.sentence, row.file, row.line)?;
-    for (name, way) in [("down", &row.down), ("up", &row.up)] {
-        let by = way.by.as_deref().unwrap_or_default();
-        let beyond = way.beyond.as_deref().unwrap_or_default();
-        let end = match way.end {
-            "refuted" => format!("at {beyond} a history misses {by}"),
-            "unproved" => format!("at {beyond} {by} is not proved"),
-            "refused" => format!("at {beyond} check refuses the file: {by}"),
-            _ => "no farther was tried".to_string(),
-        };
-        writeln!(to, "    {:>10}  {name:<4} to {:>10}; {end}", row.limit, way.to)?;
-    }
-    if row.held_by_none {
-        writeln!(
-            to,
-            "                no value that check accepts loses a requirement: either the rule is idle, or a requirement is missing"
-        )?;
-    }
-    Ok(())
 }

@@ -1,7 +1,7 @@
 //! Each requirement: what it asks, what is said of it and on what grounds, and what its answer takes in time.
 
 use super::matrix::watch_id;
-use super::{Judged, Material, traces};
+use super::{Judged, Material, slack, traces};
 use crate::page::plain;
 use crate::prove::claim::Subject;
 use crate::prove::verdict::Verdict;
@@ -93,6 +93,7 @@ fn one(of: &Material<'_>, i: usize, judged: &Judged, demand: Option<&Demand>) ->
             (arises(of, i))
             (grounds(station, &judged.judgement.verdict))
             @if let Some(demand) = demand { (times(station, demand)) }
+            (slack::beside(of, subject.name(station)))
         }
     }
 }

@@ -1,6 +1,6 @@
 //! Every limit of a rule file, where it stands, and what the text becomes when it moves.
 
-use crate::text::lex::{TokenKind, lex};
+use crate::text::lex::{Token, TokenKind, lex};
 use crate::text::parse::Source;
 use crate::text::place::Place;
 use crate::text::tree::{Dimension, Unit};
@@ -27,41 +27,46 @@ pub struct Limit {
 
 /// All limits, in the order of the text.
 pub fn limits(sources: &[Source]) -> Vec<Limit> {
+    numbers(sources, &|tokens, at| {
+        at > 1 && tokens.first().and_then(Token::word).is_some_and(|keyword| WATCHES.contains(&keyword))
+    })
+}
+
+/// Numbers of statements that have a name, in the order of the text: those that are wanted, by the tokens of the statement and
+/// the place among them.
+pub fn numbers(sources: &[Source], wanted: &dyn Fn(&[Token], usize) -> bool) -> Vec<Limit> {
     let mut out = Vec::new();
     for (file, source) in (0_u16..).zip(sources) {
         let text = String::from_utf8_lossy(&source.bytes);
         let (statements, _, _) = lex(&text, file);
         for statement in statements {
-            let mut tokens = statement.tokens.iter();
-            let word = |token: Option<&crate::text::lex::Token>| match token.map(|token| &token.kind) {
-                Some(TokenKind::Word(word)) => Some(word.clone()),
-                _ => None,
-            };
-            let (Some(keyword), Some(watch)) = (word(tokens.next()), word(tokens.next())) else { continue };
-            if !WATCHES.contains(&keyword.as_str()) {
-                continue;
-            }
-            for token in tokens {
-                let TokenKind::Number(mantissa, decimals, unit) = token.kind else { continue };
-                let base = unit.map_or(1, Unit::base);
-                let scale = 10_i64.pow(u32::from(decimals.min(9)));
-                let Some(value) = mantissa.checked_mul(base).map(|all| all / scale) else { continue };
-                let at = usize::try_from(token.place.start).unwrap_or(usize::MAX);
-                let before = text.get(..at).unwrap_or_default();
-                let from = before.rfind('\n').map_or(0, |i| i + 1);
-                let sentence = text.get(from..).and_then(|rest| rest.lines().next()).unwrap_or_default();
-                out.push(Limit {
-                    place: token.place,
-                    line: before.matches('\n').count() + 1,
-                    watch: watch.clone(),
-                    sentence: sentence.split('#').next().unwrap_or_default().trim().to_string(),
-                    value,
-                    unit,
-                });
-            }
+            let tokens = &statement.tokens;
+            let Some(watch) = tokens.get(1).and_then(Token::word) else { continue };
+            let all = tokens.iter().enumerate().filter(|(at, _)| wanted(tokens, *at));
+            out.extend(all.filter_map(|(_, token)| limit(&text, watch, token)));
         }
     }
     out
+}
+
+/// The limit that a token is, if it is a number.
+fn limit(text: &str, watch: &str, token: &Token) -> Option<Limit> {
+    let TokenKind::Number(mantissa, decimals, unit) = token.kind else { return None };
+    let base = unit.map_or(1, Unit::base);
+    let scale = 10_i64.pow(u32::from(decimals.min(9)));
+    let value = mantissa.checked_mul(base).map(|all| all / scale)?;
+    let at = usize::try_from(token.place.start).unwrap_or(usize::MAX);
+    let before = text.get(..at).unwrap_or_default();
+    let from = before.rfind('\n').map_or(0, |i| i + 1);
+    let sentence = text.get(from..).and_then(|rest| rest.lines().next()).unwrap_or_default();
+    Some(Limit {
+        place: token.place,
+        line: before.matches('\n').count() + 1,
+        watch: watch.to_string(),
+        sentence: sentence.split('#').next().unwrap_or_default().trim().to_string(),
+        value,
+        unit,
+    })
 }
 
 impl Limit {

@@ -22,6 +22,16 @@ pub struct Token {
     pub starts_line: bool,
 }
 
+impl Token {
+    /// The word or name that it is, if it is one.
+    pub fn word(&self) -> Option<&str> {
+        match &self.kind {
+            TokenKind::Word(word) | TokenKind::Capital(word) => Some(word),
+            _ => None,
+        }
+    }
+}
+
 /// See [`Token`].
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum TokenKind {

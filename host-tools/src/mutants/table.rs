@@ -1,0 +1,251 @@
+//! What became of all mutants: counted, and told.
+
+use super::make::{Kind, Mutant};
+use super::{Fate, Original};
+use serde::{Deserialize, Serialize};
+use std::fmt::Write as _;
+
+/// What became of a mutant.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Row {
+    /// Its file.
+    pub file: String,
+    /// The line of the change.
+    pub line: usize,
+    /// Keyword and name of the statement.
+    pub statement: String,
+    /// What is changed, by kind.
+    pub kind: String,
+    /// The change.
+    pub what: String,
+    /// `caught`, `same`, `stricter`, `surviving`, `refused` or `not built`.
+    pub fate: String,
+    /// The requirement that catches it, or the finding.
+    pub by: Option<String>,
+    /// Scans of the history that was replayed.
+    pub scans: Option<u64>,
+    /// Of one that survives: a history was replayed in which it is milder. Otherwise that is undecided.
+    pub shown: Option<bool>,
+}
+
+/// All of them.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Table {
+    /// The station.
+    pub station: String,
+    /// Its revision.
+    pub revision: u32,
+    /// SHA-256 of the rule files, one after the other.
+    pub digest: String,
+    /// Hundredths by which a limit moved.
+    pub step: u32,
+    /// How many mutants there are, of which these are a sample.
+    pub made: usize,
+    /// Requirements that are not proved as the rules stand.
+    pub not_proved: Vec<String>,
+    /// Caught by a requirement.
+    pub caught: usize,
+    /// Proved to do the same.
+    pub same: usize,
+    /// Proved never to be milder, and not caught.
+    pub stricter: usize,
+    /// Neither.
+    pub surviving: usize,
+    /// Of those that survive, shown in a history to be milder.
+    pub milder: usize,
+    /// Refused by `check`.
+    pub refused: usize,
+    /// Not readable, or names something that is gone.
+    pub not_built: usize,
+    /// Hundredths caught of those that are caught or survive; none if there are none.
+    pub share: Option<f64>,
+    /// Each mutant.
+    pub mutants: Vec<Row>,
+    /// Exit status.
+    pub status: u8,
+}
+
+impl Mutant {
+    /// It is one of the statement of this name.
+    pub fn is_of(&self, name: &str) -> bool {
+        self.statement == name || self.statement.split(' ').nth(1) == Some(name)
+    }
+}
+
+/// So many of them, in their order: those with the least hashes, so that a greater sample holds a smaller one.
+pub fn sampled(all: Vec<Mutant>, size: usize, seed: u64) -> Vec<Mutant> {
+    let hash = |place: usize| {
+        let mut value = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ (place as u64).wrapping_mul(0xD6E8_FEB8_6659_FD93);
+        for _ in 0..3 {
+            value ^= value >> 32;
+            value = value.wrapping_mul(0xD6E8_FEB8_6659_FD93);
+        }
+        value ^ (value >> 32)
+    };
+    let mut places: Vec<usize> = (0..all.len()).collect();
+    places.sort_by_key(|place| hash(*place));
+    places.truncate(size);
+    all.into_iter().enumerate().filter(|(place, _)| places.contains(place)).map(|(_, mutant)| mutant).collect()
+}
+
+/// A row of the table.
+pub fn row(mutant: &Mutant, file: String, fate: Fate) -> Row {
+    let mut row = Row {
+        file,
+        line: mutant.line,
+        statement: mutant.statement.clone(),
+        kind: mutant.kind.text().into(),
+        what: mutant.what.clone(),
+        fate: String::new(),
+        by: None,
+        scans: None,
+        shown: None,
+    };
+    let fate = match fate {
+        Fate::NotBuilt(code) => {
+            row.by = Some(code.into());
+            "not built"
+        }
+        Fate::Refused(code) => {
+            row.by = Some(code.into());
+            "refused"
+        }
+        Fate::Caught { by, history } => {
+            (row.by, row.scans) = (Some(by), Some(history.scans()));
+            "caught"
+        }
+        Fate::Same => "same",
+        Fate::Stricter => "stricter",
+        Fate::Surviving { shown, unproved } => {
+            (row.by, row.shown) = (unproved, Some(shown));
+            "surviving"
+        }
+    };
+    row.fate = fate.into();
+    row
+}
+
+impl Row {
+    /// What became of it, in words.
+    pub fn words(&self) -> String {
+        let by = self.by.as_deref().unwrap_or_default();
+        match (self.fate.as_str(), self.shown) {
+            ("caught", _) => format!("caught by {by}, in a history of {} scans", self.scans.unwrap_or(0)),
+            ("refused", _) => format!("check refuses it: {by}"),
+            ("not built", _) => format!("cannot be built: {by}"),
+            ("same", _) => "the same in every history, proved".into(),
+            ("stricter", _) => "never milder, proved".into(),
+            (_, shown) => {
+                let differs =
+                    if shown == Some(true) { "milder in a history" } else { "undecided whether it is milder" };
+                if by.is_empty() {
+                    differs.into()
+                } else {
+                    format!("{differs}; {by} is no longer proved, nor is it refuted")
+                }
+            }
+        }
+    }
+}
+
+impl Table {
+    /// Counts.
+    pub fn new(original: &Original<'_>, step: u32, made: usize, mutants: Vec<Row>) -> Self {
+        let (station, not_proved) = (original.station(), original.not_proved.clone());
+        let count = |fate: &str| mutants.iter().filter(|row| row.fate == fate).count();
+        let (caught, surviving) = (count("caught"), count("surviving"));
+        let number = |count: usize| f64::from(u32::try_from(count).unwrap_or(u32::MAX));
+        let share = (caught + surviving > 0).then(|| 100.0 * number(caught) / number(caught + surviving));
+        let status = u8::from(surviving > 0 || !not_proved.is_empty());
+        Self {
+            station: station.title.clone(),
+            revision: station.revision,
+            digest: original.digest(),
+            step,
+            made,
+            not_proved,
+            caught,
+            same: count("same"),
+            stricter: count("stricter"),
+            surviving,
+            milder: mutants.iter().filter(|row| row.shown == Some(true)).count(),
+            refused: count("refused"),
+            not_built: count("not built"),
+            share,
+            mutants,
+            status,
+        }
+    }
+    /// Each kind with its counts: caught, surviving, same, stricter, refused, not built.
+    pub fn kinds(&self) -> Vec<(&'static str, [usize; 6])> {
+        let fates = ["caught", "surviving", "same", "stricter", "refused", "not built"];
+        let count = |kind: Kind| {
+            fates.map(|fate| self.mutants.iter().filter(|row| row.kind == kind.text() && row.fate == fate).count())
+        };
+        Kind::ALL
+            .into_iter()
+            .map(|kind| (kind.text(), count(kind)))
+            .filter(|(_, counts)| counts.iter().sum::<usize>() > 0)
+            .collect()
+    }
+    /// How many there are, and whether they are a sample.
+    pub fn of(&self) -> String {
+        if self.mutants.len() < self.made {
+            format!("a sample of {} of {} mutants", self.mutants.len(), self.made)
+        } else {
+            format!("{} mutants", self.made)
+        }
+    }
+    /// The shares in words.
+    pub fn said(&self) -> String {
+        // Rounded down: 95 % are not reached by 94.96.
+        let share = |of: usize| {
+            let tenths = (self.caught * 1000).checked_div(of).unwrap_or(1000);
+            format!("{} of {of}, {}.{} %", self.caught, tenths / 10, tenths % 10)
+        };
+        match self.share {
+            Some(_) => format!(
+                "of those that are caught or survive a requirement catches {}; of those shown to be milder, {}",
+                share(self.caught + self.surviving),
+                share(self.caught + self.milder)
+            ),
+            None => "none is caught, and none survives".into(),
+        }
+    }
+    /// For people; of every mutant, or of those that survive.
+    pub fn text(&self, all: bool) -> String {
+        let mut text = String::new();
+        for row in self.mutants.iter().filter(|row| all || row.fate == "surviving") {
+            let _ = writeln!(text, "{:<10} {}  [{}:{}]", row.fate, row.statement, row.file, row.line);
+            let _ = writeln!(text, "           {}\n           {}", row.what, row.words());
+        }
+        let _ = writeln!(
+            text,
+            "\n{:<14} {:>9} {:>9} {:>9} {:>9} {:>9} {:>9}",
+            "", "caught", "surviving", "same", "stricter", "refused", "not built"
+        );
+        let sums = [self.caught, self.surviving, self.same, self.stricter, self.refused, self.not_built];
+        for (kind, counts) in self.kinds().into_iter().chain([("all", sums)]) {
+            let _ = write!(text, "{kind:<14}");
+            for count in counts {
+                let _ = write!(text, " {count:>9}");
+            }
+            text.push('\n');
+        }
+        for name in &self.not_proved {
+            let _ = writeln!(text, "not proved as the rules stand, and catches nothing: {name}");
+        }
+        let of = self.of();
+        let _ = writeln!(
+            text,
+            "\n{}, revision {}: {of}; {}.\n\
+             Caught is: a requirement that was proved is missed in a history, which was replayed. A mutant that is stricter, refused\n\
+             or not built stands apart. The share sees no rule that was never written, and permits nothing.\n\
+             Local codes and the competent authority decide.",
+            self.station,
+            self.revision,
+            self.said()
+        );
+        text
+    }
+}
