@@ -20,6 +20,7 @@ use host_tools::prove::certificate::digest;
 use host_tools::prove::circuit::with_system;
 use host_tools::prove::claim::Subject;
 use host_tools::prove::recheck::Checker;
+use host_tools::prove::upheld::with_upheld;
 use host_tools::prove::verdict::{Verdict, judge, taken_for_granted};
 use host_tools::recording::read::Reader;
 use host_tools::refute::Effort;
@@ -79,7 +80,7 @@ impl ReportOf {
         let parts: Vec<&[u8]> = sources.iter().map(|source| source.bytes.as_slice()).collect();
         let digest = digest(&parts);
         let loaded = load(sources);
-        let station = stages::sound(&loaded)?;
+        let station = &with_upheld(stages::sound(&loaded)?);
         let findings = tell(&loaded.findings, &files::shown(&loaded.files));
         let approved = self.approved.iter().map(|path| files::read_text(path)).collect::<Result<Vec<_>, _>>()?;
         let campaigns = self.campaign.iter().map(|path| given(path, "campaign")).collect::<Result<Vec<_>, _>>()?;

@@ -9,7 +9,7 @@ use crate::prove::words::formula;
 use crate::refute::missed::missed;
 use crate::replay::text::clock;
 use crate::respond::{Demand, demands};
-use crate::station::{Ground, Station};
+use crate::station::{Form, Ground, Station};
 use crate::witness::Arises;
 use maud::{Markup, html};
 
@@ -90,7 +90,7 @@ fn one(of: &Material<'_>, i: usize, judged: &Judged, demand: Option<&Demand>) ->
                 p { "Taken for granted:" }
                 ul { @for granted in &judged.granted { li { (plain(granted)) } } }
             }
-            (arises(of, i))
+            @if !matches!(requirement.form, Form::Held { .. }) { (arises(of, i)) }
             (grounds(station, &judged.judgement.verdict))
             @if let Some(demand) = demand { (times(station, demand)) }
             (slack::beside(of, subject.name(station)))
