@@ -9,6 +9,7 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand, ValueEnum};
 
 use host_tools::bench::Trouble;
+use logic_rules::plan::Fault;
 
 mod answered;
 mod arises;
@@ -90,6 +91,12 @@ enum Failure {
 impl From<io::Error> for Failure {
     fn from(error: io::Error) -> Self {
         if error.kind() == io::ErrorKind::BrokenPipe { Self::Gone } else { Self::Said(error.to_string()) }
+    }
+}
+
+impl From<Fault> for Failure {
+    fn from(fault: Fault) -> Self {
+        stages::no_plan(fault)
     }
 }
 

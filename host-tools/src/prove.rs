@@ -18,6 +18,7 @@ pub mod recheck;
 pub mod search;
 pub mod standing;
 pub mod templates;
+pub mod together;
 pub mod upheld;
 pub mod verdict;
 pub mod words;

@@ -1,7 +1,6 @@
 //! `haltproof bench`.
 
-use std::fs::File;
-use std::io::{BufReader, Write};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand};
@@ -20,6 +19,7 @@ use host_tools::bench::took::Took;
 use host_tools::json::document;
 use host_tools::pack::{Packed, pack};
 use host_tools::recording::read::Reader;
+use host_tools::recording::source::open;
 use host_tools::station::Station;
 use logic_rules::image::Image;
 
@@ -216,8 +216,8 @@ impl Run {
         let mut runs = Vec::new();
         let bar = bar(0);
         for path in &self.recording {
-            let file = File::open(path).map_err(|error| Failure::Said(format!("{}: {error}", path.display())))?;
-            let mut reader = Reader::open(BufReader::with_capacity(1 << 18, file), &station)
+            let source = open(path).map_err(|error| Failure::Said(format!("{}: {error}", path.display())))?;
+            let mut reader = Reader::open(source.bytes, &station)
                 .map_err(|fault| Failure::Said(format!("{}, {fault}", path.display())))?;
             let compared = stages::with_runner(&station, |runner| {
                 comparison.run(&mut client, &mut |_| bar.tick(), |each| recording(&station, &mut reader, runner, each))

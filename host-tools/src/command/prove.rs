@@ -15,13 +15,13 @@ use super::progress::bar;
 use super::{Failure, Outcome, Shape, files, stages};
 use host_tools::json::document;
 use host_tools::prove::certificate::{self, digest};
-use host_tools::prove::circuit::System;
 use host_tools::prove::claim::Subject;
 use host_tools::prove::history::{recording, timeline};
 use host_tools::prove::model::{Model, with_model};
 use host_tools::prove::recheck::Checker;
+use host_tools::prove::together::{Wanted, judge_all};
 use host_tools::prove::upheld::with_upheld;
-use host_tools::prove::verdict::{Judgement, Verdict, check, judge, judge_again, taken_for_granted, why};
+use host_tools::prove::verdict::{Judgement, Verdict, check, taken_for_granted, why};
 use host_tools::prove::words::formula;
 use host_tools::refute::Effort;
 use host_tools::refute::missed::missed;
@@ -134,34 +134,29 @@ impl Prove {
             fs::create_dir_all(folder).map_err(|e| Failure::Said(format!("{}: {e}", folder.display())))?;
         }
         let mut to = Output::open(None)?;
-        let mut system = System::new(model).map_err(stages::no_plan)?;
-        let mut checker = Checker::new(model);
         let effort = Effort { scans: self.trials, conflicts: self.conflicts, ..Effort::default() };
         let questions = Questions::ask(station, wanted, self.no_witness, self.assumptions).map_err(stages::no_plan)?;
         let (mut all, mut status) = (Vec::new(), questions.status());
         let mut answered = self.known.as_deref().map(Answered::open);
         let bar = bar(0);
         bar.enable_steady_tick(TICK);
-        for &subject in wanted {
-            let earlier = answered.as_ref().and_then(|answered| answered.recall(model, subject));
-            let judged = if let Some(answered) = &mut answered {
-                let again = judge_again(model, &mut system, &mut checker, subject, effort, earlier.as_ref());
-                let (judged, asked) = again.map_err(stages::no_plan)?;
-                answered.now(subject.name(station), asked);
-                judged
-            } else {
-                judge(model, &mut system, &mut checker, subject, effort).map_err(stages::no_plan)?
-            };
+        let recall = |subject| answered.as_ref().map(|answered| answered.recall(model, subject));
+        let wanted: Vec<Wanted> = wanted.iter().map(|&subject| Wanted { subject, earlier: recall(subject) }).collect();
+        judge_all(model, &wanted, effort, |(judged, asked)| -> Result<(), Failure> {
+            if let Some(answered) = &mut answered {
+                answered.now(judged.subject.name(station), asked);
+            }
             if !matches!(judged.verdict, Verdict::Proved(_)) {
                 status = 1;
             }
             self.keep(model, rules, &judged)?;
-            let told = tell(model, &judged, questions.of(subject));
+            let told = tell(model, &judged, questions.of(judged.subject));
             if self.format == Shape::Text {
                 bar.suspend(|| say(&mut to, station, &judged, &told))?;
             }
             all.push(told);
-        }
+            Ok(())
+        })?;
         bar.finish_and_clear();
         if let Some(answered) = &answered {
             answered.keep()?;

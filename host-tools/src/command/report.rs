@@ -1,7 +1,6 @@
 //! `haltproof report`.
 
-use std::fs::File;
-use std::io::{BufReader, Write};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -17,12 +16,13 @@ use host_tools::compare::{Comparison, Revision, compare};
 use host_tools::json::read_document;
 use host_tools::load::{Loaded, load};
 use host_tools::prove::certificate::digest;
-use host_tools::prove::circuit::with_system;
 use host_tools::prove::claim::Subject;
-use host_tools::prove::recheck::Checker;
+use host_tools::prove::model::with_model;
+use host_tools::prove::together::{Wanted, judge_all};
 use host_tools::prove::upheld::with_upheld;
-use host_tools::prove::verdict::{Verdict, judge, taken_for_granted};
+use host_tools::prove::verdict::{Verdict, taken_for_granted};
 use host_tools::recording::read::Reader;
+use host_tools::recording::source::open;
 use host_tools::refute::Effort;
 use host_tools::replay::text::{Lines, Paint};
 use host_tools::replay::{Broke, replay};
@@ -130,17 +130,18 @@ impl ReportOf {
 
 /// Judges every requirement, and what must hold of every station.
 fn judged(station: &Station) -> Result<Vec<Judged>, Fault> {
-    with_system(station, |model, system| {
-        let mut checker = Checker::new(model);
+    with_model(station, |model| {
         let mut all = Vec::new();
-        for subject in Subject::all(station) {
-            let judgement = judge(model, system, &mut checker, subject, Effort::default())?;
+        let wanted: Vec<Wanted> =
+            Subject::all(station).into_iter().map(|subject| Wanted { subject, earlier: None }).collect();
+        judge_all(model, &wanted, Effort::default(), |(judgement, _)| -> Result<(), Fault> {
             let granted = match &judgement.verdict {
                 Verdict::Proved(claimed) => taken_for_granted(model, claimed),
                 _ => Vec::new(),
             };
             all.push(Judged { judgement, granted });
-        }
+            Ok(())
+        })?;
         Ok(all)
     })?
 }
@@ -166,9 +167,8 @@ fn given<T: DeserializeOwned>(path: &Path, kind: &str) -> Result<T, Failure> {
 fn replayed(station: &Station, path: &Path) -> Result<Replayed, Failure> {
     let named = path.display().to_string();
     let said = |what: String| Failure::Said(format!("{named}: {what}"));
-    let file = File::open(path).map_err(|e| said(e.to_string()))?;
-    let mut reader =
-        Reader::open(BufReader::with_capacity(1 << 18, file), station).map_err(|fault| said(fault.to_string()))?;
+    let source = open(path).map_err(|e| said(e.to_string()))?;
+    let mut reader = Reader::open(source.bytes, station).map_err(|fault| said(fault.to_string()))?;
     let mut lines = Lines::new(Vec::new(), Paint(false));
     let summary = stages::with_runner(station, |runner| replay(station, &mut reader, runner, &mut lines, &mut |_| {}))?
         .map_err(|broke| match broke {

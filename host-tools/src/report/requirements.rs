@@ -42,7 +42,7 @@ pub(super) fn section(of: &Material<'_>) -> Markup {
                 }
             } }
         } }
-        (assumptions(station))
+        (assumptions(of))
     }
 }
 
@@ -153,16 +153,29 @@ fn times(station: &Station, demand: &Demand) -> Markup {
     }
 }
 
-fn assumptions(station: &Station) -> Markup {
+/// The requirement that a watch holds an assumption, as it was judged.
+fn holding<'m>(of: &'m Material<'_>, assumption: usize) -> Option<(usize, &'m Judged)> {
+    of.judged.iter().find_map(|judged| {
+        let Subject::Requirement(i) = judged.judgement.subject else { return None };
+        let form = &of.station.requirements.get(i)?.form;
+        matches!(form, Form::Held { assumption: held, .. } if *held == assumption).then_some((i, judged))
+    })
+}
+
+fn assumptions(of: &Material<'_>) -> Markup {
+    let station = of.station;
     html! {
         @if !station.assumptions.is_empty() {
             h3 { "Assumptions" }
-            ul { @for assumption in &station.assumptions {
+            ul { @for (number, assumption) in station.assumptions.iter().enumerate() {
                 li { (plain(&assumption.name.text)) ": " (plain(&assumption.title)) "; "
                     @match &assumption.ground {
                         Ground::HeldBy(watch) => {
                             "held by " (plain(station.watches.get(*watch).map_or("", |watch| &watch.name.text)))
-                            " (that this watch answers every breach is not proved)"
+                            @if let Some((i, judged)) = holding(of, number) {
+                                ", which stops whatever breaks it: "
+                                a href={ "#" (requirement_id(i)) } { (verdict(&judged.judgement.verdict)) }
+                            }
                         }
                         Ground::Evidence(text) => { "on evidence: " (plain(text)) }
                     }
