@@ -16,8 +16,8 @@ use std::fs;
 use std::path::Path;
 
 /// Mutants of each station that a sample holds.
-const FEW: usize = 2;
-const MANY: usize = 40;
+const FEW: usize = 1;
+const MANY: usize = 8;
 /// Few trials: what is known to be caught is caught soon.
 const TRIES: Tries = Tries { soon: 150_000, scans: 150_000, conflicts: 1_000, compared: 4_000 };
 
@@ -66,20 +66,23 @@ fn each_fate_is_told() {
     for mutant in caught.iter().take(if is_heavy() { caught.len() } else { 2 }) {
         misses(&sources, mutant, &fate(mutant));
     }
-    let stricter = one(&tenth, "guard overspeed", Kind::Moved, "5.3 m/s becomes 4.77 m/s");
-    assert_eq!(fate(&stricter), Fate::Stricter);
     // The requirement speaks of a bypass that goes with its only watch.
     let gone = one(&tenth, "guard rope-low-in", Kind::Dropped, "");
     assert_eq!(fate(&gone), Fate::NotBuilt("name-unknown"));
     let too_wide = one(&tenth, "travel slow-down", Kind::Moved, "4.55 m becomes 4.095 m");
     assert_eq!(fate(&too_wide), Fate::Refused("window-at-rope-speed"));
-    // No requirement can ask for faults of a pair's channels that last.
-    let differing = one(&tenth, "pair grip-gate", Kind::Longer, "differing for 60 ms");
-    assert!(matches!(fate(&differing), Fate::Surviving { unproved: None, .. }));
     // A newton is less than what a step of the gauge tells apart, and a lower limit is rounded up.
     let least = all(&sources, 0);
     let finer = one(&least, "measure shut-force", Kind::Moved, "6200 N becomes 6199 N");
     assert_eq!(fate(&finer), Fate::Same);
+    if !is_heavy() {
+        return;
+    }
+    let stricter = one(&tenth, "guard overspeed", Kind::Moved, "5.3 m/s becomes 4.77 m/s");
+    assert_eq!(fate(&stricter), Fate::Stricter);
+    // No requirement can ask for faults of a pair's channels that last.
+    let differing = one(&tenth, "pair grip-gate", Kind::Longer, "differing for 60 ms");
+    assert!(matches!(fate(&differing), Fate::Surviving { unproved: None, .. }));
 }
 
 #[test]
