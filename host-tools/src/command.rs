@@ -34,6 +34,7 @@ mod report;
 mod simulate;
 mod slack;
 mod stages;
+mod today;
 
 /// Checks and proves the stop rules of a detachable chairlift station, and runs them on recordings and controllers.
 #[derive(Debug, Parser)]

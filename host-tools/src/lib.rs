@@ -15,6 +15,7 @@ pub mod campaign;
 pub mod check;
 pub mod compare;
 pub mod coverage;
+pub mod date;
 pub mod demo;
 pub mod digest;
 pub mod json;

@@ -9,7 +9,7 @@ use crate::coverage::List;
 use crate::page::{CAUTION, page, plain, signatures};
 use crate::prove::verdict::{Judgement, Verdict};
 use crate::replay::Summary;
-use crate::station::Station;
+use crate::station::{Station, Temporary};
 use crate::text::show::Told;
 use crate::text::tree::File;
 use crate::witness::Arises;
@@ -56,6 +56,8 @@ pub struct Material<'a> {
     pub mutants: Option<&'a crate::mutants::table::Table>,
     /// Recordings that were replayed.
     pub replays: &'a [Replayed],
+    /// The revision is temporary, and its end is past.
+    pub past: bool,
 }
 
 /// A judgement with what it takes for granted.
@@ -74,6 +76,22 @@ pub struct Replayed {
     pub text: String,
     /// Its sums.
     pub summary: Summary,
+}
+
+/// The end of a temporary revision.
+fn ends(of: &Material<'_>) -> Markup {
+    let Some(Temporary { until, because }) = &of.station.temporary else { return html! {} };
+    let until = until.to_string();
+    html! {
+        p.caution role=[of.past.then_some("alert")] {
+            @if of.past {
+                strong { "THIS TEMPORARY REVISION IS PAST ITS END, " (until) "." } " Take it out of use, or have it approved anew. "
+            } @else {
+                strong { "This revision is temporary: it ends on " (until) "." } " "
+            }
+            "It is temporary because " (plain(because)) "."
+        }
+    }
 }
 
 /// The report.
@@ -100,6 +118,7 @@ pub fn report(of: &Material<'_>) -> String {
         header {
             h1 { (plain(&title)) }
             p { "Report on the stop rules of a station, for review. " (summary(of)) }
+            (ends(of))
             p.caution { (CAUTION) }
             nav aria-label="Sections" {
                 ol { @for (id, title, _) in &sections { li { a href={ "#" (id) } { (title) } } } }

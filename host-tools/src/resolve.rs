@@ -130,9 +130,11 @@ impl Cx {
             .map(|(word, title)| Hazard { name: inputs::name(word), title: title.value.clone() })
             .collect();
         let entries = groups.entries.iter().map(|(word, excuse)| rules::entry(word, excuse)).collect();
+        let temporary = self.temporary(groups.revision?.temporary.as_ref());
         Some(Station {
             title: groups.title?.value.clone(),
-            revision: groups.revision?.value,
+            revision: groups.revision?.number.value,
+            temporary,
             scan_us: u32::try_from(self.scan).ok()?,
             on_fault: self.on_fault,
             modes: whole(modes)?,

@@ -3,6 +3,7 @@
 //!
 //! Indices point into the vectors of [`Station`]; `resolve` is the only maker, so they are in range.
 
+use crate::date::Date;
 use crate::text::place::Place;
 
 pub mod inputs;
@@ -36,6 +37,15 @@ pub struct Name {
     pub place: Place,
 }
 
+/// The end of a temporary revision.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Temporary {
+    /// The last day on which it may be in use.
+    pub until: Date,
+    /// Why it is temporary.
+    pub because: String,
+}
+
 /// The whole station, resolved.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Station {
@@ -43,6 +53,8 @@ pub struct Station {
     pub title: String,
     /// Revision of the rule file.
     pub revision: u32,
+    /// If it is meant to be replaced: its end.
+    pub temporary: Option<Temporary>,
     /// Length of a scan in microseconds, 1 000 to 1 000 000.
     pub scan_us: u32,
     /// Rank of the stop that answers input faults.

@@ -47,6 +47,7 @@ pub(crate) fn small_station() -> Station {
     Station {
         title: "Small".into(),
         revision: 1,
+        temporary: None,
         scan_us: 10_000,
         on_fault: 3,
         modes: vec![],

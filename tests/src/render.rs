@@ -46,7 +46,10 @@ pub fn render(station: &Station, seed: u64) -> String {
     wired.extend(station.inputs.iter().enumerate().map(|(id, input)| pen.an_input(id, input)));
     let mut top = VecDeque::from([
         format!("station \"{}\"", station.title),
-        format!("revision {}", station.revision),
+        format!("revision {}", station.revision)
+            + &station.temporary.as_ref().map_or_else(String::new, |ends| {
+                format!(", temporary until \"{}\" because \"{}\"", ends.until, ends.because)
+            }),
         format!("scan {}", pen.us(i64::from(station.scan_us))),
     ]);
     if station.on_fault != station.worst() || pen.rng.chance(50) {

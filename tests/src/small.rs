@@ -24,6 +24,7 @@ pub fn station() -> Station {
     Station {
         title: "small".to_owned(),
         revision: 1,
+        temporary: None,
         scan_us: 1_000,
         on_fault: 1,
         outputs: vec![Output {

@@ -35,6 +35,7 @@ fn judged(station: &Station, names: &[&str]) -> Vec<Judged> {
 fn page(station: &Station, files: &[File], judged: &[Judged], approved: &[(String, String)]) -> String {
     let list = &coverage::read(coverage::ORDER_2009).unwrap();
     let material = Material {
+        past: false,
         station,
         files,
         digest: "0123",

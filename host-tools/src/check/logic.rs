@@ -128,6 +128,7 @@ mod tests {
         Station {
             title: String::new(),
             revision: 1,
+            temporary: None,
             scan_us: 10_000,
             on_fault: 1,
             modes: vec![],

@@ -7,6 +7,7 @@ use clap::Args;
 use serde::Serialize;
 
 use super::output::{Output, coloured};
+use super::today::{Ends, Today};
 use super::{Outcome, Shape, files};
 use host_tools::json::document;
 use host_tools::load::load;
@@ -20,7 +21,7 @@ use host_tools::text::show::{Told, render, tell};
 /// Several files are read as one station.
 #[derive(Debug, Args)]
 #[command(after_help = "Example: haltproof check drive.rules requirements.rules\n\
-    Exit status: 0 nothing found but notes, 1 findings, 2 the files could not be read.")]
+    Exit status: 0 nothing found but notes, 1 findings or a temporary revision past its end, 2 the files could not be read.")]
 pub(super) struct Check {
     /// Rule files; `-` is the standard input.
     #[arg(required = true)]
@@ -28,12 +29,16 @@ pub(super) struct Check {
     /// For people or for machines.
     #[arg(long, value_enum, default_value_t = Shape::Text)]
     format: Shape,
+    #[command(flatten)]
+    today: Today,
 }
 
 #[derive(Serialize)]
 struct Found<'a> {
     station: Option<&'a str>,
     revision: Option<u32>,
+    /// The end of a temporary revision.
+    temporary: Option<Ends>,
     findings: Vec<Told>,
     responses: Vec<Response<'a>>,
     status: u8,
@@ -75,7 +80,9 @@ impl Check {
         let findings = &reading.findings;
         let station = reading.station.as_ref();
         let serious = findings.iter().filter(|f| f.level != Level::Note).count();
-        let status = u8::from(serious > 0 || station.is_none());
+        let ends = self.today.ends(station);
+        let past = ends.as_ref().is_some_and(|ends| ends.past);
+        let status = u8::from(serious > 0 || past || station.is_none());
         let mut to = Output::open(None)?;
         match self.format {
             Shape::Json => {
@@ -85,6 +92,7 @@ impl Check {
                 let content = Found {
                     station: station.map(|s| s.title.as_str()),
                     revision: station.map(|s| s.revision),
+                    temporary: ends,
                     findings: tell(findings, &shown),
                     responses: responses.collect(),
                     status,
@@ -96,6 +104,9 @@ impl Check {
                 let notes = findings.len() - serious;
                 if let Some(station) = station {
                     writeln!(to, "{}", table(station))?;
+                    if let Some(ends) = &ends {
+                        writeln!(to, "{}", ends.words(station))?;
+                    }
                     write!(to, "{}: ", station.about())?;
                 } else {
                     write!(to, "no station: ")?;

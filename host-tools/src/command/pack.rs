@@ -7,6 +7,7 @@ use clap::Args;
 use serde::Serialize;
 
 use super::output::{Output, coloured, complain};
+use super::today::Today;
 use super::{Failure, Outcome, Shape, files};
 use host_tools::json::document;
 use host_tools::load::load;
@@ -32,6 +33,8 @@ pub(super) struct Pack {
     /// For people or for machines.
     #[arg(long, value_enum, default_value_t = Shape::Text)]
     format: Shape,
+    #[command(flatten)]
+    today: Today,
 }
 
 #[derive(Serialize)]
@@ -53,6 +56,11 @@ impl Pack {
         let sources = files::read_all(&self.rules)?;
         let reading = load(sources.clone());
         let shown = files::shown(&reading.files);
+        if let Some(station) = &reading.station
+            && let Some(ends) = self.today.ends(Some(station)).filter(|ends| ends.past)
+        {
+            return Err(said(&format!("nothing is packed. {}", ends.words(station))));
+        }
         let packed = match &reading.station {
             Some(station) => Some(pack(station, &sources).map_err(|why| said(&why.to_string()))?),
             None => None,

@@ -10,6 +10,7 @@ use serde::de::DeserializeOwned;
 use super::coverage::list;
 use super::output::Output;
 use super::progress::bar;
+use super::today::Today;
 use super::{Failure, Outcome, files, stages};
 use host_tools::campaign::Record;
 use host_tools::compare::{Comparison, Revision, compare};
@@ -72,6 +73,8 @@ pub(super) struct ReportOf {
     /// The file of the report.
     #[arg(long, short)]
     output: PathBuf,
+    #[command(flatten)]
+    today: Today,
 }
 
 impl ReportOf {
@@ -99,6 +102,7 @@ impl ReportOf {
         let (files, findings) = (&loaded.files, &findings);
         let (digest, approved) = (&digest, &approved);
         let (arises, judged, replays) = (&arises, &judged, &replays);
+        let past = station.temporary.as_ref().is_some_and(|temporary| self.today.is_past(temporary));
         let material = Material {
             station,
             files,
@@ -113,6 +117,7 @@ impl ReportOf {
             slack: slack.as_ref(),
             mutants: mutants.as_ref(),
             replays,
+            past,
         };
         to.write_all(report(&material).as_bytes())?;
         to.finish()?;
@@ -124,7 +129,7 @@ impl ReportOf {
             && compared.as_ref().is_none_or(|compared| !compared.is_never_milder() || !compared.matters.is_empty());
         let tried =
             |record: &Record| record.failed + record.not_driven == 0 && record.is_whole() && record.digest == *digest;
-        Ok(u8::from(open || unasked || found || missed || changed || !campaigns.iter().all(tried)))
+        Ok(u8::from(past || open || unasked || found || missed || changed || !campaigns.iter().all(tried)))
     }
 }
 

@@ -51,10 +51,14 @@ pub fn matters(both: &Both, old: &Revision, new: &Revision) -> Vec<Matter> {
             }
             continue;
         };
-        if !is_rule(&said.keyword) && said.keyword != "revision" && was.tokens != said.tokens {
+        // Its number is to change; an end that comes, goes or moves is told.
+        let end = |said: &Said| said.text.split_once(',').map(|(_, end)| end.trim().to_owned());
+        let revision = said.keyword == "revision";
+        let same = if revision { end(was) == end(said) } else { was.tokens == said.tokens };
+        if !is_rule(&said.keyword) && !same {
             add("statement", Some(was.text.clone()), Some(said.text.clone()));
         }
-        if was.title != said.title {
+        if was.title != said.title && !revision {
             add("title", was.title.clone(), said.title.clone());
         }
         if was.note != said.note {

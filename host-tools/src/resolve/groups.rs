@@ -12,7 +12,7 @@ use crate::text::tree::{self, File, Kind, Quantity, Word};
 pub(super) struct Groups<'a> {
     pub(super) first: Option<Place>,
     pub(super) title: Option<&'a Placed<String>>,
-    pub(super) revision: Option<&'a Placed<u32>>,
+    pub(super) revision: Option<&'a tree::Revision>,
     pub(super) scan: Option<&'a Quantity>,
     pub(super) on_fault: Option<&'a Word>,
     pub(super) modes: Vec<&'a tree::Mode>,

@@ -7,12 +7,14 @@ use super::inputs::name;
 use super::names::{Sort, WATCHES};
 use super::units::{Side, text};
 use super::watches::Narrow;
+use crate::date::Date;
 use crate::station::{
     Assumption, Bypass, Claim, Entry, Excuse, Form, Ground, Output, Rank, Refill, Requirement, Reset, Scans, Stop,
+    Temporary,
 };
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
-use crate::text::place::Place;
+use crate::text::place::{Place, Placed};
 use crate::text::tree::{self, Answer, Dimension, Quantity};
 
 /// Shortest and longest press of a reset key, microseconds.
@@ -36,6 +38,18 @@ pub(super) fn entry(word: &tree::Word, excuse: &tree::Excuse) -> Entry {
 }
 
 impl Cx {
+    /// The end of a temporary revision, and its reason.
+    pub(super) fn temporary(&mut self, said: Option<&(Placed<String>, Placed<String>)>) -> Option<Temporary> {
+        let (until, because) = said?;
+        let Some(date) = Date::read(&until.value) else {
+            let finding = Finding::new(Code::DateBad, format!("'{}' is no day", until.value))
+                .at(until.place, "a day of the calendar is expected")
+                .help("write the last day on which it may be in use as year, month and day: \"2026-12-31\"");
+            self.findings.push(finding);
+            return None;
+        };
+        Some(Temporary { until: date, because: because.value.clone() })
+    }
     /// The reset.
     pub(super) fn reset(&mut self, r: &tree::Reset) -> Option<Reset> {
         let key = self.one(&r.key, Sort::Key);

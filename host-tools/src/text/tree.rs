@@ -48,8 +48,8 @@ pub struct Statement {
 pub enum Kind {
     /// `station "TITLE"`
     Station(Placed<String>),
-    /// `revision N`
-    Revision(Placed<u32>),
+    /// `revision N [, temporary until "DATE" because "TEXT"]`
+    Revision(Revision),
     /// `scan T`
     Scan(Quantity),
     /// `on fault STOP`

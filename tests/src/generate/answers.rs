@@ -1,7 +1,8 @@
 //! Outputs, answers, modes, reset, refills and bypasses of a random station.
 
+use host_tools::date::Date;
 use host_tools::station::{
-    Bypass, Condition, InputKind, Mode, Output, Rank, Refill, Reset, Slow, Station, Stop, Then, WatchKind,
+    Bypass, Condition, InputKind, Mode, Output, Rank, Refill, Reset, Slow, Station, Stop, Temporary, Then, WatchKind,
 };
 use host_tools::text::place::Place;
 
@@ -11,9 +12,14 @@ use super::{Plan, Rng, Role};
 
 /// A station with nothing in it.
 pub(super) fn empty(rng: &mut Rng) -> Station {
+    let revision = rng.small(0, 9);
     Station {
         title: "made by chance".to_owned(),
-        revision: rng.small(0, 9),
+        revision,
+        temporary: (revision % 4 == 3).then(|| Temporary {
+            until: Date::read(&format!("2028-02-2{revision}")).expect("a day"),
+            because: "it is made by chance".to_owned(),
+        }),
         // So few scans in a second that chatter is counted in short spans; so many mm a scan are a decimal.
         scan_us: rng.pick(&[64_000, 100_000, 160_000, 200_000]),
         on_fault: 0,

@@ -108,6 +108,7 @@ pub(crate) fn tiny_station() -> Station {
     Station {
         title: "Tiny".to_owned(),
         revision: 1,
+        temporary: None,
         scan_us: 10_000,
         on_fault: 3,
         modes: vec![

@@ -4,7 +4,8 @@ use super::clause::Clause;
 use super::layout::Shape;
 use super::{rules, watches};
 use crate::text::tree::{
-    Backing, Contact, Detector, Gauge, Key, Kind, Link, Mode, Output, Pace, Pair, Settles, Shortest, Slow, Stop,
+    Backing, Contact, Detector, Gauge, Key, Kind, Link, Mode, Output, Pace, Pair, Revision, Settles, Shortest, Slow,
+    Stop,
 };
 
 /// The clauses of a statement in canonical order.
@@ -12,7 +13,7 @@ pub(super) fn shape(kind: &Kind) -> Shape {
     let one = |clause| vec![vec![clause]];
     match kind {
         Kind::Station(title) => one(Clause::new("station").title(title)),
-        Kind::Revision(number) => one(Clause::new("revision").count(number)),
+        Kind::Revision(it) => vec![revision(it)],
         Kind::Scan(time) => one(Clause::new("scan").quantity(time)),
         Kind::OnFault(stop) => one(Clause::new("on fault").name(stop)),
         Kind::Mode(it) => vec![mode(it)],
@@ -39,6 +40,15 @@ pub(super) fn shape(kind: &Kind) -> Shape {
     }
 }
 
+fn revision(it: &Revision) -> Vec<Clause> {
+    let number = Clause::new("revision").count(&it.number);
+    match &it.temporary {
+        Some((until, because)) => {
+            vec![number, Clause::new("temporary until").title(until).words("because").title(because)]
+        }
+        None => vec![number],
+    }
+}
 fn mode(it: &Mode) -> Vec<Clause> {
     let mut head = vec![Clause::new("mode").name(&it.name).words("selected by").name(&it.key)];
     if let Some((pace, most)) = &it.at_most {

@@ -2,13 +2,21 @@
 
 use super::cursor::{Cursor, one_terminal};
 use super::slot::Slot;
-use crate::text::tree::{Kind, Mode, Output, Slow, Stop, Then};
+use crate::text::tree::{Kind, Mode, Output, Revision, Slow, Stop, Then};
 
 pub(super) fn title(c: &mut Cursor<'_>) -> Option<Kind> {
     c.title().map(Kind::Station)
 }
 pub(super) fn revision(c: &mut Cursor<'_>) -> Option<Kind> {
-    c.count("a whole number").map(Kind::Revision)
+    let number = c.count("a whole number")?;
+    c.take_comma();
+    let mut temporary = None;
+    if c.take("temporary until") {
+        let until = c.title()?;
+        c.need("because")?;
+        temporary = Some((until, c.title()?));
+    }
+    Some(Kind::Revision(Revision { number, temporary }))
 }
 pub(super) fn scan(c: &mut Cursor<'_>) -> Option<Kind> {
     c.quantity("a time (ms)").map(Kind::Scan)

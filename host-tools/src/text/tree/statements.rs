@@ -3,6 +3,14 @@
 
 use super::{Place, Placed, Quantity, Word};
 
+/// `revision`
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Revision {
+    /// Its number.
+    pub number: Placed<u32>,
+    /// `temporary until "DATE" because "TEXT"`.
+    pub temporary: Option<(Placed<String>, Placed<String>)>,
+}
 /// `mode NAME selected by KEY [, PACE at most V]`
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Mode {

@@ -1,0 +1,54 @@
+//! Days of the calendar, written as `2026-12-31` (ISO 8601). No clock is read here.
+
+use std::fmt;
+use time::Month;
+
+/// A day.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Date(time::Date);
+
+impl Date {
+    /// The day that a text names; none if there is no such day from 1970 to 9999, or it is written otherwise.
+    pub fn read(text: &str) -> Option<Self> {
+        let mut parts = text.split('-');
+        let mut next = |digits: usize| {
+            let part = parts.next().filter(|part| part.len() == digits && part.bytes().all(|b| b.is_ascii_digit()))?;
+            part.parse::<u16>().ok()
+        };
+        let (year, month, day) = (next(4)?, next(2)?, next(2)?);
+        if parts.next().is_some() || year < 1970 {
+            return None;
+        }
+        let month = Month::try_from(u8::try_from(month).ok()?).ok()?;
+        time::Date::from_calendar_date(year.into(), month, u8::try_from(day).ok()?).ok().map(Self)
+    }
+}
+
+impl From<time::Date> for Date {
+    fn from(day: time::Date) -> Self {
+        Self(day)
+    }
+}
+
+impl fmt::Display for Date {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.fmt(f)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Date;
+
+    #[test]
+    fn a_day_is_read_as_it_is_written_or_not_at_all() {
+        let text = |date: Option<Date>| date.map(|date| date.to_string());
+        assert_eq!(text(Date::read("2024-02-29")), Some("2024-02-29".into()));
+        for wrong in
+            ["2026-02-29", "2026-13-01", "2026-1-01", "31.12.2026", "2026-12-31-1", "+026-12-31", "1969-01-01", ""]
+        {
+            assert_eq!(Date::read(wrong), None, "{wrong}");
+        }
+        assert!(Date::read("2026-12-31") < Date::read("2027-01-01"));
+    }
+}
