@@ -110,7 +110,7 @@ fn write_all(which: &str, folder: &Path, [each, each_travel]: [usize; 2], model:
                 }
             };
             let verdict = checker.check(&claimed);
-            if verdict == Err(Refused::Nonsense) {
+            if matches!(verdict, Err(Refused::Nonsense | Refused::Circular)) {
                 formal.push(json!({ "name": name, "formal": "nonsense" }).to_string());
                 continue;
             }

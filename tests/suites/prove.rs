@@ -15,9 +15,9 @@ use cross_tests::planted::{HIDDEN, LONG, Planted, SHORT, number, station, withou
 use host_tools::prove::attempt::{attempt, attempt_standing};
 use host_tools::prove::certificate;
 use host_tools::prove::circuit::with_system;
-use host_tools::prove::claim::Subject;
+use host_tools::prove::claim::{Claimed, Subject};
 use host_tools::prove::lemma::{Claim, Lemma};
-use host_tools::prove::recheck::Checker;
+use host_tools::prove::recheck::{Checker, Refused};
 use host_tools::prove::standing::STANDING;
 use host_tools::prove::templates::own_watches;
 use host_tools::station::{Form, Station};
@@ -124,6 +124,10 @@ fn an_edited_certificate_is_refused() {
         let mut nonsense = proof.claimed.clone();
         nonsense.subject = Subject::Requirement(99);
         assert!(checker.check(&nonsense).is_err());
+        // Whatever holds an assumption rests on none, be it that one or another.
+        let held = attempt(model, system, number(&station, "carriers-apart")).unwrap().claimed;
+        assert_eq!(checker.check(&held), Ok(()));
+        assert_eq!(checker.check(&Claimed { assumptions: vec![0], ..held }), Err(Refused::Circular));
         // Without what is declared of the signals it does not hold.
         let mut bold = proof.claimed.clone();
         bold.signals.clear();

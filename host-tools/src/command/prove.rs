@@ -340,7 +340,10 @@ fn recheck(model: &Model<'_>, rules: &str, wanted: &[Subject], folder: &Path) ->
         let checked = certified(model, rules, subject, &folder.join(format!("{name}.proof")), &mut checker);
         status |= u8::from(checked.is_err());
         bar.suspend(|| match checked {
-            Ok(lemmas) => writeln!(to, "proved     {name:<10} {lemmas} lemmas checked"),
+            Ok((lemmas, granted)) => {
+                writeln!(to, "proved     {name:<10} {lemmas} lemmas checked")?;
+                granted.iter().try_for_each(|granted| writeln!(to, "             taken for granted: {granted}"))
+            }
             Err(why) => writeln!(to, "not proved {name:<10} {why}"),
         })?;
         to.flush()?;
@@ -350,14 +353,14 @@ fn recheck(model: &Model<'_>, rules: &str, wanted: &[Subject], folder: &Path) ->
     Ok(status)
 }
 
-/// Number of the lemmas of a certificate that was checked, or why it proves nothing.
+/// Number of the lemmas of a certificate that was checked and what it takes for granted, or why it proves nothing.
 fn certified(
     model: &Model<'_>,
     rules: &str,
     subject: Subject,
     path: &Path,
     checker: &mut Checker<'_>,
-) -> Result<usize, String> {
+) -> Result<(usize, Vec<String>), String> {
     let text = fs::read_to_string(path).map_err(|e| format!("{}: {e}", path.display()))?;
     let claimed = certificate::read(model, rules, &text)
         .map_err(|unusable| format!("{}, line {}: {}", path.display(), unusable.line, unusable.what))?;
@@ -365,5 +368,5 @@ fn certified(
         return Err(format!("{}: it is the certificate of another requirement", path.display()));
     }
     check(model, checker, &claimed).map_err(|refused| why(&refused))?;
-    Ok(claimed.lemmas.len())
+    Ok((claimed.lemmas.len(), taken_for_granted(model, &claimed)))
 }

@@ -8,6 +8,7 @@ use super::circuit;
 use super::claim::{Claimed, Subject};
 use super::lemma::{CellId, Lemma, Value};
 use super::model::{Given, Memory, Model, Told, Visit};
+use crate::station::Form;
 use clauses::{Asked, Gate, not};
 use logic_rules::plan::Fault;
 use logic_rules::{Sliced, Slices};
@@ -69,6 +70,8 @@ pub enum Refused {
     Plan(Fault),
     /// A cell can become wider than was thought.
     TooNarrow,
+    /// What holds an assumption is proved without any.
+    Circular,
     /// There is no such requirement, signal or assumption, or the depth is not between 1 and 8.
     Nonsense,
 }
@@ -201,6 +204,11 @@ impl<'m> Checker<'m> {
         let depth = claimed.depth;
         if !(1..=DEEPEST).contains(&depth) {
             return Err(Refused::Nonsense);
+        }
+        let held =
+            |i: usize| self.model.station.requirements.get(i).is_some_and(|r| matches!(r.form, Form::Held { .. }));
+        if !claimed.assumptions.is_empty() && matches!(claimed.subject, Subject::Requirement(i) if held(i)) {
+            return Err(Refused::Circular);
         }
         while self.courses.len() <= depth {
             self.courses.push(None);

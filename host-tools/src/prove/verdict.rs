@@ -170,6 +170,7 @@ pub fn why(refused: &Refused) -> String {
         Refused::Unknown(what) => format!("the solver gave up: {what}"),
         Refused::Plan(fault) => format!("the plan is no plan: {fault:?}"),
         Refused::TooNarrow => "a cell can hold more than the proof allows for".into(),
+        Refused::Circular => "what holds an assumption is to be proved without any".into(),
         Refused::Nonsense => "it speaks of a requirement, signal, assumption or depth that is not there".into(),
     }
 }
