@@ -2,18 +2,20 @@
 //! lies.
 //!
 //! Numbers are whole steps, scans and millimetres, so they are counted one by one: nothing is estimated. Data may only
-//! tighten a limit, so no window reaches beyond the limits of the rules.
+//! tighten a limit, so no window reaches beyond the limits of the rules, and none is given where a passing broke one.
 //!
 //! A gauge that is judged over a stretch gives many values in one passing. They belong together, so a passing counts once,
 //! with its least and its greatest value: cutting off one passing at each end leaves as much out as it does where each has one
-//! value (J. W. Tukey's blocks, 1947; from memory).
+//! value (J. W. Tukey's blocks, 1947; from memory). A passing of which a part was not seen is left out: it has too little spread.
 
 pub mod counts;
 pub mod tolerance;
 
+use crate::replay::event::What;
 use crate::replay::{Event, Limits, Seen, Sink};
-use crate::station::Station;
-use crate::told::Judged;
+use crate::sample::Health;
+use crate::station::ways::{Source, WayOf, ways};
+use crate::station::{InputKind, Station, WatchKind, When};
 use counts::Counts;
 use std::io;
 use tolerance::Wanted;
@@ -21,37 +23,69 @@ use tolerance::Wanted;
 /// Passings of a station, watch by watch.
 #[derive(Debug, Clone)]
 pub struct Passings {
+    ways: Vec<WayOf>,
     watches: Vec<Option<Watched>>,
-    scan: u64,
+    /// Bypasses that mask each watch, a bit for each.
+    masks: Vec<u64>,
+    /// The scan before was seen.
+    seen: bool,
 }
 
 /// Passings at a watch.
 #[derive(Debug, Clone)]
 struct Watched {
     limits: Limits,
+    /// Terminal of the gauge that is measured.
+    gauge: Option<usize>,
+    /// It judges in many scans of one passing.
+    throughout: bool,
     least: Counts,
     greatest: Counts,
-    /// A passing that goes on: the last scan of it, its least and its greatest value.
-    open: Option<(u64, [u32; 2])>,
+    /// Passings that broke a limit, or came from nowhere.
+    broken: u64,
+    breaks: bool,
+    state: Passing,
+}
+
+/// Where a passing stands that takes many scans.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Passing {
+    None,
+    /// Some of it was not seen.
+    Cut,
+    /// Its least and its greatest value.
+    Open([u32; 2]),
 }
 
 impl Watched {
-    fn judge(&mut self, scan: u64, value: u32) {
-        match &mut self.open {
-            Some((last, [least, greatest])) if *last + 1 == scan => {
-                (*last, *least, *greatest) = (scan, value.min(*least), value.max(*greatest));
+    /// A scan that was seen, with what was judged in it.
+    fn scan(&mut self, judged: Option<u32>) {
+        if !self.throughout {
+            if let Some(value) = judged {
+                self.count([value; 2]);
             }
-            _ => {
-                self.close();
-                self.open = Some((scan, [value; 2]));
-            }
+            return;
         }
+        self.state = match (self.state, judged) {
+            (Passing::None, Some(value)) => Passing::Open([value; 2]),
+            (Passing::Open([least, greatest]), Some(value)) => Passing::Open([least.min(value), greatest.max(value)]),
+            (Passing::Cut, Some(_)) => Passing::Cut,
+            (Passing::Open(ends), None) => {
+                self.count(ends);
+                Passing::None
+            }
+            (Passing::None | Passing::Cut, None) => Passing::None,
+        };
     }
-    fn close(&mut self) {
-        if let Some((_, [least, greatest])) = self.open.take() {
-            self.least.add(least);
-            self.greatest.add(greatest);
-        }
+    fn count(&mut self, [least, greatest]: [u32; 2]) {
+        self.least.add(least);
+        self.greatest.add(greatest);
+    }
+    /// Passings outside the limits, at least.
+    fn outside(&self) -> u64 {
+        let below = self.limits.least.map_or(0, |limit| self.least.below(limit));
+        let above = self.limits.most.map_or(0, |limit| self.greatest.above(limit));
+        self.broken.max(below).max(above)
     }
 }
 
@@ -62,11 +96,11 @@ pub struct Told {
     pub name: String,
     /// Unit of all values, which are in millionths of it.
     pub unit: String,
-    /// Limits of the rules.
+    /// Limits of the rules, as the controller counts them.
     pub limits: [Option<i64>; 2],
-    /// Passings.
+    /// Passings with a value.
     pub judged: u64,
-    /// Passings outside the limits.
+    /// Passings outside the limits, at least; those that never came have no value.
     pub outside: u64,
     /// The least value of a passing, and how often it was that.
     pub least: Vec<(i64, u64)>,
@@ -88,18 +122,28 @@ pub enum NoWindow {
 impl Passings {
     /// None yet.
     pub fn new(station: &Station) -> Self {
-        let none = Counts::default;
-        let of = |limits| Watched { limits, least: none(), greatest: none(), open: None };
-        Self { watches: station.watches.iter().map(|watch| Limits::of(station, watch).map(of)).collect(), scan: 0 }
+        let watched = station.watches.iter().map(|watch| {
+            let limits = Limits::of(station, watch)?;
+            let (gauge, throughout) = match &watch.kind {
+                WatchKind::Measure(measure) => (terminal(station, measure.gauge), measure.when != When::Rise),
+                _ => (None, false),
+            };
+            let (least, greatest) = (Counts::default(), Counts::default());
+            let state = Passing::Cut;
+            Some(Watched { limits, gauge, throughout, least, greatest, broken: 0, breaks: false, state })
+        });
+        let masks = (0..station.watches.len()).map(|watch| {
+            let masking = station.bypasses.iter().enumerate().filter(|(_, bypass)| bypass.of.contains(&watch));
+            masking.fold(0, |all, (bypass, _)| all | bit(bypass))
+        });
+        Self { ways: ways(station), watches: watched.collect(), masks: masks.collect(), seen: false }
     }
-    fn judge(&mut self, judged: Judged) {
-        if let Some(Some(watched)) = self.watches.get_mut(usize::from(judged.watch)) {
-            watched.judge(self.scan, judged.measured);
+    /// Whatever goes on is not seen to its end: a recording is over, or the controller restarts.
+    pub fn cut(&mut self) {
+        self.seen = false;
+        for watched in self.watches.iter_mut().flatten() {
+            (watched.state, watched.breaks) = (Passing::Cut, false);
         }
-    }
-    /// A recording is over.
-    pub fn close(&mut self) {
-        self.watches.iter_mut().flatten().for_each(Watched::close);
     }
     /// What was counted, and the windows in which the wanted share lies.
     pub fn told(&self, station: &Station, wanted: Wanted) -> Vec<Told> {
@@ -107,11 +151,11 @@ impl Passings {
         let named = station.watches.iter().zip(&self.watches);
         named
             .filter_map(|(watch, of)| {
-                let Watched { limits, least, greatest, .. } = of.as_ref()?;
-                let [low, high] = [limits.least, limits.most];
-                let outside = least.below(low.unwrap_or(0)) + greatest.above(high.unwrap_or(u32::MAX));
+                let watched = of.as_ref()?;
+                let Watched { limits, least, greatest, .. } = watched;
+                let outside = watched.outside();
                 let window = match least.ends().zip(greatest.ends()) {
-                    Some(_) if outside > 0 => Err(NoWindow::Outside),
+                    _ if outside > 0 => Err(NoWindow::Outside),
                     Some(((low, _), (_, high))) if least.sum() >= needed => Ok([limits.micro(low), limits.micro(high)]),
                     _ => Err(NoWindow::TooFew(needed)),
                 };
@@ -119,7 +163,7 @@ impl Passings {
                 Some(Told {
                     name: watch.name.text.clone(),
                     unit: limits.unit.clone(),
-                    limits: [low, high].map(|limit| limit.map(|limit| limits.micro(limit))),
+                    limits: [limits.least, limits.most].map(|limit| limit.map(|limit| limits.micro(limit))),
                     judged: least.sum(),
                     outside,
                     least: micro(least),
@@ -132,15 +176,50 @@ impl Passings {
 }
 
 impl Sink for Passings {
-    fn event(&mut self, _: &Event) -> io::Result<()> {
-        Ok(())
-    }
-    /// What happened only because the recording did not stop where the rules would have is left out.
-    fn scan(&mut self, seen: &Seen<'_>) -> io::Result<()> {
-        self.scan += 1;
-        if let (Some(scanned), false) = (seen.scanned, seen.counterfactual) {
-            scanned.judged.iter().for_each(|judged| self.judge(*judged));
+    fn event(&mut self, event: &Event) -> io::Result<()> {
+        if event.what == What::PowerUp {
+            self.cut();
         }
         Ok(())
+    }
+    /// What happened only because the recording did not stop where the rules would have is not seen, nor is what a bypass masks
+    /// or a gauge in doubt shows.
+    fn scan(&mut self, seen: &Seen<'_>) -> io::Result<()> {
+        let Some(scanned) = seen.scanned.filter(|_| !seen.counterfactual) else {
+            self.cut();
+            return Ok(());
+        };
+        // The first scan that counts again may still tell of what came about before.
+        if !std::mem::replace(&mut self.seen, true) {
+            return Ok(());
+        }
+        for (number, watched) in self.watches.iter_mut().enumerate() {
+            let Some(watched) = watched else { continue };
+            let doubtful = watched.gauge.is_some_and(|gauge| {
+                seen.sample.gauges.get(gauge).is_none_or(|reading| reading.health != Health::Good)
+            });
+            if doubtful || self.masks.get(number).is_some_and(|mask| mask & scanned.active != 0) {
+                watched.state = Passing::Cut;
+                continue;
+            }
+            let own = scanned.judged.iter().find(|judged| usize::from(judged.watch) == number);
+            watched.scan(own.map(|judged| judged.measured));
+            let mut tripped = scanned.trips.iter().filter_map(|way| self.ways.get(usize::from(*way)));
+            let breaks = tripped.any(|way| way.source == Source::Watch(number));
+            watched.broken += u64::from(breaks && !watched.breaks);
+            watched.breaks = breaks;
+        }
+        Ok(())
+    }
+}
+
+fn bit(place: usize) -> u64 {
+    u32::try_from(place).ok().and_then(|place| 1_u64.checked_shl(place)).unwrap_or(0)
+}
+
+fn terminal(station: &Station, gauge: usize) -> Option<usize> {
+    match &station.inputs.get(gauge)?.kind {
+        InputKind::Gauge(gauge) => Some(gauge.terminal),
+        _ => None,
     }
 }

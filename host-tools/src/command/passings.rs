@@ -32,7 +32,7 @@ pub(super) struct PassingsOf {
     /// Rule files, read as one station.
     #[arg(required = true)]
     rules: Vec<PathBuf>,
-    /// A recording, as it is or packed; may be given several times. Each is replayed by itself.
+    /// A recording, as it is or packed; several may be given. Each is replayed by itself.
     #[arg(long, short, required = true)]
     recording: Vec<PathBuf>,
     /// Share of all passings that is to lie in the window: `99%`, `99.9%`.
@@ -82,9 +82,19 @@ impl PassingsOf {
         let station = stages::sound_station(files::read_all(&self.rules)?)?;
         let mut to = Output::open(self.output.as_deref())?;
         let mut passings = Passings::new(&station);
+        let whole: Vec<PathBuf> =
+            self.recording.iter().map(|path| path.canonicalize().unwrap_or_else(|_| path.clone())).collect();
+        for (number, path) in whole.iter().enumerate() {
+            if whole.iter().take(number).any(|before| before == path) {
+                return Err(Failure::Said(format!(
+                    "{}: it is given twice, and its passings would count twice",
+                    path.display()
+                )));
+            }
+        }
         for path in &self.recording {
             count(&station, path, &mut passings)?;
-            passings.close();
+            passings.cut();
         }
         let wanted = Wanted { share: self.share, confidence: self.confidence };
         let told = passings.told(&station, wanted);
@@ -109,8 +119,10 @@ impl PassingsOf {
                     to,
                     "\n{}: windows for {} of all passings with a confidence of {}, from the least to the greatest of {} passings or more.\n\
                      That holds for passings that do not depend on one another; the same carriers come round, so take many rounds and\n\
-                     many days. A window narrows what the geometry allows, and widens no limit. Local codes and the competent authority\n\
-                     decide.",
+                     many days, and none of them twice. A window narrows what the geometry allows, and widens no limit. Limits and windows are\n\
+                     as the controller counts them: a rule file is rounded to the strict side, so the same numbers written there are narrower.\n\
+                     Passings under a bypass, with a gauge in doubt, or of which a part was not seen are left out. Local codes and the\n\
+                     competent authority decide.",
                     station.about(),
                     percent(self.share),
                     percent(self.confidence),

@@ -83,7 +83,8 @@ impl ReportOf {
         let parts: Vec<&[u8]> = sources.iter().map(|source| source.bytes.as_slice()).collect();
         let digest = digest(&parts);
         let loaded = load(sources);
-        let station = &with_upheld(stages::sound(&loaded)?);
+        let written = stages::sound(&loaded)?;
+        let station = &with_upheld(written);
         let findings = tell(&loaded.findings, &files::shown(&loaded.files));
         let approved = self.approved.iter().map(|path| files::read_text(path)).collect::<Result<Vec<_>, _>>()?;
         let campaigns = self.campaign.iter().map(|path| given(path, "campaign")).collect::<Result<Vec<_>, _>>()?;
@@ -93,7 +94,7 @@ impl ReportOf {
         let mut to = Output::open(Some(&self.output))?;
         let bar = bar(0);
         bar.enable_steady_tick(TICK);
-        let replays = self.recording.iter().map(|path| replayed(station, path)).collect::<Result<Vec<_>, _>>()?;
+        let replays = self.recording.iter().map(|path| replayed(written, path)).collect::<Result<Vec<_>, _>>()?;
         let all: Vec<usize> = (0..station.requirements.len()).collect();
         let arises = arise(station, &all).map_err(stages::no_plan)?;
         let judged = judged(station).map_err(stages::no_plan)?;

@@ -58,8 +58,7 @@ pub fn attempt(model: &Model<'_>, system: &mut System, requirement: usize) -> Op
     let signals: Vec<usize> = (0..model.signals.len())
         .filter(|&i| model.signals.get(i).is_some_and(|s| channels.contains(&s.channel)))
         .collect();
-    // What holds an assumption is proved without any: else one could hold the other up.
-    let free = matches!(asked.form, Form::Held { .. });
+    let free = is_held(model, Subject::Requirement(requirement));
     for stage in STAGES.into_iter().filter(|stage| !(free && stage.assumptions)) {
         let signals: Vec<usize> = if stage.signals { signals.clone() } else { Vec::new() };
         let assumptions: Vec<usize> =
@@ -94,6 +93,9 @@ pub fn attempt_standing(model: &Model<'_>, system: &mut System, standing: usize)
 
 /// Tries to prove a subject with lemmas like those of an earlier proof, and with what that took for granted.
 pub fn attempt_like(model: &Model<'_>, system: &mut System, earlier: &Claimed) -> Option<Proof> {
+    if is_held(model, earlier.subject) && !earlier.assumptions.is_empty() {
+        return None;
+    }
     let cells = by_name(system);
     let all = match earlier.subject {
         Subject::Standing(_) => templates::standing::lemmas(model, &cells),
@@ -104,6 +106,12 @@ pub fn attempt_like(model: &Model<'_>, system: &mut System, earlier: &Claimed) -
     };
     let like = |lemma: &Lemma| earlier.lemmas.iter().any(|known| known.is_like(lemma));
     slice_then_whole(model, system, earlier, all.into_iter().filter(like).collect())
+}
+
+/// It is that a watch holds an assumption: proved without any, else one could hold the other up.
+fn is_held(model: &Model<'_>, subject: Subject) -> bool {
+    let Subject::Requirement(requirement) = subject else { return false };
+    model.station.requirements.get(requirement).is_some_and(|asked| matches!(asked.form, Form::Held { .. }))
 }
 
 /// The cuts that are closed in the slice of a subject: those of its own rules.

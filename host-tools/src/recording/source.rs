@@ -4,7 +4,7 @@
 //! with it: a small file that unpacks to a large one is a long recording and nothing worse.
 
 use std::fs::File;
-use std::io::{self, BufRead, BufReader, Error, ErrorKind, Read};
+use std::io::{self, BufRead, BufReader, Cursor, Error, ErrorKind, Read};
 use std::path::Path;
 
 use flate2::bufread::MultiGzDecoder;
@@ -41,7 +41,16 @@ pub fn open(path: &Path) -> io::Result<Source> {
 
 /// Unpacks what is packed.
 fn unpacked<R: Read + 'static>(mut from: BufReader<R>, length: u64) -> io::Result<Source> {
-    let first = from.fill_buf()?;
+    // A pipe may give them one by one.
+    let (mut first, mut count) = ([0; 4], 0);
+    while let Some(rest) = first.get_mut(count..).filter(|rest| !rest.is_empty()) {
+        match from.read(rest)? {
+            0 => break,
+            more => count += more,
+        }
+    }
+    let first = first.get(..count).unwrap_or_default().to_vec();
+    let from = Cursor::new(first.clone()).chain(from);
     if first.starts_with(&GZIP) {
         let bytes = BufReader::with_capacity(PIECE, MultiGzDecoder::new(from));
         return Ok(Source { bytes: Box::new(bytes), length: 0 });
@@ -113,11 +122,19 @@ impl<R: BufRead> Read for Frames<R> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use std::io::{Cursor, Write};
+    use std::io::Write;
 
+    /// Gives its bytes one by one, as a pipe may.
+    struct Slow(Cursor<Vec<u8>>);
+    impl Read for Slow {
+        fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+            let most = into.len().min(if self.0.position() < 9 { 1 } else { 4_096 });
+            self.0.read(&mut into[..most])
+        }
+    }
     fn read(packed: Vec<u8>) -> io::Result<Vec<u8>> {
         let mut out = Vec::new();
-        unpacked(BufReader::new(Cursor::new(packed)), 0)?.bytes.read_to_end(&mut out).map(|_| out)
+        unpacked(BufReader::new(Slow(Cursor::new(packed))), 0)?.bytes.read_to_end(&mut out).map(|_| out)
     }
     fn text() -> Vec<u8> {
         (0..20_000_u32).flat_map(|i| format!("{},{}\n", i * 10, i % 7).into_bytes()).collect()
