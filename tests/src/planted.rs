@@ -216,7 +216,6 @@ pub const LONG: &[Planted] = &[
         "R6",
         &[("rope-fork-in open\n    unbroken for 20 ms", "rope-fork-in open\n    unbroken for 50 ms")],
     ),
-    ("a window 1 cm too wide", "drive", "R12", &[("takes 3.25 m to 3.90 m", "takes 3.25 m to 4.11 m")]),
     (
         "the wrong detector",
         "drive",
@@ -333,6 +332,7 @@ pub const HIDDEN: &[Planted] = &[
         "R4",
         &[("when last-catch open", "when last-catch open and (refill-key free or station-empty free)")],
     ),
+    ("a window 1 cm too wide", "drive", "R12", &[("takes 3.25 m to 3.90 m", "takes 3.25 m to 4.11 m")]),
     ("a window 1 cm too wide", "drive", "R11", &[("takes 4.55 m to 5.25 m", "takes 4.55 m to 5.41 m")]),
     ("a window 1 cm too wide", "drive", "R11", &[("takes 4.55 m to 5.25 m", "takes 4.39 m to 5.25 m")]),
     (

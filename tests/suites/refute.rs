@@ -19,7 +19,7 @@ use host_tools::prove::verdict::refute;
 use host_tools::refute::missed::missed;
 use host_tools::refute::{Effort, History, confirm, hunt};
 use host_tools::sample::Sample;
-use host_tools::station::{Form, Station};
+use host_tools::station::{Form, InputKind, Mode, Station};
 
 /// What changes from stay to stay.
 fn story(station: &Station, history: &History) -> String {
@@ -140,7 +140,7 @@ fn a_refutation_says_why_nothing_answers() {
 }
 
 /// No requirement is true for want of a question: without the watches that look at what it asks about, each is missed.
-/// Two have no such watch, since what they ask comes of the bypass and of the reset themselves.
+/// Three have no such watch, since what they ask comes of the bypass, of the reset and of a mode's limit themselves.
 #[test]
 fn each_requirement_is_refuted_without_its_rules() {
     for kind in ["drive", "return"] {
@@ -153,8 +153,12 @@ fn each_requirement_is_refuted_without_its_rules() {
             let asked = requirement.inputs();
             let looks = |watch: &usize| whole.watches[*watch].kind.inputs().iter().any(|input| asked.contains(input));
             let own: BTreeSet<usize> = (0..whole.watches.len()).filter(looks).collect();
+            // A mode with a limit of its own answers who is too fast in it.
+            let paced = asked.iter().any(|&input| matches!(whole.inputs[input].kind, InputKind::Pace(_)));
+            let limits = |mode: &Mode| mode.at_most.is_some() && asked.contains(&mode.key);
             let by_itself = matches!(requirement.form, Form::NeverReleased { .. })
-                || !requirement.bypasses().is_empty() && requirement.unless.is_none();
+                || !requirement.bypasses().is_empty() && requirement.unless.is_none()
+                || paced && whole.modes.iter().any(limits);
             if by_itself {
                 println!("{kind:6} {name:4} is kept by no watch");
                 continue;
