@@ -198,5 +198,5 @@ fn what_holds_an_assumption_answers_in_random_histories() {
     println!(
         "{proofs} watches are proved to hold an assumption, which is broken in {broken} histories; {silent} are not"
     );
-    assert!(proofs >= stations && broken >= 10 * stations && silent > 0);
+    assert!(2 * proofs >= stations && broken >= 10 * stations && silent > 0);
 }
