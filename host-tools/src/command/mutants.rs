@@ -55,8 +55,8 @@ impl MutantsOf {
         if let Some(unknown) = self.only.iter().find(|name| all.iter().all(|mutant| !mutant.is_of(name))) {
             return Err(Failure::Said(format!("no statement that is called {unknown} has mutants")));
         }
-        all.retain(|mutant| self.only.is_empty() || self.only.iter().any(|name| mutant.is_of(name)));
         let made = all.len();
+        all.retain(|mutant| self.only.is_empty() || self.only.iter().any(|name| mutant.is_of(name)));
         let all = match self.sample {
             Some(size) => sampled(all, size, self.seed),
             None => all,

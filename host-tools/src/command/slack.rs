@@ -44,10 +44,10 @@ impl SlackOf {
     pub(super) fn run(&self) -> Outcome {
         let sources = files::read_all(&self.rules)?;
         let station = stages::sound_station(sources.clone())?;
-        let all: Vec<Limit> = limits(&sources)
-            .into_iter()
-            .filter(|limit| self.watch.is_empty() || self.watch.contains(&limit.watch))
-            .collect();
+        let whole = limits(&sources);
+        let in_all = whole.len();
+        let all: Vec<Limit> =
+            whole.into_iter().filter(|limit| self.watch.is_empty() || self.watch.contains(&limit.watch)).collect();
         if let Some(unknown) = self.watch.iter().find(|name| station.watches.iter().all(|w| w.name.text != **name)) {
             return Err(Failure::Said(format!("no watch is called {unknown}")));
         }
@@ -60,6 +60,7 @@ impl SlackOf {
             digest: digest(&parts),
             status: u8::from(!not_proved.is_empty()),
             not_proved,
+            in_all,
             limits: all.iter().zip(found).map(|(limit, slack)| row(&sources, limit, slack)).collect(),
         };
         let mut to = Output::open(None)?;

@@ -39,7 +39,7 @@ pub struct Table {
     pub digest: String,
     /// Hundredths by which a limit moved.
     pub step: u32,
-    /// How many mutants there are, of which these are a sample.
+    /// How many mutants there are, of which these may be some.
     pub made: usize,
     /// Requirements that are not proved as the rules stand.
     pub not_proved: Vec<String>,
@@ -188,10 +188,10 @@ impl Table {
             .filter(|(_, counts)| counts.iter().sum::<usize>() > 0)
             .collect()
     }
-    /// How many there are, and whether they are a sample.
+    /// How many there are, and whether they are all.
     pub fn of(&self) -> String {
         if self.mutants.len() < self.made {
-            format!("a sample of {} of {} mutants", self.mutants.len(), self.made)
+            format!("only {} of all {} mutants", self.mutants.len(), self.made)
         } else {
             format!("{} mutants", self.made)
         }

@@ -18,6 +18,9 @@ pub(super) fn section(of: &Material<'_>) -> Markup {
         p { "Slack is the distance of a limit to a lost requirement. It permits nothing: it sees only what requirements ask, and the numbers "
             "of a station come from its mechanics, its tests and the authority. The bar reaches as far as all was proved and checked; the mark is the limit." }
         @if table.digest != of.digest { p { strong { "It was made for other rule files than these: it says nothing of them." } } }
+        @if table.limits.len() < table.in_all {
+            p { strong { "Only " (table.limits.len()) " of all " (table.in_all) " limits were looked at." } }
+        }
         div.wide { table {
             thead { tr { th scope="col" { "Watch" } th scope="col" { "Limit" } th scope="col" { "Slack" } th scope="col" { "What ends it" } } }
             tbody { @for row in &table.limits {

@@ -57,6 +57,8 @@ pub struct Table {
     pub digest: String,
     /// Requirements that are not proved as the rules stand, and left out.
     pub not_proved: Vec<String>,
+    /// How many limits there are, of which these may be some.
+    pub in_all: usize,
     /// The limits.
     pub limits: Vec<Row>,
     /// Exit status.
