@@ -95,9 +95,10 @@ impl From<io::Error> for Failure {
     }
 }
 
+// No station which was checked can cause one.
 impl From<Fault> for Failure {
     fn from(fault: Fault) -> Self {
-        stages::no_plan(fault)
+        Self::Said(format!("the station is no plan: {fault:?}"))
     }
 }
 

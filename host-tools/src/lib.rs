@@ -14,6 +14,7 @@ pub mod bench;
 pub mod campaign;
 pub mod check;
 pub mod compare;
+pub mod cores;
 pub mod coverage;
 pub mod date;
 pub mod demo;

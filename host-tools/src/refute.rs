@@ -3,9 +3,7 @@
 //! through the whole plan, so that it is real by construction; that nothing is found proves nothing, and says where a
 //! closer search may start.
 
-use std::sync::Mutex;
-use std::sync::atomic::{AtomicUsize, Ordering};
-
+use crate::cores;
 use crate::lower::lower;
 use crate::monitor::{MonitorPlan, Monitors};
 use crate::runner::with_runner;
@@ -146,45 +144,27 @@ enum Hunted {
 }
 
 fn search(station: &Station, wanted: &[usize], effort: Effort) -> Result<Vec<Hunted>, Fault> {
-    let nothing = vec![Hunted::Near(Vec::new()); wanted.len()];
     let program = lower(station);
     let plan = program.plan()?;
     let routes = Routes::of(station, effort.clean);
     let span = first_pace(station).map_or(1, |(_, p)| i64::from(p.span.max(1)));
     let shop = Shop { station, program: &program, plan: &plan, routes: &routes, span };
-    let Some(boots) = boot(&shop, period(station)) else { return Ok(nothing) };
-    let found = Mutex::new(nothing.clone());
-    let next = AtomicUsize::new(0);
-    let fault = Mutex::new(None);
-    std::thread::scope(|scope| {
-        for _ in 0..effort.threads.clamp(1, 2) {
-            scope.spawn(|| {
-                loop {
-                    let at = next.fetch_add(1, Ordering::Relaxed);
-                    let Some(&requirement) = wanted.get(at) else { return };
-                    let hunter = Hunter { shop: &shop, boots: &boots, requirement, effort };
-                    match hunter.hunt() {
-                        Ok(came) => {
-                            if let Ok(mut found) = found.lock()
-                                && let Some(cell) = found.get_mut(at)
-                            {
-                                *cell = came;
-                            }
-                        }
-                        Err(broke) => {
-                            if let Ok(mut fault) = fault.lock() {
-                                *fault = Some(broke);
-                            }
-                        }
-                    }
-                }
-            });
-        }
-    });
-    match fault.into_inner().unwrap_or_default() {
-        Some(fault) => Err(fault),
-        None => Ok(found.into_inner().unwrap_or(nothing)),
-    }
+    let Some(boots) = boot(&shop, period(station)) else {
+        return Ok(vec![Hunted::Near(Vec::new()); wanted.len()]);
+    };
+    let hunt = |(): &mut (), &requirement: &usize| Hunter { shop: &shop, boots: &boots, requirement, effort }.hunt();
+    let mut found = Vec::new();
+    cores::in_order(
+        wanted,
+        effort.threads,
+        || (),
+        hunt,
+        |came| -> Result<(), Fault> {
+            found.push(came?);
+            Ok(())
+        },
+    )?;
+    Ok(found)
 }
 
 /// What the inputs read when nothing is wrong and nothing moves.

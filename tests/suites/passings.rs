@@ -6,7 +6,7 @@
     reason = "a test: what fails here is a failed test, and says where"
 )]
 
-use host_tools::load::load;
+use cross_tests::planted::station;
 use host_tools::passings::tolerance::Wanted;
 use host_tools::passings::{NoWindow, Passings, Told};
 use host_tools::recording::write::{Rows, Style, Writer};
@@ -14,18 +14,11 @@ use host_tools::replay::replay_all;
 use host_tools::runner::with_runner;
 use host_tools::simulate::{Rules, Scenario, Simulator, record};
 use host_tools::station::Station;
-use host_tools::text::parse::Source;
 use std::fs;
 use std::path::Path;
 
 fn text(name: &str) -> String {
     fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("../host-tools/demo").join(name)).unwrap()
-}
-
-fn drive() -> Station {
-    let names = ["drive-terminal.rules", "drive-terminal.requirements.rules"];
-    let source = |name: &str| Source { bytes: text(name).into_bytes(), path: name.to_owned() };
-    load(names.map(source).into()).station.unwrap()
 }
 
 fn recorded(station: &Station, scenario: &str) -> Vec<u8> {
@@ -61,7 +54,7 @@ const HALF: Wanted = Wanted { share: 500_000, confidence: 500_000 };
 
 #[test]
 fn each_passing_counts_once() {
-    let station = drive();
+    let station = station("drive", &[]);
     let recording = recorded(&station, "drive-weak-grip");
     let once = told(&station, &[&recording], HALF);
     let (slowed, force) = (of(&once, "slow-down"), of(&once, "shut-force"));
@@ -80,7 +73,7 @@ fn each_passing_counts_once() {
 
 #[test]
 fn what_broke_a_limit_or_never_came_leaves_no_window() {
-    let station = drive();
+    let station = station("drive", &[]);
     for (scenario, watch) in [("drive-weak-grip", "shut-force"), ("drive-lost-carrier", "through-bay")] {
         let all = told(&station, &[&recorded(&station, scenario)], HALF);
         let told = of(&all, watch);

@@ -95,11 +95,11 @@ impl Item {
         let moves = moves.map(move |(at, (from, to))| Self::Moves(at, more(*from, *to)));
         levels.chain(currents).chain(links).chain(moves)
     }
-    /// Does it, but for scans; false if there is no such signal.
-    pub(super) fn set(self, field: &mut Set) -> bool {
+    /// Does it, but for scans, if there is such a signal.
+    pub(super) fn set(self, field: &mut Set) {
         let sample = field.sample();
         match self {
-            Self::Scans(_) => true,
+            Self::Scans(_) => {}
             Self::Level(at) => put(&mut sample.channels, at, |level| *level = !*level),
             Self::Current(at, more) => put(&mut sample.currents, at, |current| *current = current.wrapping_add(more)),
             Self::Moves(at, pulses) => put(field.moves(), at, |moves| *moves = pulses),
@@ -122,8 +122,10 @@ impl Item {
     }
 }
 
-fn put<T>(cells: &mut [T], at: u8, change: impl FnOnce(&mut T)) -> bool {
-    cells.get_mut(usize::from(at)).map(change).is_some()
+fn put<T>(cells: &mut [T], at: u8, change: impl FnOnce(&mut T)) {
+    if let Some(cell) = cells.get_mut(usize::from(at)) {
+        change(cell);
+    }
 }
 
 /// A number of up to 32 bits, sign included.

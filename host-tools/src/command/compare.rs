@@ -11,7 +11,7 @@ use serde::Serialize;
 use super::files::{read_all, read_text};
 use super::output::Output;
 use super::progress::bar;
-use super::stages::{self, no_plan};
+use super::stages;
 use super::{Failure, Outcome, Shape};
 use host_tools::compare::histories::{Effort, Shown};
 use host_tools::compare::side::Difference;
@@ -146,7 +146,7 @@ impl Compare {
         spinner.enable_steady_tick(TICK);
         let compared = compare(&old, &new, Effort { scans: self.trials, ..Effort::default() });
         spinner.finish_and_clear();
-        let compared = compared.map_err(no_plan)?;
+        let compared = compared?;
         if let (Some(path), Some(text)) = (&self.certificate, &compared.certificate) {
             let mut to = Output::open(Some(path))?;
             to.write_all(text.as_bytes())?;
@@ -420,29 +420,27 @@ fn again(old: &Revision, new: &Revision, path: &Path) -> Outcome {
         return Err(Failure::Said(format!("nothing is claimed of these: {reason}")));
     }
     let mut to = Output::open(None)?;
-    let status = both
-        .with_twin(|twin| -> Outcome {
-            let claimed = match certificate::read(twin, &text) {
-                Ok(claimed) => claimed,
-                Err(wrong) => {
-                    writeln!(to, "refused  {name}:{}: {}", wrong.line, wrong.what)?;
-                    return Ok(1);
-                }
-            };
-            match recheck::check(twin, &claimed) {
-                Ok(()) => {
-                    for never in &claimed.never {
-                        writeln!(to, "checked  never {}", certificate::says(twin, *never))?;
-                    }
-                    Ok(0)
-                }
-                Err(refused) => {
-                    writeln!(to, "refused  {name}: {refused:?}")?;
-                    Ok(1)
-                }
+    let status = both.with_twin(|twin| -> Outcome {
+        let claimed = match certificate::read(twin, &text) {
+            Ok(claimed) => claimed,
+            Err(wrong) => {
+                writeln!(to, "refused  {name}:{}: {}", wrong.line, wrong.what)?;
+                return Ok(1);
             }
-        })
-        .map_err(no_plan)??;
+        };
+        match recheck::check(twin, &claimed) {
+            Ok(()) => {
+                for never in &claimed.never {
+                    writeln!(to, "checked  never {}", certificate::says(twin, *never))?;
+                }
+                Ok(0)
+            }
+            Err(refused) => {
+                writeln!(to, "refused  {name}: {refused:?}")?;
+                Ok(1)
+            }
+        }
+    })??;
     to.finish()?;
     Ok(status)
 }

@@ -2,15 +2,13 @@
 
 use std::io::Write;
 use std::path::PathBuf;
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{Mutex, PoisonError};
-use std::thread;
 
 use clap::Args;
 
 use super::output::Output;
 use super::progress::bar_of;
 use super::{Failure, Outcome, Shape, files, stages};
+use host_tools::cores;
 use host_tools::json::document;
 use host_tools::mutants::make::{Mutant, mutants};
 use host_tools::mutants::table::{Row, Table, row, sampled};
@@ -61,7 +59,7 @@ impl MutantsOf {
             Some(size) => sampled(all, size, self.seed),
             None => all,
         };
-        let original = Original::new(&sources).map_err(stages::no_plan)?;
+        let original = Original::new(&sources)?;
         let original = original.ok_or_else(|| Failure::Said("the rule files make no station".into()))?;
         let rows = judged(&original, &all, |mutant| {
             sources.get(usize::from(mutant.file)).map_or_else(String::new, |source| source.path.clone())
@@ -79,25 +77,21 @@ impl MutantsOf {
 
 /// What becomes of each, over all cores.
 fn judged(original: &Original<'_>, all: &[Mutant], path: impl Fn(&Mutant) -> String) -> Result<Vec<Row>, Failure> {
-    let (next, found) = (AtomicUsize::new(0), Mutex::new(Vec::new()));
     let bar = bar_of("mutants");
     bar.set_length(u64::try_from(all.len()).unwrap_or(0));
-    thread::scope(|scope| {
-        for _ in 0..thread::available_parallelism().map_or(1, std::num::NonZero::get) {
-            scope.spawn(|| {
-                while let Some((place, mutant)) =
-                    Some(next.fetch_add(1, Ordering::Relaxed)).and_then(|place| all.get(place).map(|m| (place, m)))
-                {
-                    let fate = original.fate(mutant, Tries::default());
-                    found.lock().unwrap_or_else(PoisonError::into_inner).push((place, fate));
-                    bar.inc(1);
-                }
-            });
-        }
-    });
+    let (mut rows, mut mutants) = (Vec::new(), all.iter());
+    let fate = |(): &mut (), mutant: &Mutant| original.fate(mutant, Tries::default());
+    cores::in_order(
+        all,
+        cores::count(),
+        || (),
+        fate,
+        |fate| -> Result<(), Failure> {
+            rows.extend(mutants.next().map(|mutant| Ok::<_, Failure>(row(mutant, path(mutant), fate?))).transpose()?);
+            bar.inc(1);
+            Ok(())
+        },
+    )?;
     bar.finish_and_clear();
-    let mut found = found.into_inner().unwrap_or_else(PoisonError::into_inner);
-    found.sort_by_key(|(place, _)| *place);
-    let rows = all.iter().zip(found).map(|(mutant, (_, fate))| Ok(row(mutant, path(mutant), fate?)));
-    rows.collect::<Result<_, _>>().map_err(stages::no_plan)
+    Ok(rows)
 }

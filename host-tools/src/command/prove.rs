@@ -123,7 +123,7 @@ impl Prove {
         let rules = digest(&parts);
         let station = with_upheld(&stages::sound_station(sources)?);
         let wanted = self.wanted(&station)?;
-        with_model(&station, |model| self.judge(model, &rules, &wanted)).map_err(stages::no_plan)?
+        with_model(&station, |model| self.judge(model, &rules, &wanted))?
     }
     fn judge(&self, model: &Model<'_>, rules: &str, wanted: &[Subject]) -> Outcome {
         let station = model.station;
@@ -135,7 +135,7 @@ impl Prove {
         }
         let mut to = Output::open(None)?;
         let effort = Effort { scans: self.trials, conflicts: self.conflicts, ..Effort::default() };
-        let questions = Questions::ask(station, wanted, self.no_witness, self.assumptions).map_err(stages::no_plan)?;
+        let questions = Questions::ask(station, wanted, self.no_witness, self.assumptions)?;
         let (mut all, mut status) = (Vec::new(), questions.status());
         let mut answered = self.known.as_deref().map(Answered::open);
         let bar = bar(0);

@@ -2,16 +2,14 @@
 
 use std::io::Write;
 use std::path::PathBuf;
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{Mutex, PoisonError};
-use std::thread;
 use std::time::Duration;
 
 use clap::Args;
 
 use super::output::Output;
-use super::progress::bar;
+use super::progress::bar_of;
 use super::{Failure, Outcome, Shape, files, stages};
+use host_tools::cores;
 use host_tools::json::document;
 use host_tools::prove::certificate::digest;
 use host_tools::slack::limits::{Limit, limits};
@@ -51,7 +49,7 @@ impl SlackOf {
         if let Some(unknown) = self.watch.iter().find(|name| station.watches.iter().all(|w| w.name.text != **name)) {
             return Err(Failure::Said(format!("no watch is called {unknown}")));
         }
-        let (base, not_proved) = Base::new(&sources, &station).map_err(stages::no_plan)?;
+        let (base, not_proved) = Base::new(&sources, &station)?;
         let found = search(&base, &all)?;
         let parts: Vec<&[u8]> = sources.iter().map(|source| source.bytes.as_slice()).collect();
         let table = Table {
@@ -95,25 +93,22 @@ impl SlackOf {
 
 /// All limits, over all cores.
 fn search(base: &Base<'_>, all: &[Limit]) -> Result<Vec<Slack>, Failure> {
-    let (next, found) = (AtomicUsize::new(0), Mutex::new(Vec::new()));
-    let bar = bar(0);
+    let bar = bar_of("limits");
     bar.enable_steady_tick(TICK);
-    thread::scope(|scope| {
-        for _ in 0..thread::available_parallelism().map_or(1, std::num::NonZero::get) {
-            scope.spawn(|| {
-                while let Some((place, limit)) =
-                    Some(next.fetch_add(1, Ordering::Relaxed)).and_then(|place| all.get(place).map(|l| (place, l)))
-                {
-                    bar.set_message(limit.watch.clone());
-                    let slack = base.slack(limit);
-                    found.lock().unwrap_or_else(PoisonError::into_inner).push((place, slack));
-                }
-            });
-        }
-    });
+    bar.set_length(u64::try_from(all.len()).unwrap_or(0));
+    let mut found = Vec::new();
+    let slack = |(): &mut (), limit: &Limit| base.slack(limit);
+    cores::in_order(
+        all,
+        cores::count(),
+        || (),
+        slack,
+        |slack| -> Result<(), Failure> {
+            found.push(slack?);
+            bar.inc(1);
+            Ok(())
+        },
+    )?;
     bar.finish_and_clear();
-    let mut found = found.into_inner().unwrap_or_else(PoisonError::into_inner);
-    found.sort_by_key(|(place, _)| *place);
-    let slacks = found.into_iter().map(|(_, slack)| slack);
-    slacks.collect::<Result<_, _>>().map_err(stages::no_plan)
+    Ok(found)
 }

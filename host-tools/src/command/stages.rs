@@ -7,19 +7,13 @@ use host_tools::text::finding::Level;
 use host_tools::text::parse::Source;
 use host_tools::text::show::render;
 use host_tools::told::Runner;
-use logic_rules::plan::Fault;
 
 use super::files::shown;
 use super::{Failure, output};
 
 /// Hands a running step of the station to `run`.
 pub(super) fn with_runner<T>(station: &Station, run: impl FnOnce(&mut dyn Runner) -> T) -> Result<T, Failure> {
-    runner::with_runner(station, run).map_err(no_plan)
-}
-
-/// What is said of a fault that no station which was checked can cause.
-pub(super) fn no_plan(fault: Fault) -> Failure {
-    Failure::Said(format!("the station is no plan: {fault:?}"))
+    Ok(runner::with_runner(station, run)?)
 }
 
 /// The station of some rule files; if there is none, what was found is said.

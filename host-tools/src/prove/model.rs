@@ -229,8 +229,8 @@ impl Model<'_> {
         let (travel, distances, mut broken) = (&*bare.levels.travel, &mut memory.distances, Vec::new());
         self.monitors.broken(a, &trips, bare.work.rise, travel, distances, &mut broken);
         let rises: Vec<A::Bit> = bare.work.rise.iter().map(|[rise]| *rise).collect();
-        let (trips, rises, before, now_, off) = (&trips, &rises, &before, &now, &off);
-        let seen = Seen { trips, rises, travel, before, now: now_, off, broken: &broken };
+        let seen =
+            Seen { trips: &trips, rises: &rises, travel, before: &before, now: &now, off: &off, broken: &broken };
         let mut outcomes = Vec::new();
         for (i, judge) in memory.judges.iter_mut().enumerate() {
             let picks = given.picks.get(i..=i).unwrap_or_default();

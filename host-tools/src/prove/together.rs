@@ -6,12 +6,9 @@ use super::known::Earlier;
 use super::model::Model;
 use super::recheck::Checker;
 use super::verdict::{Judgement, judge, judge_again};
+use crate::cores;
 use crate::refute::Effort;
 use logic_rules::plan::Fault;
-use std::collections::BTreeMap;
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::mpsc::channel;
-use std::thread;
 
 /// A subject that is to be judged.
 pub struct Wanted {
@@ -34,39 +31,8 @@ pub fn judge_all<E: From<Fault>>(
     effort: Effort,
     mut each: impl FnMut(Judged) -> Result<(), E>,
 ) -> Result<(), E> {
-    let (next, (done, judged)) = (AtomicUsize::new(0), channel());
-    let cores = thread::available_parallelism().map_or(1, std::num::NonZero::get);
-    thread::scope(|scope| {
-        for _ in 0..cores.min(wanted.len()) {
-            let (done, next) = (done.clone(), &next);
-            scope.spawn(move || {
-                let mut solver = None;
-                loop {
-                    let place = next.fetch_add(1, Ordering::Relaxed);
-                    let Some(wanted) = wanted.get(place) else { return };
-                    // Nobody listens any longer once one could not be told.
-                    if done.send((place, one(model, &mut solver, wanted, effort))).is_err() {
-                        return;
-                    }
-                }
-            });
-        }
-        drop(done);
-        let (mut waiting, mut told) = (BTreeMap::new(), 0);
-        let mut failed = Ok(());
-        for (place, result) in judged {
-            waiting.insert(place, result);
-            while let Some(result) = waiting.remove(&told) {
-                told += 1;
-                failed = result.map_err(E::from).and_then(&mut each);
-                if failed.is_err() {
-                    next.store(wanted.len(), Ordering::Relaxed);
-                    return failed;
-                }
-            }
-        }
-        failed
-    })
+    let judge = |solver: &mut _, wanted: &Wanted| one(model, solver, wanted, effort);
+    cores::in_order(wanted, cores::count(), || None, judge, |judged| each(judged?))
 }
 
 /// Judges one; what looks for proofs and what checks them is made when it is first needed.
