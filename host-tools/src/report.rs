@@ -155,7 +155,7 @@ fn identity(of: &Material<'_>) -> Markup {
         ("Made with", concat!("haltproof ", env!("CARGO_PKG_VERSION")).to_owned()),
         ("Inputs", station.inputs.len().to_string()),
         ("Watches", station.watches.len().to_string()),
-        ("Requirements", station.requirements.len().to_string()),
+        ("Requirements", station.required().to_string()),
     ];
     html! {
         table.long { tbody { @for (what, value) in rows { tr { th scope="row" { (what) } td { (value) } } } } }

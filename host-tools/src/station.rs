@@ -103,15 +103,18 @@ pub struct Station {
 impl Station {
     /// The station in a line.
     pub fn about(&self) -> String {
-        let written = self.requirements.iter().filter(|r| !matches!(r.form, Form::Held { .. }));
         format!(
             "{}, revision {}, with {} inputs, {} watches and {} requirements",
             self.title,
             self.revision,
             self.inputs.len(),
             self.watches.len(),
-            written.count(),
+            self.required(),
         )
+    }
+    /// How many requirements the rule files state; what `held by` claims is none of them.
+    pub fn required(&self) -> usize {
+        self.requirements.iter().filter(|r| !matches!(r.form, Form::Held { .. })).count()
     }
     /// The mode in which passengers ride: the first one without a limit of its own.
     pub fn passenger_mode(&self) -> Option<usize> {
