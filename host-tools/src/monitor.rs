@@ -17,7 +17,7 @@ mod judge;
 mod raw;
 
 pub use judge::{Follow, Judge, Seen, pace_number};
-pub use raw::MonitorPlan;
+pub use raw::{Before, MonitorPlan};
 
 /// Judges a run, scan by scan.
 #[derive(Clone)]
@@ -30,6 +30,7 @@ pub struct Monitors<'p> {
     turns: Vec<usize>,
     sample: Sample,
     active_before: u64,
+    off_before: u64,
     answer_before: Rank,
     scene: Scene,
 }
@@ -45,6 +46,7 @@ struct Scene {
     off: Vec<bool>,
     broken: Vec<bool>,
     active: Vec<bool>,
+    were_off: Vec<bool>,
     picks: Vec<bool>,
 }
 
@@ -59,6 +61,7 @@ impl<'p> Monitors<'p> {
             turns: vec![0; station.requirements.len()],
             sample: Sample::default(),
             active_before: 0,
+            off_before: u64::MAX,
             answer_before: station.worst(),
             scene: Scene::default(),
         })
@@ -70,6 +73,8 @@ impl<'p> Monitors<'p> {
             self.distances = self.plan.distances(&mut Plain);
         }
         self.active_before = 0;
+        // A recording begins on a lift that runs.
+        self.off_before = if power_up { u64::MAX } else { 0 };
         self.answer_before = if power_up { station.worst() } else { 0 };
         self.judges = self.plan.judges(&mut Plain, station, power_up);
         self.turns.fill(0);
@@ -80,10 +85,16 @@ impl<'p> Monitors<'p> {
         told.missed.clear();
         told.broken.clear();
         self.sample.clone_from(sample);
-        let active = (0..self.plan.bypasses).map(|i| bit(self.active_before, i));
-        self.scene.active.clear();
-        self.scene.active.extend(active);
-        self.plan.channels(&sample.channels, &self.scene.active, &mut self.sample.channels);
+        let ranks = self.plan.worst.saturating_add(1);
+        let scene = &mut self.scene;
+        scene.before.clear();
+        scene.before.extend((0..ranks).map(|rank| self.answer_before >= rank));
+        scene.active.clear();
+        scene.active.extend((0..self.plan.bypasses).map(|i| bit(self.active_before, i)));
+        scene.were_off.clear();
+        scene.were_off.extend((0..self.plan.outputs).map(|i| bit(self.off_before, i)));
+        let before = Before { active: &scene.active, answer: &scene.before, off: &scene.were_off };
+        self.plan.channels(&mut Plain, &sample.channels, &before, &mut self.sample.channels);
         let scanned = self.machine.scan(&self.sample);
         let (scene, plan, distances) = (&mut self.scene, self.plan, &mut self.distances);
         let looked = self.machine.look(|bound| {
@@ -95,9 +106,6 @@ impl<'p> Monitors<'p> {
             let (rises, travel) = (&*bound.work.rise, &*bound.levels.travel);
             plan.broken(&mut Plain, &scene.trips, rises, travel, distances, &mut scene.broken);
         });
-        let ranks = plan.worst.saturating_add(1);
-        scene.before.clear();
-        scene.before.extend((0..ranks).map(|rank| self.answer_before >= rank));
         scene.now.clear();
         scene.now.extend((0..ranks).map(|rank| told.answer >= rank));
         scene.off.clear();
@@ -138,6 +146,7 @@ impl<'p> Monitors<'p> {
         told.broken.extend(broken.map(|(i, _)| i));
         self.answer_before = told.answer;
         self.active_before = told.active;
+        self.off_before = told.off;
     }
 }
 

@@ -1,7 +1,7 @@
 //! Response times: from a change at a terminal until the slowest output has let go.
 
 use crate::station::{
-    Condition, Every, Form, InputKind, Lasting, Rank, Requirement, Scans, Station, Watch, WatchKind,
+    Condition, Every, Form, InputKind, Lasting, Observed, Rank, Requirement, Scans, Station, Watch, WatchKind,
     ways::{Source, Way, ways},
 };
 
@@ -152,6 +152,15 @@ fn judged(watch: &Watch) -> Vec<usize> {
 fn concerns(watch: &Watch, form: &Form) -> bool {
     let judged = judged(watch);
     match form {
+        Form::Whenever { condition: Condition::Observed(observed), .. } => match observed {
+            Observed::Apart(both, _) => both.iter().all(|input| judged.contains(input)),
+            Observed::Closer(detector, ..) | Observed::Farther(detector, ..) => {
+                judged.contains(detector) && !matches!(watch.kind, WatchKind::Travel(_) | WatchKind::Count(_))
+            }
+            // The input itself tells of it.
+            Observed::Covered(..) | Observed::Changing(..) => false,
+            other => other.inputs().iter().any(|input| judged.contains(input)),
+        },
         Form::Whenever { condition, .. } | Form::Never { condition, .. } => {
             condition.inputs().iter().any(|input| judged.contains(input))
         }
@@ -237,7 +246,17 @@ fn settles(station: &Station, condition: &Condition, holds: bool) -> u64 {
         Condition::High(at) => change(station, *at, holds),
         Condition::Faster(at, _) | Condition::Back(at, _) => change(station, *at, holds),
         Condition::Faulty(at) => faulty(station, *at),
-        Condition::AtLeast(..) | Condition::SeenOff(_) | Condition::Bypassed(_) => 0,
+        Condition::Observed(Observed::Changing(at, _) | Observed::Differing(at) | Observed::Covered(at, ..)) => {
+            faulty(station, *at)
+        }
+        Condition::Observed(Observed::Closer(at, ..) | Observed::Farther(at, ..)) => change(station, *at, true),
+        Condition::Observed(Observed::Apart([one, other], _)) => {
+            change(station, *one, true).max(change(station, *other, true))
+        }
+        Condition::AtLeast(..)
+        | Condition::SeenOff(_)
+        | Condition::Bypassed(_)
+        | Condition::Observed(Observed::Stands(_) | Observed::Released(_)) => 0,
     }
 }
 

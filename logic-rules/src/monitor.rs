@@ -232,6 +232,23 @@ impl<A: Algebra> Apart<A> {
         self.known = a.or(known, anew);
         closer
     }
+    /// One scan. Gives whether nobody has passed for more than `most` behind the last one; it is told once, and then not known
+    /// until the next passing.
+    pub fn gone(&mut self, a: &mut A, most: u32, passes: A::Bit, forward: A::Word, back: A::Word) -> A::Bit {
+        let (zero, beyond) = (a.word(0), most.saturating_add(1));
+        let since = a.add(self.since, forward, beyond);
+        let ran_back = a.at_least(back, 1);
+        let known = a.but(self.known, ran_back);
+        let far = a.at_least(since, beyond);
+        let gone = a.and(known, far);
+        let gone = a.but(gone, passes);
+        let known = a.but(known, gone);
+        self.since = since;
+        a.set_word(passes, &mut self.since, zero);
+        let anew = a.but(passes, ran_back);
+        self.known = a.or(known, anew);
+        gone
+    }
 }
 
 /// No stop is cleared but by a key: it was held at some time not longer ago than a press and its settling take.
@@ -337,6 +354,18 @@ mod tests {
             [(true, 5, 0), (false, 4, 0), (true, 5, 0), (true, 5, 0), (false, 0, 1), (true, 5, 0), (true, 5, 0)];
         let closer = scans.map(|(passes, forward, back)| apart.scan(&mut a, 9, passes, forward, back));
         assert_eq!(closer, [false, false, false, true, false, false, true]);
+    }
+
+    #[test]
+    fn whoever_is_gone_is_told_once() {
+        let mut a = Plain;
+        let mut apart = Apart::new(&mut a);
+        let scans =
+            [(false, 9, 0), (true, 5, 0), (false, 9, 0), (false, 1, 0), (false, 9, 0), (true, 9, 0), (true, 10, 0)];
+        let gone = scans.map(|(passes, forward, back)| apart.gone(&mut a, 9, passes, forward, back));
+        assert_eq!(gone, [false, false, false, true, false, false, false]);
+        let back = [(false, 5, 0), (false, 0, 1), (false, 9, 0)];
+        assert_eq!(back.map(|(passes, forward, back)| apart.gone(&mut a, 9, passes, forward, back)), [false; 3]);
     }
 
     #[test]

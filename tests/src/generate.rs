@@ -12,6 +12,7 @@ mod history;
 mod inputs;
 mod kept;
 mod line;
+mod observed;
 mod operator;
 mod raw;
 mod requirements;
@@ -21,6 +22,7 @@ mod watches;
 use host_tools::station::{InputId, Settle, Station};
 
 pub use history::History;
+pub use observed::ask_observed;
 pub use raw::Raw;
 pub use rng::Rng;
 

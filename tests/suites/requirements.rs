@@ -12,14 +12,14 @@
 
 use std::collections::BTreeMap;
 
-use cross_tests::generate::{Case, History, Raw, Rng, case};
+use cross_tests::generate::{Case, History, Raw, Rng, ask_observed, case};
 use cross_tests::oracle::Oracle;
 use cross_tests::oracle::requirements::{Judged, Judgement, Record, judge};
 use cross_tests::reading::Style;
 use cross_tests::render::{read_back, render};
 use host_tools::monitor::{MonitorPlan, Monitors};
 use host_tools::prove::upheld::with_upheld;
-use host_tools::station::{Claim, Condition, Form, Measured, Rank, Station};
+use host_tools::station::{Claim, Condition, Form, Measured, Observed, Rank, Station};
 use host_tools::told::Scanned;
 
 /// How often something was asked, met, and missed or broken.
@@ -32,6 +32,19 @@ struct Tally {
 
 fn form(station: &Station, i: usize) -> String {
     let requirement = &station.requirements[i];
+    if let Some(observed) = requirement.observed().last().filter(|_| requirement.name.text.starts_with('O')) {
+        return match observed {
+            Observed::Stands(_) => "whenever .. stands",
+            Observed::Released(_) => "whenever .. released",
+            Observed::Differing(_) => "whenever .. differing",
+            Observed::Covered(..) => "whenever .. covered for over",
+            Observed::Changing(..) => "whenever .. changes over",
+            Observed::Apart(..) => "whenever .. differs from",
+            Observed::Closer(..) => "whenever .. rises less than",
+            Observed::Farther(..) => "whenever .. rises more than",
+        }
+        .to_owned();
+    }
     let kind = match &requirement.form {
         Form::Whenever { lasting: 0, least, .. } if *least < station.first_stop() => "whenever .., slow",
         Form::Whenever { least, .. } if *least < station.first_stop() => "whenever .. for, slow",
@@ -161,6 +174,7 @@ fn count(station: &Station, judged: &Judged, tallies: &mut BTreeMap<String, Tall
 /// Holds the monitors of one station to the oracle.
 fn hold(seed: u64, scans: usize, style: Style, verdicts: Verdicts, tallies: &mut BTreeMap<String, Tally>) {
     let mut case = case(seed);
+    ask_observed(&mut case, seed);
     let text = render(&case.station, seed);
     let read = read_back(&text).unwrap_or_else(|errors| panic!("seed {seed} is refused: {errors}"));
     let read = with_upheld(&read);

@@ -145,7 +145,11 @@ impl<'s> Calm<'s> {
                 let span = self.pace(*id).map_or(0, |pace| pace.span);
                 u64::from(self.cruise.unsigned_abs()) * u64::from(span) >= u64::from(*mm)
             }
-            Condition::Back(..) | Condition::Faulty(_) | Condition::SeenOff(_) | Condition::Bypassed(_) => false,
+            Condition::Back(..)
+            | Condition::Faulty(_)
+            | Condition::SeenOff(_)
+            | Condition::Bypassed(_)
+            | Condition::Observed(_) => false,
         };
         is != (flipped == Some(condition))
     }

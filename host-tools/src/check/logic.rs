@@ -4,7 +4,7 @@
 use std::collections::BTreeSet;
 
 use super::pace;
-use crate::station::{Condition, InputKind, Station};
+use crate::station::{Condition, InputKind, Observed, Station};
 
 /// Most simple conditions that are looked through.
 pub(super) const MOST: usize = 12;
@@ -19,6 +19,7 @@ enum Atom {
     Faulty(usize),
     SeenOff(usize),
     Bypassed(usize),
+    Observed(Observed),
 }
 
 /// What can be said of a condition on known inputs.
@@ -69,6 +70,7 @@ fn atom(condition: &Condition) -> Option<Atom> {
         Condition::Faulty(at) => Atom::Faulty(at),
         Condition::SeenOff(at) => Atom::SeenOff(at),
         Condition::Bypassed(at) => Atom::Bypassed(at),
+        Condition::Observed(at) => Atom::Observed(at),
         Condition::All(_) | Condition::Any(_) | Condition::Not(_) => return None,
     })
 }
@@ -85,7 +87,7 @@ fn fixed(station: &Station, atom: Atom) -> Option<bool> {
         Atom::Back(at, mm) => pace(station, at).filter(|pace| mm > pace.top || !pace.signed).map(|_| false),
         Atom::SeenOff(at) => station.outputs.get(at).filter(|output| output.read_back.is_none()).map(|_| false),
         Atom::Faulty(at) => (!can_fail(station, at)).then_some(false),
-        Atom::High(_) | Atom::Bypassed(_) => None,
+        Atom::High(_) | Atom::Bypassed(_) | Atom::Observed(_) => None,
     }
 }
 

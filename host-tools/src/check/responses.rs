@@ -2,7 +2,7 @@
 
 use super::time;
 use crate::respond::{Path, answering};
-use crate::station::{Condition, Form, InputKind, Rank, Requirement, Station, WatchKind};
+use crate::station::{Condition, Form, InputKind, Observed, Rank, Requirement, Station, Watch, WatchKind};
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
 
@@ -45,12 +45,21 @@ fn whenever(
 }
 
 /// Whether the answer to faults is given whatever the watches say: to an input's own fault, above a pace's greatest
-/// speed, above the cap of every mode.
+/// speed, above the cap of every mode, to a read-back, to a slow order that is not kept. What a confirm waits for is answered by it.
 fn answered_otherwise(station: &Station, condition: &Condition) -> bool {
     match condition {
         Condition::All(parts) | Condition::Any(parts) => parts.iter().any(|part| answered_otherwise(station, part)),
         Condition::Not(inner) => answered_otherwise(station, inner),
         Condition::Faulty(_) => true,
+        Condition::Observed(observed) => match observed {
+            Observed::Differing(_) | Observed::Covered(..) | Observed::Changing(..) | Observed::Released(_) => true,
+            Observed::Stands(rank) => {
+                let after =
+                    |watch: &Watch| matches!(&watch.kind, WatchKind::Confirm(confirm) if confirm.after == *rank);
+                *rank < station.first_stop() || station.watches.iter().any(after)
+            }
+            Observed::Apart(..) | Observed::Closer(..) | Observed::Farther(..) => false,
+        },
         Condition::Faster(at, mm) | Condition::Back(at, mm) => {
             let capped = |most: Option<(usize, u32)>| most.is_some_and(|(pace, most)| pace == *at && *mm > most);
             let in_all = !station.modes.is_empty() && station.modes.iter().all(|mode| capped(mode.at_most));

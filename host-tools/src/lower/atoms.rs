@@ -214,8 +214,8 @@ impl Atoms {
                 faults.into_iter().fold(FALSE, |so_far, fault| self.either(so_far, fault * 2))
             }
             Condition::SeenOff(output) => self.seen_off(*output).saturating_mul(2),
-            // Only requirements speak of bypasses; they are not lowered into the plan.
-            Condition::Bypassed(_) => FALSE,
+            // Only requirements speak of bypasses and of these; they are not lowered into the plan.
+            Condition::Bypassed(_) | Condition::Observed(_) => FALSE,
         }
     }
     /// "This pace is still".

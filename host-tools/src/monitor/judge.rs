@@ -1,9 +1,9 @@
 //! How one requirement is judged, scan by scan, over any reading.
 
 use super::raw::Shape;
-use crate::station::{Form, InputId, InputKind, Measured, Rank, Station};
+use crate::station::{Condition, Form, InputId, InputKind, Measured, Observed, Rank, Station};
 use logic_rules::Algebra;
-use logic_rules::monitor::{Deadline, Follower, Obligation, Outcome, Passing, Release, Traffic, Window};
+use logic_rules::monitor::{Apart, Deadline, Follower, Obligation, Outcome, Passing, Release, Traffic, Window};
 
 /// What a judge sees of a scan. Slices that are too short count against the rules.
 pub struct Seen<'s, A: Algebra> {
@@ -68,6 +68,8 @@ pub enum Judge<A: Algebra> {
         /// What is due.
         state: Obligation<A>,
     },
+    /// Passings of a detector that are too close, or too far apart, and an answer in time.
+    Spaced(Box<Spaced<A>>),
     /// Carriers are followed.
     Follow(Box<Follow<A>>),
     /// An answer stands in every scan in which a condition holds.
@@ -99,6 +101,44 @@ pub enum Judge<A: Algebra> {
     },
 }
 
+/// A requirement of the distance between two passings.
+#[derive(Clone)]
+pub struct Spaced<A: Algebra> {
+    channel: usize,
+    pace: usize,
+    /// The least distance that is allowed, or the greatest.
+    limit: u32,
+    closer: bool,
+    unless: Option<usize>,
+    least: Rank,
+    deadline: Deadline,
+    /// What is due.
+    pub state: Obligation<A>,
+    /// What is known of the distance.
+    pub distance: Apart<A>,
+}
+
+impl<A: Algebra> Spaced<A> {
+    fn scan(&mut self, a: &mut A, seen: &Seen<'_, A>) -> Outcome<A> {
+        let (no, zero) = (a.bit(false), a.word(0));
+        let passes = seen.rises.get(self.channel).copied().unwrap_or(no);
+        let [forward, back] = seen.travel.get(self.pace).copied().unwrap_or([zero; 2]);
+        let stood = seen.stood(a, self.least);
+        if !self.closer {
+            // Whoever had been told of as gone is waited for no longer.
+            self.distance.known = a.but(self.distance.known, stood);
+        }
+        let asked = if self.closer {
+            self.distance.scan(a, self.limit, passes, forward, back)
+        } else {
+            self.distance.gone(a, self.limit, passes, forward, back)
+        };
+        let asked = seen.unless(a, asked, self.unless);
+        let stands = seen.stands(a, self.least);
+        self.state.scan(a, self.deadline, asked, stood, stands)
+    }
+}
+
 /// A requirement that follows carriers.
 #[derive(Clone)]
 pub struct Follow<A: Algebra> {
@@ -123,6 +163,23 @@ impl<A: Algebra> Judge<A> {
     pub(super) fn new(a: &mut A, station: &Station, form: &Form, shape: Shape, stopped: bool) -> Self {
         let deadline = |lasting, within| Deadline { lasting, within };
         match form {
+            Form::Whenever {
+                condition:
+                    Condition::Observed(spaced @ (Observed::Closer(_, pace, mm) | Observed::Farther(_, pace, mm))),
+                lasting,
+                least,
+                within,
+            } => Self::Spaced(Box::new(Spaced {
+                channel: shape.channel.unwrap_or(usize::MAX),
+                pace: pace_number(station, *pace),
+                limit: *mm,
+                closer: matches!(spaced, Observed::Closer(..)),
+                unless: shape.unless,
+                least: *least,
+                deadline: deadline(*lasting, *within),
+                state: Obligation::new(a),
+                distance: Apart::new(a),
+            })),
             Form::Whenever { lasting, least, within, .. } => Self::Obliged {
                 bit: shape.bit,
                 unless: shape.unless,
@@ -215,6 +272,7 @@ impl<A: Algebra> Judge<A> {
                 let both = a.and(one, other);
                 only(seen.unless(a, both, *unless))
             }
+            Self::Spaced(spaced) => spaced.scan(a, seen),
             Self::Follow(follow) => follow.scan(a, seen, picks),
         }
     }

@@ -4,7 +4,7 @@
 use super::claim::Subject;
 use super::standing::{Scan, violated};
 use crate::lower::{Program, lower};
-use crate::monitor::{Judge, MonitorPlan, Seen};
+use crate::monitor::{Before, Judge, MonitorPlan, Seen};
 use crate::station::Station;
 use crate::station::signals::{Signal, signals};
 use logic_rules::Algebra;
@@ -112,6 +112,12 @@ impl<A: Algebra> Memory<A> {
                 Judge::Obliged { state, .. } | Judge::Held { state, .. } => {
                     visit.word(&mut state.held);
                     visit.word(&mut state.due);
+                }
+                Judge::Spaced(spaced) => {
+                    visit.word(&mut spaced.state.held);
+                    visit.word(&mut spaced.state.due);
+                    visit.bit(&mut spaced.distance.known);
+                    visit.word(&mut spaced.distance.since);
                 }
                 Judge::Follow(follow) => {
                     visit.word(&mut follow.state.held);
@@ -222,7 +228,9 @@ impl Model<'_> {
             Bound::over(self.raw, &mut memory.raw_bits, &mut memory.raw_words, &mut raw_work, &mut raw_levels)
                 .ok_or(no_room)?;
         let mut channels = Vec::new();
-        self.monitors.channels(&given.channels, &memory.active, &mut channels);
+        let were_off: Vec<A::Bit> = bits.output.iter().map(|[off, _]| *off).collect();
+        let published = Before { active: &memory.active, answer: &before, off: &were_off };
+        self.monitors.channels(a, &given.channels, &published, &mut channels);
         bare.scan(a, &Inputs { channels: &channels, ..inputs }).ok_or(no_room)?;
         let mut trips = Vec::new();
         self.monitors.trips(a, bare.work.trip, &mut trips);

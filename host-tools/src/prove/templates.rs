@@ -8,7 +8,7 @@ use super::circuit::System;
 use super::lemma::{CellId, Claim, Lemma};
 use super::model::Model;
 use crate::station::ways::Source;
-use crate::station::{Assumption, Form, Ground, InputId, InputKind, Rank, Requirement, WatchId, WatchKind};
+use crate::station::{Assumption, Form, Ground, InputId, InputKind, Observed, Rank, Requirement, WatchId, WatchKind};
 use logic_rules::Cut;
 use std::collections::{BTreeSet, HashMap};
 
@@ -17,6 +17,7 @@ mod bypass;
 mod hold;
 mod line;
 mod link;
+mod observed;
 mod pace;
 mod release;
 pub mod standing;
@@ -84,12 +85,16 @@ fn causes(watch: &WatchKind) -> Vec<InputId> {
 
 /// Which cuts are closed for a requirement, when only its own rules are kept.
 pub fn own_cuts(model: &Model<'_>, requirement: &Requirement, watches: &BTreeSet<WatchId>) -> BTreeSet<Cut> {
-    let inputs = requirement.inputs();
+    let (inputs, observed) = (requirement.inputs(), requirement.observed());
     let mut keep = BTreeSet::new();
     for (plan_way, &way) in model.program.by_severity.iter().enumerate() {
         let own = match model.program.ways.get(way).map(|way| way.source) {
             Some(Source::Watch(watch)) => watches.contains(&watch),
             Some(Source::Input(input)) => inputs.contains(&input),
+            Some(Source::Output(output)) => observed.contains(&Observed::Released(output)),
+            Some(Source::Slow(slow)) => {
+                observed.iter().any(|&it| matches!(it, Observed::Stands(rank) if usize::from(rank) == slow + 1))
+            }
             _ => false,
         };
         if own {
@@ -128,6 +133,7 @@ pub fn lemmas(model: &Model<'_>, cells: &Named, requirement: &Requirement, watch
     travel::lemmas(&mut scene);
     release::lemmas(&mut scene);
     apart::lemmas(&mut scene);
+    observed::lemmas(&mut scene);
     let mut seen = BTreeSet::new();
     scene.lemmas.into_iter().filter(|lemma| seen.insert(lemma.clone())).collect()
 }

@@ -6,7 +6,7 @@
 use super::claim::Subject;
 use super::standing::STANDING;
 use crate::replay::in_words;
-use crate::station::{Claim, Condition, Form, InputId, InputKind, Measured, Rank, Requirement, Station};
+use crate::station::{Claim, Condition, Form, InputId, InputKind, Measured, Observed, Rank, Requirement, Station};
 use logic_rules::monitor::MOST_INSIDE;
 
 /// The formula that is proved, in words.
@@ -159,6 +159,40 @@ impl Say<'_> {
             Condition::Bypassed(bypass) => {
                 let name = self.station.bypasses.get(*bypass).map_or("", |bypass| bypass.name.text.as_str());
                 format!("{name} is {}", either("active", "not active"))
+            }
+            Condition::Observed(observed) => self.observed(*observed, holds),
+        }
+    }
+    /// What only requirements speak of.
+    fn observed(&self, observed: Observed, holds: bool) -> String {
+        let no = if holds { "" } else { "not " };
+        match observed {
+            Observed::Stands(rank) => format!("{} was {no}the most severe answer", self.station.answer(rank)),
+            Observed::Released(output) => {
+                let name = self.station.outputs.get(output).map_or("", |output| output.name.text.as_str());
+                format!("{name} was {no}ordered off")
+            }
+            Observed::Differing(pair) => format!("the channels of {} do {no}differ", self.name(pair)),
+            Observed::Covered(detector, pace, mm) => {
+                format!("{} reads {no}covered for more than {mm} mm of {}", self.name(detector), self.name(pace))
+            }
+            Observed::Closer(detector, pace, mm) => {
+                let (detector, pace) = (self.name(detector), self.name(pace));
+                format!("{detector} rises, as it settles, {no}less than {mm} mm of {pace} after it last rose")
+            }
+            Observed::Farther(detector, pace, mm) => {
+                let (detector, pace) = (self.name(detector), self.name(pace));
+                format!("{detector} has {no}gone without a rise, as it settles, for more than {mm} mm of {pace}")
+            }
+            Observed::Changing(contact, most) => {
+                format!("{} has {no}changed more than {most} times in a second", self.name(contact))
+            }
+            Observed::Apart([one, other], by) => {
+                let by = match self.station.inputs.get(one).map(|input| &input.kind) {
+                    Some(InputKind::Gauge(g)) => in_words(i64::from(by).saturating_mul(g.step_micro), &g.unit),
+                    _ => self.speed(one, by),
+                };
+                format!("{} and {} do {no}differ by more than {by}", self.name(one), self.name(other))
             }
         }
     }

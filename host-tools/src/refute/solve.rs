@@ -1,9 +1,12 @@
 //! Conditions read backwards: what makes one hold, and where its limits lie.
 
 use super::acts::Act;
+use super::history::scans;
 use super::world::Rate;
 use crate::sample::{Health, Reading, Sample};
-use crate::station::{Backing, Condition, Form, Gauge, InputId, InputKind, Pace, Station, WatchKind};
+use crate::station::{
+    Backing, Condition, Form, Gauge, Guard, InputId, InputKind, Lasting, Observed, Pace, Rank, Station, WatchKind,
+};
 
 /// Alternatives that are kept of a condition.
 const MOST: usize = 40;
@@ -56,7 +59,14 @@ pub(super) fn bits(station: &Station, condition: &Condition, sample: &Sample) ->
             let off = station.outputs.get(*output).and_then(|o| o.read_back).is_some_and(|(c, _)| level(c));
             (off, off)
         }
-        Condition::Faulty(_) | Condition::Bypassed(_) => (false, false),
+        Condition::Observed(Observed::Differing(pair)) => match station.inputs.get(*pair).map(|i| &i.kind) {
+            Some(InputKind::Pair(p)) => {
+                let differ = level(p.channels[0]) != (level(p.channels[1]) != p.opposed);
+                (differ, differ)
+            }
+            _ => (false, false),
+        },
+        Condition::Faulty(_) | Condition::Bypassed(_) | Condition::Observed(_) => (false, false),
     }
 }
 
@@ -224,11 +234,99 @@ pub(super) fn ways_to(station: &Station, condition: &Condition, so: bool) -> Vec
             Some(InputKind::Pair(p)) if so => vec![vec![Act::Channel(p.channels[0], Some(!p.rests_closed))]],
             _ => vec![Vec::new()],
         },
+        Condition::Observed(observed) if so => observed_ways(station, *observed),
         // What surrounds the trial sees to it.
-        Condition::Bypassed(_) => vec![Vec::new()],
+        Condition::Bypassed(_) | Condition::Observed(_) => vec![Vec::new()],
     };
     all.truncate(MOST);
     all
+}
+
+/// Acts that may bring about what only requirements speak of.
+fn observed_ways(station: &Station, observed: Observed) -> Vec<Vec<Act>> {
+    let kind = |input: InputId| station.inputs.get(input).map(|i| &i.kind);
+    match observed {
+        Observed::Stands(rank) => answered(station, &|answer| answer == rank),
+        Observed::Released(output) => {
+            let first = station.first_stop();
+            let releases = |rank: Rank| {
+                let stop = usize::from(rank).checked_sub(usize::from(first)).and_then(|i| station.stops.get(i));
+                stop.is_some_and(|stop| stop.releases.contains(&output))
+            };
+            answered(station, &releases)
+        }
+        Observed::Differing(pair) => match kind(pair) {
+            Some(InputKind::Pair(p)) => {
+                let second = Act::Channel(p.channels[1], Some(p.rests_closed == p.opposed));
+                vec![vec![Act::Channel(p.channels[0], Some(!p.rests_closed))], vec![second]]
+            }
+            _ => Vec::new(),
+        },
+        Observed::Covered(detector, _, mm) => match kind(detector) {
+            Some(InputKind::Detector(d)) => {
+                vec![vec![Act::Channel(d.channel, Some(true)), Act::Roll(i64::from(mm) + 1)]]
+            }
+            _ => Vec::new(),
+        },
+        // What comes to a detector is for whoever plans the trial.
+        Observed::Closer(..) | Observed::Farther(..) => vec![Vec::new()],
+        Observed::Changing(contact, most) => match kind(contact) {
+            Some(InputKind::Contact(c)) => {
+                let away = c.shortest_us.map_or(1, |us| scans(station, us));
+                let once = [
+                    Act::Channel(c.channel, Some(!c.rests_closed)),
+                    Act::Wait(away),
+                    Act::Channel(c.channel, Some(c.rests_closed)),
+                    Act::Wait(1),
+                ];
+                let times = usize::try_from(most / 2 + 1).unwrap_or(1);
+                let few: Vec<Act> = once.iter().copied().cycle().take(4 * times).collect();
+                vec![few.clone(), [few, once.to_vec(), once.to_vec()].concat()]
+            }
+            _ => Vec::new(),
+        },
+        Observed::Apart([one, other], by) => match (kind(one), kind(other)) {
+            (Some(InputKind::Pace(a)), Some(InputKind::Pace(b))) => {
+                let by = i64::from(by) + i64::from(b.mm_a_pulse.max(1));
+                let alone = |p: &Pace, mm: i64| Act::Source(p.source, Some(Rate { mm, scans: i64::from(p.span) }));
+                let half = i64::from(a.top.min(b.top)) / 2;
+                // One of them dies, or runs away; or both run a little apart.
+                let mut ways = vec![vec![alone(b, 0)], vec![alone(b, i64::from(b.top))]];
+                for (x, y) in [(a, b), (b, a)] {
+                    ways.push(vec![alone(x, half), alone(y, half + by)]);
+                    ways.push(vec![alone(x, by), alone(y, 0)]);
+                }
+                ways
+            }
+            (Some(InputKind::Gauge(a)), Some(InputKind::Gauge(b))) => {
+                let benign = benign_gauges(station);
+                let at = |g: &Gauge| benign.iter().find(|own| own.terminal == g.terminal).map_or(0, |own| own.steps);
+                let reads = |g: &Gauge, steps: u32| {
+                    Act::Gauge(g.terminal, Some(Reading { steps: steps.min(g.top), health: Health::Good }))
+                };
+                let by = by.saturating_add(1);
+                let apart = |from: u32| [from.saturating_add(by), from.saturating_sub(by)];
+                let second = apart(at(a)).map(|steps| vec![reads(a, at(a)), reads(b, steps)]);
+                let first = apart(at(b)).map(|steps| vec![reads(b, at(b)), reads(a, steps)]);
+                second.into_iter().chain(first).collect()
+            }
+            _ => Vec::new(),
+        },
+    }
+}
+
+/// Acts that make a guard trip whose answer is one of these, a few for each, and the wait until it does.
+fn answered(station: &Station, is_one: &dyn Fn(Rank) -> bool) -> Vec<Vec<Act>> {
+    let guards = station.watches.iter().filter_map(|watch| match &watch.kind {
+        WatchKind::Guard(guard) if is_one(guard.answer) => Some(guard),
+        _ => None,
+    });
+    let trips = |guard: &Guard| {
+        let hold = if let Lasting::Unbroken(scans) = guard.lasting { scans } else { 0 };
+        let ways = ways_to(station, &guard.when, true).into_iter().take(2);
+        ways.map(|way| [way, vec![Act::Wait(hold.saturating_add(4))]].concat()).collect::<Vec<_>>()
+    };
+    guards.flat_map(trips).collect()
 }
 
 fn level(station: &Station, input: InputId, so: bool) -> Vec<Vec<Act>> {

@@ -9,7 +9,8 @@ use super::solve::ways_to;
 use super::world::Rate;
 use crate::sample::{Health, Reading};
 use crate::station::{
-    Claim, Every, Form, InputId, InputKind, Lasting, Measured, Requirement, Scans, Station, WatchKind, When,
+    Claim, Condition, Every, Form, InputId, InputKind, Lasting, Measured, Observed, Requirement, Scans, Station,
+    WatchKind, When,
 };
 
 /// Contexts, and the trials that are made in each of them, the plainest first.
@@ -75,6 +76,18 @@ pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement
     let mut trials = Vec::new();
     let mut places = around;
     match &requirement.form {
+        Form::Whenever { condition: Condition::Observed(Observed::Closer(detector, _, mm)), within, .. } => {
+            if let Some(at) = shop.routes.number(*detector) {
+                places = carriers(shop, boots, at, &places);
+                passings(at, true, *mm, *within, &mut trials);
+            }
+        }
+        Form::Whenever { condition: Condition::Observed(Observed::Farther(detector, _, mm)), within, .. } => {
+            if let Some(at) = shop.routes.number(*detector) {
+                let gone = |more: i64| vec![Act::Carrier(at), Act::Roll(i64::from(*mm) + more), Act::Wait(*within + 4)];
+                trials.extend([20, 60, 200, 2_000].map(gone));
+            }
+        }
         Form::Whenever { condition, lasting, within, .. } => {
             let ways = ways_to(station, condition, true);
             holds(station, boots.cruise, &ways, *lasting, *within, span, &mut trials);

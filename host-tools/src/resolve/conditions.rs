@@ -3,7 +3,7 @@
 use super::context::Cx;
 use super::names::{Sort, any_of};
 use super::units::Side;
-use crate::station::Condition;
+use crate::station::{Condition, Observed};
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
 use crate::text::tree::{Condition as Written, ConditionKind, Said, Word};
@@ -15,6 +15,15 @@ pub(super) enum Standing {
     Rule,
     /// In a requirement, where bypasses may be spoken of.
     Requirement,
+    /// All that a requirement asks of a time: nothing is joined with it.
+    Alone,
+}
+
+impl Standing {
+    /// Of a part of what stands here.
+    fn joined(self) -> Self {
+        if self == Self::Alone { Self::Requirement } else { self }
+    }
 }
 
 /// Inputs that have faults; a key has none.
@@ -40,6 +49,14 @@ fn fits(said: &Said) -> (&'static str, &'static [Sort]) {
         Said::Faulty => ("faulty", FAULTY),
         Said::SeenOff => ("seen off", &[Sort::Output]),
         Said::Active => ("active", &[Sort::Bypass]),
+        Said::Stands => ("stands", &[Sort::Slow, Sort::Stop]),
+        Said::Released => ("released", &[Sort::Output]),
+        Said::Differing => ("differing", &[Sort::Pair]),
+        Said::CoveredOver(..) => ("covered for over", &[Sort::Detector]),
+        Said::Changes(_) => ("changes over", &[Sort::Contact]),
+        Said::DiffersFrom(..) => ("differs from", &[Sort::Pace, Sort::Gauge]),
+        Said::RisesCloser(..) => ("rises less than", &[Sort::Detector]),
+        Said::RisesFarther(..) => ("rises more than", &[Sort::Detector]),
     }
 }
 
@@ -52,9 +69,10 @@ fn sayable(sort: Sort) -> &'static str {
         Sort::Gauge => "above, below, between, outside or faulty",
         Sort::Pace => "faster than, at most, still, moving, rolls back faster than or faulty",
         Sort::Link => "faulty",
-        Sort::Output => "seen off",
+        Sort::Output => "seen off, or released (in requirements only)",
+        Sort::Slow | Sort::Stop => "stands (in requirements only)",
         Sort::Bypass => "active (in requirements only)",
-        _ => "nothing; it is no input, output or bypass",
+        _ => "nothing; it is no input, output, bypass or answer",
     }
 }
 
@@ -66,9 +84,9 @@ impl Cx {
     /// Resolves a condition.
     pub(super) fn condition(&mut self, written: &Written, standing: Standing) -> Option<Condition> {
         match &written.kind {
-            ConditionKind::All(parts) => self.parts(parts, standing).map(Condition::All),
-            ConditionKind::Any(parts) => self.parts(parts, standing).map(Condition::Any),
-            ConditionKind::Not(part) => self.condition(part, standing).map(not),
+            ConditionKind::All(parts) => self.parts(parts, standing.joined()).map(Condition::All),
+            ConditionKind::Any(parts) => self.parts(parts, standing.joined()).map(Condition::Any),
+            ConditionKind::Not(part) => self.condition(part, standing.joined()).map(not),
             ConditionKind::Simple(word, said) => self.simple(word, said, standing),
         }
     }
@@ -148,6 +166,55 @@ impl Cx {
                 }
                 Condition::Bypassed(id)
             }
+            Said::Stands
+            | Said::Released
+            | Said::Differing
+            | Said::CoveredOver(..)
+            | Said::Changes(_)
+            | Said::DiffersFrom(..)
+            | Said::RisesCloser(..)
+            | Said::RisesFarther(..) => Condition::Observed(self.observed(word, id, said, standing)?),
+        })
+    }
+    /// What only requirements speak of.
+    fn observed(&mut self, word: &Word, id: usize, said: &Said, standing: Standing) -> Option<Observed> {
+        if standing == Standing::Rule {
+            let finding = Finding::new(Code::NameKind, format!("'{}' can be said in requirements only", fits(said).0))
+                .at(word.place, "rules look at inputs as they have settled, and have watches of their own for this")
+                .help("use 'agree', 'confirm', 'covered for at most', 'at most N changes a second', 'differing for' or 'read back'");
+            self.findings.push(finding);
+            return None;
+        }
+        let alone = matches!(said, Said::DiffersFrom(..) | Said::RisesCloser(..) | Said::RisesFarther(..));
+        if alone && standing != Standing::Alone {
+            let finding = Finding::new(Code::NameKind, format!("'{}' stands alone behind 'whenever'", fits(said).0))
+                .at(word.place, "here it is joined with something, negated, or an excuse")
+                .help("make a requirement of its own of it; what excuses stands behind 'unless'");
+            self.findings.push(finding);
+            return None;
+        }
+        Some(match said {
+            Said::Stands => Observed::Stands(self.standing(word)?),
+            Said::Released => Observed::Released(id),
+            Said::Differing => Observed::Differing(id),
+            Said::CoveredOver(length, pace) => {
+                let (pace, mm) = self.rope(length, pace, Side::Trip)?;
+                Observed::Covered(id, pace, mm)
+            }
+            Said::Changes(count) => Observed::Changing(id, count.value),
+            Said::RisesCloser(length, pace) => {
+                let (pace, mm) = self.rope(length, pace, Side::Trip)?;
+                Observed::Closer(id, pace, mm)
+            }
+            Said::RisesFarther(length, pace) => {
+                let (pace, mm) = self.rope(length, pace, Side::Trip)?;
+                Observed::Farther(id, pace, mm)
+            }
+            Said::DiffersFrom(other, by) => {
+                let (both, by) = self.apart(word, other, by)?;
+                Observed::Apart(both, by)
+            }
+            _ => return None,
         })
     }
     pub(super) fn moving(&mut self, pace: usize) -> Option<Condition> {

@@ -192,6 +192,13 @@ impl Cx {
         let index = self.one(word, Sort::Slow)?;
         Rank::try_from(index + 1).ok()
     }
+    /// Rank of an answer, a slow order or a stop.
+    pub(super) fn standing(&mut self, word: &Word) -> Option<Rank> {
+        match self.find(word, &[Sort::Slow, Sort::Stop])? {
+            (Sort::Slow, index) => Rank::try_from(index + 1).ok(),
+            (_, index) => Rank::try_from(self.slows + 1 + index).ok(),
+        }
+    }
     /// A count with its bounds.
     pub(super) fn count(&mut self, n: &Placed<u32>, least: u32, most: u32, what: &str) -> Option<u32> {
         if n.value < least {

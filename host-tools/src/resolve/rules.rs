@@ -184,7 +184,7 @@ impl Cx {
     fn form(&mut self, form: &tree::Form, place: Place, plant: Plant<'_>) -> Option<Form> {
         match form {
             tree::Form::Whenever(condition, lasting, answer, within) => {
-                let condition = self.condition(condition, Standing::Requirement);
+                let condition = self.condition(condition, Standing::Alone);
                 let lasting = self.optional(lasting.as_ref(), |cx, q| cx.scans(q, Side::Trip));
                 let due = match answer {
                     Answer::Stop(stop) => self.stop_deadline(stop, within, plant),

@@ -161,18 +161,13 @@ impl Cx {
                 }))
             }
             T::Agree { between, within, apart, otherwise } => {
-                let pair = self.alike(&between.0, &between.1);
-                let within = pair.and_then(|(sort, [a, _])| {
-                    if sort == Sort::Pace {
-                        return self.in_span(within, a, Side::Trip);
-                    }
-                    self.natural(within, within.unit.dimension())?;
-                    let steps = self.steps_from_zero(within, a, Side::Trip)?;
-                    self.fit(steps, within)
-                });
+                let agreed = self.apart(&between.0, &between.1, within);
                 let apart = self.scans(apart, Side::Trip);
                 let answer = self.answer(otherwise);
-                Some(WatchKind::Agree(Agree { between: pair?.1, within: within?, apart: apart?, answer: answer? }))
+                Some(WatchKind::Agree({
+                    let (between, within) = agreed?;
+                    Agree { between, within, apart: apart?, answer: answer? }
+                }))
             }
             T::Confirm { after, see, within, otherwise } => {
                 let after = self.stop(after);
@@ -333,6 +328,17 @@ impl Cx {
         Some((still, Some((pace, drop))))
     }
     /// Two paces of one span, or two gauges of one scale.
+    /// Two paces, or gauges, and by how much they may differ: mm in their span, or steps.
+    pub(super) fn apart(&mut self, one: &Word, other: &Word, within: &Quantity) -> Option<([InputId; 2], u32)> {
+        let (sort, between) = self.alike(one, other)?;
+        let [first, _] = between;
+        if sort == Sort::Pace {
+            return Some((between, self.in_span(within, first, Side::Trip)?));
+        }
+        self.natural(within, within.unit.dimension())?;
+        let steps = self.steps_from_zero(within, first, Side::Trip)?;
+        Some((between, self.fit(steps, within)?))
+    }
     fn alike(&mut self, one: &Word, other: &Word) -> Option<(Sort, [InputId; 2])> {
         let first = self.find(one, &[Sort::Pace, Sort::Gauge]);
         let fits: &[Sort] = match first {

@@ -1,6 +1,8 @@
 //! Which inputs a statement speaks of.
 
-use super::{Claim, Condition, Every, Form, InputId, InputKind, Measured, Rank, Requirement, Station, WatchKind, When};
+use super::{
+    Claim, Condition, Every, Form, InputId, InputKind, Measured, Observed, Rank, Requirement, Station, WatchKind, When,
+};
 use std::collections::BTreeSet;
 
 impl Condition {
@@ -19,6 +21,7 @@ impl Condition {
             Self::High(i) | Self::AtLeast(i, _) | Self::Faster(i, _) | Self::Back(i, _) | Self::Faulty(i) => {
                 all.push(*i);
             }
+            Self::Observed(observed) => all.extend(observed.inputs()),
             _ => {}
         });
         all
@@ -90,6 +93,22 @@ impl Requirement {
             Form::NeverTogether(..) => BTreeSet::new(),
             Form::Held { claim, .. } => claim.inputs(),
         }
+    }
+    /// What it asks that no rule can.
+    pub fn observed(&self) -> BTreeSet<Observed> {
+        let mut out = BTreeSet::new();
+        let mut see = |simple: &Condition| {
+            if let Condition::Observed(observed) = simple {
+                out.insert(*observed);
+            }
+        };
+        if let Form::Whenever { condition, .. } | Form::Never { condition, .. } = &self.form {
+            condition.each(&mut see);
+        }
+        if let Some(unless) = &self.unless {
+            unless.each(&mut see);
+        }
+        out
     }
     /// The bypasses it speaks of.
     pub fn bypasses(&self) -> BTreeSet<usize> {

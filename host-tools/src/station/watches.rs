@@ -25,6 +25,50 @@ pub enum Condition {
     SeenOff(usize),
     /// A bypass is active (requirements only). Always known.
     Bypassed(usize),
+    /// What no rule can ask, and a requirement can.
+    Observed(Observed),
+}
+
+/// What only requirements speak of, on raw inputs and what was published.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Observed {
+    /// Of the verdict of the scan before this answer was the most severe one. Always known.
+    Stands(Rank),
+    /// The verdict of the scan before had this output off. Always known.
+    Released(usize),
+    /// The two channels of a pair differ. Always known.
+    Differing(InputId),
+    /// A detector is covered, and more than so many mm of a pace have run, forward and back, since it rose. Always known.
+    Covered(InputId, InputId, Mm),
+    /// A contact has changed more than so many times in a second, up to the end of the first second in which it has
+    /// not. Always known.
+    Changing(InputId, u32),
+    /// Two paces differ by more than so many mm in their spans, or two gauges by more than so many steps. Nothing is
+    /// joined with it.
+    Apart([InputId; 2], u32),
+    /// A detector rises, as it has settled, less than so many mm of a pace behind its last rise. Nothing is joined with it.
+    Closer(InputId, InputId, Mm),
+    /// A detector has not risen, as it settles, since more than so many mm of a pace after its last rise; told once.
+    /// Nothing is joined with it.
+    Farther(InputId, InputId, Mm),
+}
+
+impl Observed {
+    /// Nothing can be joined with it: a watch of its own finds it.
+    pub fn stands_alone(&self) -> bool {
+        matches!(self, Self::Apart(..) | Self::Closer(..) | Self::Farther(..))
+    }
+    /// The inputs that it reads.
+    pub fn inputs(&self) -> Vec<InputId> {
+        match *self {
+            Self::Stands(_) | Self::Released(_) => Vec::new(),
+            Self::Differing(input) | Self::Changing(input, _) => vec![input],
+            Self::Covered(detector, pace, _) | Self::Closer(detector, pace, _) | Self::Farther(detector, pace, _) => {
+                vec![detector, pace]
+            }
+            Self::Apart(both, _) => both.to_vec(),
+        }
+    }
 }
 
 /// A watch.

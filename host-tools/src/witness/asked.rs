@@ -5,7 +5,7 @@ use crate::monitor::{MonitorPlan, Monitors};
 use crate::refute::Watch;
 use crate::sample::Sample;
 use crate::station::ways::{Source, WayOf, ways};
-use crate::station::{Condition, Form, InputId, InputKind, Requirement, Scans, Station};
+use crate::station::{Condition, Form, InputId, InputKind, Observed, Requirement, Scans, Station};
 use crate::told::Scanned;
 use logic_rules::plan::Plan;
 use std::collections::BTreeSet;
@@ -17,6 +17,13 @@ pub(super) fn asking(station: &Station) -> Station {
     let beyond = station.worst().saturating_add(1);
     for requirement in &mut questions.requirements {
         match &mut requirement.form {
+            // Events, each of which asks by itself.
+            Form::Whenever {
+                condition: Condition::Observed(Observed::Closer(..) | Observed::Farther(..)),
+                lasting,
+                least,
+                within,
+            } => (*lasting, *least, *within) = (0, beyond, 0),
             Form::Whenever { condition, .. } | Form::Never { condition, .. } => {
                 requirement.form = Form::Never { condition: condition.clone(), least: beyond };
             }

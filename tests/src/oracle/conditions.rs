@@ -1,7 +1,9 @@
 //! What one scan shows of every input and output, and the two bits of a condition on it.
 
+use std::collections::BTreeMap;
+
 use host_tools::station::ways::Way;
-use host_tools::station::{Condition, InputId};
+use host_tools::station::{Condition, InputId, Observed};
 
 use super::bits::Bits;
 
@@ -59,6 +61,8 @@ pub(crate) struct View {
     pub(crate) seen_off: Vec<Bits>,
     /// Each bypass: active (in conditions of requirements only).
     pub(crate) active: Vec<bool>,
+    /// What no rule can ask (in conditions of requirements only).
+    pub(crate) observed: BTreeMap<Observed, Bits>,
 }
 
 impl View {
@@ -84,6 +88,7 @@ impl View {
             Condition::Faulty(input) => Bits::known(self.inputs[*input].faulty),
             Condition::SeenOff(output) => self.seen_off[*output],
             Condition::Bypassed(bypass) => Bits::known(self.active[*bypass]),
+            Condition::Observed(observed) => self.observed[observed],
         }
     }
 

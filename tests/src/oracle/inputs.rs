@@ -4,6 +4,8 @@
 mod digital;
 mod measured;
 
+use std::collections::BTreeMap;
+
 use host_tools::sample::Sample;
 use host_tools::station::{InputKind, Station};
 
@@ -51,6 +53,7 @@ impl Inputs {
             inputs: vec![Seen::default(); station.inputs.len()],
             seen_off: Vec::new(),
             active: vec![false; station.bypasses.len()],
+            observed: BTreeMap::new(),
         };
         for output in &station.outputs {
             view.seen_off.push(match output.read_back {

@@ -5,10 +5,11 @@
 
 mod apart;
 mod carriers;
+mod observed;
 mod raw;
 
 use host_tools::sample::Sample;
-use host_tools::station::{Condition, Form, InputKind, Rank, Requirement, Station};
+use host_tools::station::{Condition, Form, InputKind, Observed, Rank, Requirement, Station};
 
 use super::conditions::View;
 
@@ -62,7 +63,8 @@ pub(super) struct Past<'h> {
 /// Judges a history from the scan `from` on, which is the first one after power-up, or the first after the lead of a
 /// field recording.
 pub fn judge(station: &Station, records: &[Record], from: usize) -> Judged {
-    let past = Past { station, records, views: raw::views(station, records, from), from, power_up: from == 0 };
+    let mut past = Past { station, records, views: raw::views(station, records, from), from, power_up: from == 0 };
+    past.observe();
     let mut judged =
         Judged { scans: vec![Judgement::default(); records.len() - from], armed: Vec::new(), claimed: Vec::new() };
     for (i, requirement) in station.requirements.iter().enumerate() {
@@ -130,6 +132,16 @@ impl Past<'_> {
         let holds =
             |scan: usize, condition: &Condition| self.views[scan].bits(condition).may && !self.excused(scan, unless);
         match &requirement.form {
+            Form::Whenever {
+                condition: Condition::Observed(Observed::Farther(detector, pace, mm)),
+                lasting,
+                least,
+                within,
+            } => {
+                let gone = self.farther(*detector, *pace, *mm, *least);
+                let asked = |scan: usize| gone.contains(&scan) && !self.excused(scan, unless);
+                self.obliged(&asked, *lasting as usize, *least, *within as usize)
+            }
             Form::Whenever { condition, lasting, least, within } => {
                 let asked = |scan: usize| holds(scan, condition);
                 self.obliged(&asked, *lasting as usize, *least, *within as usize)

@@ -1,6 +1,6 @@
 //! Conditions in words.
 
-use host_tools::station::{Condition, InputKind};
+use host_tools::station::{Condition, InputKind, Observed};
 
 use super::quantities::{Pen, Round};
 
@@ -43,6 +43,35 @@ impl Pen<'_> {
             Condition::Faulty(input) => format!("{} faulty", self.input(*input)),
             Condition::SeenOff(output) => format!("{} seen off", self.station.outputs[*output].name.text),
             Condition::Bypassed(bypass) => format!("{} active", self.station.bypasses[*bypass].name.text),
+            Condition::Observed(observed) => self.observed(*observed),
+        }
+    }
+
+    fn observed(&mut self, observed: Observed) -> String {
+        match observed {
+            Observed::Stands(rank) => format!("{} stands", self.station.answer(rank)),
+            Observed::Released(output) => format!("{} released", self.station.outputs[output].name.text),
+            Observed::Differing(pair) => format!("{} differing", self.input(pair)),
+            Observed::Covered(detector, pace, mm) => {
+                let length = self.mm(mm, Round::Down);
+                format!("{} covered for over {length} of {}", self.input(detector), self.input(pace))
+            }
+            Observed::Closer(detector, pace, mm) => {
+                let length = self.mm(mm, Round::Down);
+                format!("{} rises less than {length} of {} apart", self.input(detector), self.input(pace))
+            }
+            Observed::Farther(detector, pace, mm) => {
+                let length = self.mm(mm, Round::Down);
+                format!("{} rises more than {length} of {} apart", self.input(detector), self.input(pace))
+            }
+            Observed::Changing(contact, most) => format!("{} changes over {most} times a second", self.input(contact)),
+            Observed::Apart([one, other], by) => {
+                let by = match self.station.inputs[one].kind {
+                    InputKind::Pace(_) => self.speed(by, one, Round::Down),
+                    _ => self.movement(one, by),
+                };
+                format!("{} differs from {} by more than {by}", self.input(one), self.input(other))
+            }
         }
     }
 

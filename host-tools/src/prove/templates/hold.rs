@@ -1,9 +1,9 @@
 //! What is due, and a condition that must last, beside the rules that count it too.
 
-use super::Scene;
+use super::{Scene, observed};
 use crate::prove::cells::channel;
 use crate::prove::lemma::{CellId, Claim, Sum};
-use crate::station::{self, Condition, Form, InputId, Lasting, WatchKind};
+use crate::station::{self, Condition, Form, InputId, Lasting, Observed, WatchKind};
 use std::collections::BTreeSet;
 
 /// Scans by which a rule may lag behind a requirement and still be looked at.
@@ -48,17 +48,7 @@ pub(super) fn lemmas(scene: &mut Scene<'_>) {
             scene.when(&unserved, std::slice::from_ref(&line.rests));
         }
     }
-    for watch in scene.watches.clone() {
-        let Some(watch) = scene.model.station.watches.get(watch) else { continue };
-        let limit = match &watch.kind {
-            WatchKind::Guard(g) => match g.lasting {
-                Lasting::Unbroken(limit) => limit,
-                Lasting::Total { .. } => continue,
-            },
-            WatchKind::Agree(g) => g.apart,
-            _ => continue,
-        };
-        let Some(hold) = scene.cell(&watch.name.text, "hold") else { continue };
+    for (hold, limit) in counts(scene) {
         scene.always(Claim::below(hold, limit.saturating_add(1)));
         scene.when(&unserved, &[Claim::below(hold, limit)]);
         for lag in 0..=slowest.saturating_add(1).min(LAG * 4) {
@@ -75,6 +65,26 @@ pub(super) fn lemmas(scene: &mut Scene<'_>) {
             }
         }
     }
+}
+
+/// Counts of scans that the rules keep of what a requirement asks about, and where each of them ends.
+fn counts(scene: &Scene<'_>) -> Vec<(CellId, u32)> {
+    let mut out = Vec::new();
+    for watch in scene.watches.iter().filter_map(|watch| scene.model.station.watches.get(*watch)) {
+        let limit = match &watch.kind {
+            WatchKind::Guard(g) => match g.lasting {
+                Lasting::Unbroken(limit) => limit,
+                Lasting::Total { .. } => continue,
+            },
+            WatchKind::Agree(g) => g.apart,
+            _ => continue,
+        };
+        out.extend(scene.cell(&watch.name.text, "hold").map(|hold| (hold, limit)));
+    }
+    for observed in scene.requirement.observed() {
+        out.extend(observed::count(scene, observed));
+    }
+    out
 }
 
 /// Lines of what a requirement asks about, and the slowest settling of them.
@@ -110,6 +120,8 @@ fn quiet(condition: &Condition, negated: bool, out: &mut BTreeSet<(InputId, bool
         Condition::High(input) => {
             out.insert((*input, negated));
         }
+        // Rules see both channels at the level at which the pair rests, or they do not see it.
+        Condition::Observed(Observed::Differing(input)) => out.extend([(*input, false), (*input, true)]),
         _ => {}
     }
 }

@@ -130,6 +130,18 @@ impl Clause {
             Said::Faulty => self.words("faulty"),
             Said::SeenOff => self.words("seen off"),
             Said::Active => self.words("active"),
+            Said::Stands => self.words("stands"),
+            Said::Released => self.words("released"),
+            Said::Differing => self.words("differing"),
+            Said::CoveredOver(length, pace) => self.words("covered for over").quantity(length).words("of").name(pace),
+            Said::Changes(count) => self.words("changes over").count(count).words("times a second"),
+            Said::RisesCloser(length, pace) => {
+                self.words("rises less than").quantity(length).words("of").name(pace).words("apart")
+            }
+            Said::RisesFarther(length, pace) => {
+                self.words("rises more than").quantity(length).words("of").name(pace).words("apart")
+            }
+            Said::DiffersFrom(other, by) => self.words("differs from").name(other).words("by more than").quantity(by),
         }
     }
 }

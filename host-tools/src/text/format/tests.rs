@@ -177,7 +177,7 @@ fn quantity(dice: &mut Dice) -> Quantity {
 }
 fn said(dice: &mut Dice) -> Said {
     let (a, b) = (quantity(dice), quantity(dice));
-    match dice.below(18) {
+    match dice.below(26) {
         0 => Said::Open,
         1 => Said::Closed,
         2 => Said::Covered,
@@ -195,6 +195,14 @@ fn said(dice: &mut Dice) -> Said {
         14 => Said::RollsBack(a),
         15 => Said::Faulty,
         16 => Said::SeenOff,
+        17 => Said::Stands,
+        18 => Said::Released,
+        19 => Said::Differing,
+        20 => Said::CoveredOver(a, Placed::new("rope".to_owned(), Place::default())),
+        21 => Said::Changes(Placed::new(7, Place::default())),
+        22 => Said::DiffersFrom(Placed::new("other".to_owned(), Place::default()), a),
+        23 => Said::RisesCloser(a, Placed::new("rope".to_owned(), Place::default())),
+        24 => Said::RisesFarther(b, Placed::new("rope".to_owned(), Place::default())),
         _ => Said::Active,
     }
 }

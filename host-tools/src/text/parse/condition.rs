@@ -49,9 +49,31 @@ fn clause_follows(c: &Cursor<'_>) -> bool {
         "above", "after", "always", "at", "below", "by", "else", "for", "hazard", "held", "in", "is", "need", "never",
         "on", "out", "over", "slow", "stop", "unbroken", "unless", "when", "within", "wrong",
     ];
-    const SAID: [&str; 18] = [
-        "above", "active", "at", "below", "between", "clear", "closed", "covered", "faster", "faulty", "free", "held",
-        "moving", "open", "outside", "rolls", "seen", "still",
+    const SAID: [&str; 24] = [
+        "above",
+        "active",
+        "at",
+        "below",
+        "between",
+        "changes",
+        "clear",
+        "closed",
+        "covered",
+        "differing",
+        "differs",
+        "faster",
+        "faulty",
+        "free",
+        "held",
+        "moving",
+        "open",
+        "outside",
+        "released",
+        "rises",
+        "rolls",
+        "seen",
+        "stands",
+        "still",
     ];
     c.comma_next()
         && c.word_at(1) == Some("and")
@@ -91,6 +113,11 @@ fn simple(c: &mut Cursor<'_>, start: Place) -> Option<Condition> {
 }
 
 fn said(c: &mut Cursor<'_>) -> Option<Said> {
+    if c.take("covered for over") {
+        let length = c.quantity("a length (m)")?;
+        c.need("of")?;
+        return c.name("a pace").map(|pace| Said::CoveredOver(length, pace));
+    }
     for (word, said) in [
         ("open", Said::Open),
         ("closed", Said::Closed),
@@ -103,6 +130,9 @@ fn said(c: &mut Cursor<'_>) -> Option<Said> {
         ("faulty", Said::Faulty),
         ("seen off", Said::SeenOff),
         ("active", Said::Active),
+        ("stands", Said::Stands),
+        ("released", Said::Released),
+        ("differing", Said::Differing),
     ] {
         if c.take(word) {
             return Some(said);
@@ -133,6 +163,25 @@ fn said(c: &mut Cursor<'_>) -> Option<Said> {
     if c.take("rolls back faster than") {
         return c.quantity("a speed (m/s)").map(Said::RollsBack);
     }
-    c.expected("what is said of it: open, closed, covered, clear, held, free, above, below, between, outside, faster than, at most, still, moving, rolls back faster than, faulty, seen off or active");
+    if c.take("changes over") {
+        let count = c.count("a number of changes")?;
+        c.need("times a second")?;
+        return Some(Said::Changes(count));
+    }
+    for (words, closer) in [("rises less than", true), ("rises more than", false)] {
+        if c.take(words) {
+            let length = c.quantity("a length (m)")?;
+            c.need("of")?;
+            let pace = c.name("a pace")?;
+            c.need("apart")?;
+            return Some(if closer { Said::RisesCloser(length, pace) } else { Said::RisesFarther(length, pace) });
+        }
+    }
+    if c.take("differs from") {
+        let other = c.name("a pace or gauge")?;
+        c.need("by more than")?;
+        return c.quantity("a value with its unit").map(|by| Said::DiffersFrom(other, by));
+    }
+    c.expected("what is said of it: open, closed, covered, clear, held, free, above, below, between, outside, faster than, at most, still, moving, rolls back faster than, faulty, seen off or, in requirements, active, stands, released, differing, covered for over, changes over, differs from, rises less than, rises more than");
     None
 }

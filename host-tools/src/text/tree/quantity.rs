@@ -204,4 +204,20 @@ pub enum Said {
     SeenOff,
     /// `active`
     Active,
+    /// `stands`
+    Stands,
+    /// `released`
+    Released,
+    /// `differing`
+    Differing,
+    /// `covered for over X of PACE`
+    CoveredOver(Quantity, Word),
+    /// `changes over N times a second`
+    Changes(super::Placed<u32>),
+    /// `rises less than X of PACE apart`
+    RisesCloser(Quantity, Word),
+    /// `rises more than X of PACE apart`
+    RisesFarther(Quantity, Word),
+    /// `differs from NAME by more than V`
+    DiffersFrom(Word, Quantity),
 }

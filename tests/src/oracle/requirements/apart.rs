@@ -7,7 +7,7 @@ use super::Past;
 
 impl Past<'_> {
     /// Scans in which a detector rises, once it has settled.
-    fn settled_rises(&self, detector: InputId) -> Vec<usize> {
+    pub(super) fn settled_rises(&self, detector: InputId) -> Vec<usize> {
         let InputKind::Detector(own) = &self.station.inputs[detector].kind else { panic!("no detector") };
         let mut channel = Channel::default();
         let rises = |scan: &usize| channel.scan(self.records[*scan].sample.channels[own.channel], own.settle).rose;

@@ -1,5 +1,7 @@
 //! The raw inputs: no settling, no faults of inputs, the first source of each pace alone.
 
+use std::collections::BTreeMap;
+
 use host_tools::sample::Health;
 use host_tools::station::{InputKind, Pace, Station};
 
@@ -20,6 +22,7 @@ pub(super) fn views(station: &Station, records: &[Record], from: usize) -> Vec<V
                     None => Bits::UNKNOWN,
                 })
                 .collect(),
+            observed: BTreeMap::new(),
             active: (0..station.bypasses.len()).map(|i| scan > from && records[scan - 1].active[i]).collect(),
         })
         .collect()

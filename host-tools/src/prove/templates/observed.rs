@@ -1,0 +1,113 @@
+//! What only requirements speak of, beside what the rules keep of the same inputs and of what they published.
+
+use super::Scene;
+use crate::prove::cells::channel;
+use crate::prove::lemma::{CellId, Claim, Sum};
+use crate::station::{InputKind, Observed};
+
+/// A count of scans that the rules keep of it, and where it ends.
+pub(super) fn count(scene: &Scene<'_>, observed: Observed) -> Option<(CellId, u32)> {
+    let station = scene.model.station;
+    match observed {
+        Observed::Released(output) => {
+            let output = station.outputs.get(output)?;
+            let (_, within) = output.read_back?;
+            Some((scene.cell(&output.name.text, "contradicted")?, within))
+        }
+        Observed::Stands(rank) => {
+            let slow = usize::from(rank).checked_sub(1).and_then(|i| station.slows.get(i))?;
+            Some((scene.cell(&slow.name.text, "stands")?, slow.within))
+        }
+        Observed::Differing(pair) => {
+            let Some(InputKind::Pair(of)) = scene.kind(pair) else { return None };
+            Some((scene.cell(&scene.name(pair), "differs")?, of.differing))
+        }
+        Observed::Covered(..)
+        | Observed::Changing(..)
+        | Observed::Apart(..)
+        | Observed::Closer(..)
+        | Observed::Farther(..) => None,
+    }
+}
+
+pub(super) fn lemmas(scene: &mut Scene<'_>) {
+    for observed in scene.requirement.observed() {
+        match observed {
+            Observed::Covered(detector, pace, mm) => covered(scene, detector, pace, mm),
+            Observed::Changing(contact, most) => changing(scene, contact, most),
+            _ => {}
+        }
+    }
+}
+
+/// Rope since a detector rose, as it reads and as it has settled.
+fn covered(scene: &mut Scene<'_>, detector: usize, pace: usize, mm: u32) {
+    let Some(InputKind::Detector(of)) = scene.kind(detector).cloned() else { return };
+    let (name, step) = (scene.name(detector), scene.pace_step(pace));
+    let line = channel(scene.model.station, of.channel);
+    let raw = format!("raw:{name}.{mm}");
+    let cells = (
+        scene.cell(&line, "covered"),
+        scene.cell(&raw, "covered"),
+        scene.cell(&line, "level"),
+        scene.cell(&line, "settle"),
+        scene.cell(&raw, "level"),
+    );
+    let (Some(rule), Some(own), Some(level), Some(settle), Some(sample)) = cells else { return };
+    let Some((_, limit)) = of.covered_at_most else { return };
+    let (up, _) = scene.samples(of.channel);
+    if let Some(known) = scene.cell(&format!("raw:{line}"), "level") {
+        scene.when(&[Claim::Is(known)], &[Claim::Is(sample)]);
+        scene.when(&[Claim::Is(sample)], &[Claim::Is(known)]);
+    }
+    scene.always(Claim::below(rule, limit.saturating_add(1)));
+    scene.always(Claim::below(own, mm.saturating_add(1)));
+    scene.when(&[Claim::Not(level)], &[Claim::below(rule, 0)]);
+    scene.when(&[Claim::Not(sample)], &[Claim::below(own, 0)]);
+    let unserved = scene.unserved();
+    let with = |more: &[Claim]| -> Vec<Claim> { unserved.iter().chain(more).cloned().collect() };
+    scene.when(&unserved, &[Claim::below(rule, limit)]);
+    // What the rope has run while the rise settled.
+    let slack = step.saturating_mul(up.saturating_sub(1));
+    for scans in 0..=up {
+        let pending = [Claim::Not(level), Claim::Is(sample), Claim::Same(Sum::cell(settle), Sum::number(scans))];
+        scene.when(&pending, &[Claim::below(own, step.saturating_mul(scans.saturating_sub(1)))]);
+    }
+    let behind = |slack: u32| Claim::AtMost(Sum::cell(own), Sum::cell(rule).plus(slack));
+    for slack in [slack, slack.saturating_add(step)] {
+        scene.when(&[Claim::Is(level)], &[behind(slack), Claim::from(rule, limit.saturating_add(1))]);
+        scene.when(&with(&[Claim::Is(level)]), &[behind(slack)]);
+    }
+}
+
+/// Changes of a contact, which rules count as they are read too.
+fn changing(scene: &mut Scene<'_>, contact: usize, most: u32) {
+    let Some(InputKind::Contact(of)) = scene.kind(contact).cloned() else { return };
+    let Some(limit) = of.most_changes else { return };
+    let line = channel(scene.model.station, of.channel);
+    let raw = format!("raw:{}.{most}", scene.name(contact));
+    for bit in ["before", "chatters"] {
+        if let (Some(rule), Some(own)) = (scene.cell(&line, bit), scene.cell(&raw, bit)) {
+            scene.when(&[Claim::Is(own)], &[Claim::Is(rule)]);
+            scene.when(&[Claim::Is(rule)], &[Claim::Is(own)]);
+        }
+    }
+    for word in ["changes", "chatter-clock"] {
+        if let (Some(rule), Some(own)) = (scene.cell(&line, word), scene.cell(&raw, word)) {
+            scene.always(Claim::Same(Sum::cell(own), Sum::cell(rule)));
+            scene.always(Claim::AtMost(Sum::cell(own), Sum::cell(rule)));
+            let full = Claim::from(rule, limit.saturating_add(1));
+            scene.when(&[], &[Claim::AtMost(Sum::cell(own), Sum::cell(rule)), full]);
+            scene.always(Claim::below(rule, limit.saturating_add(1)));
+        }
+    }
+    // It is found, or in the count of this second still.
+    let unserved = scene.unserved();
+    if let (Some(rule), Some(own)) = (scene.cell(&line, "chatters"), scene.cell(&raw, "chatters")) {
+        scene.when(&unserved, &[Claim::Not(rule)]);
+        scene.when(&unserved, &[Claim::Not(own)]);
+    }
+    if let Some(rule) = scene.cell(&line, "changes") {
+        scene.when(&unserved, &[Claim::below(rule, limit)]);
+    }
+}

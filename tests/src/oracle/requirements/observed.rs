@@ -1,0 +1,126 @@
+//! What only requirements speak of, asked of the scans before.
+
+use std::collections::BTreeMap;
+
+use host_tools::station::{Claim, Condition, Form, InputId, InputKind, Observed, Rank};
+
+use super::super::bits::Bits;
+use super::Past;
+
+impl Past<'_> {
+    /// Adds to each view what the requirements ask.
+    pub(super) fn observe(&mut self) {
+        let mut asked = Vec::new();
+        for requirement in &self.station.requirements {
+            let form = match &requirement.form {
+                Form::Whenever { condition, .. } | Form::Never { condition, .. } => Some(condition),
+                _ => None,
+            };
+            for condition in form.into_iter().chain(&requirement.unless) {
+                find(condition, &mut asked);
+            }
+        }
+        let mut all: Vec<BTreeMap<Observed, Bits>> = vec![BTreeMap::new(); self.records.len()];
+        for observed in asked {
+            let found = match observed {
+                Observed::Closer(detector, pace, mm) => self.closer(detector, pace, mm),
+                // It depends on the answer as well.
+                Observed::Farther(..) => continue,
+                _ => (0..self.records.len()).map(|scan| self.bits(scan, observed)).collect(),
+            };
+            for (scan, bits) in found.into_iter().enumerate() {
+                all[scan].insert(observed, bits);
+            }
+        }
+        for (view, all) in self.views.iter_mut().zip(all) {
+            view.observed = all;
+        }
+    }
+
+    /// Rises that are closer behind the one before than an assumption of this distance would allow.
+    fn closer(&self, detector: InputId, pace: InputId, least: u32) -> Vec<Bits> {
+        let (_, broken) = self.claim(&Claim::RopeApart(detector, pace, least));
+        let rises = self.settled_rises(detector);
+        // Judging begins with nobody known.
+        let known = |scan: usize| rises.iter().any(|rise| (self.from..scan).contains(rise));
+        (0..self.records.len()).map(|scan| Bits::known(broken.contains(&scan) && known(scan))).collect()
+    }
+
+    /// The first scans after a rise in which more than this has run, unless by then the rope ran back, the next rise came or the
+    /// answer stood.
+    pub(super) fn farther(&self, detector: InputId, pace: InputId, most: u32, least: Rank) -> Vec<usize> {
+        let rises = self.settled_rises(detector);
+        let mut found = Vec::new();
+        for (i, &rise) in rises.iter().enumerate() {
+            let next = rises.get(i + 1).copied().unwrap_or(self.records.len());
+            let mut run = 0;
+            for scan in rise..next {
+                if self.views[scan].backward(pace) > 0 || scan > rise && self.published(scan) >= least {
+                    break;
+                }
+                run += if scan > rise { self.views[scan].forward(pace) } else { 0 };
+                if run > i64::from(most) {
+                    found.extend((rise >= self.from).then_some(scan));
+                    break;
+                }
+            }
+        }
+        found
+    }
+
+    fn bits(&self, scan: usize, observed: Observed) -> Bits {
+        match observed {
+            Observed::Stands(rank) => Bits::known(scan >= self.from && self.published(scan) == rank),
+            Observed::Released(output) if scan > self.from => Bits::known(self.records[scan - 1].off[output]),
+            Observed::Released(_) => Bits::known(self.power_up),
+            Observed::Differing(pair) => {
+                let InputKind::Pair(pair) = &self.station.inputs[pair].kind else { panic!("no pair") };
+                let [one, other] = pair.channels.map(|channel| self.records[scan].sample.channels[channel]);
+                Bits::known(one != (other != pair.opposed))
+            }
+            Observed::Covered(detector, pace, mm) => {
+                let InputKind::Detector(of) = &self.station.inputs[detector].kind else { panic!("no detector") };
+                let covered = |scan: usize| self.records[scan].sample.channels[of.channel];
+                let clear = (0..=scan).rev().find(|&scan| !covered(scan));
+                // After the scan of the rise; without one, from power-up on.
+                let counted = clear.map_or(0, |clear| clear + 2);
+                let run: i64 = (counted..=scan).map(|scan| self.views[scan].inputs[pace].travel.abs()).sum();
+                Bits::known(covered(scan) && run > i64::from(mm))
+            }
+            Observed::Changing(contact, most) => {
+                let InputKind::Contact(of) = &self.station.inputs[contact].kind else { panic!("no contact") };
+                let second = (1_000_000 / self.station.scan_us).max(1) as usize;
+                let level = |scan: usize| self.records[scan].sample.channels[of.channel];
+                let changes = |from: usize, to: usize| {
+                    (from.max(1)..=to).filter(|&scan| level(scan) != level(scan - 1)).count() > most as usize
+                };
+                let begun = scan / second * second;
+                let is_last = scan + 1 == begun + second;
+                let before = begun > 0 && changes(begun - second, begun - 1);
+                Bits::known(changes(begun, scan) || before && !is_last)
+            }
+            Observed::Closer(..) | Observed::Farther(..) => panic!("told of a whole history"),
+            Observed::Apart([one, other], by) => match (self.value(scan, one), self.value(scan, other)) {
+                (Some(one), Some(other)) => Bits::known((one - other).abs() > i64::from(by)),
+                _ => Bits::UNKNOWN,
+            },
+        }
+    }
+
+    fn value(&self, scan: usize, input: InputId) -> Option<i64> {
+        let seen = &self.views[scan].inputs[input];
+        match &self.station.inputs[input].kind {
+            InputKind::Gauge(gauge) => seen.steps.map(|steps| gauge.lowest + steps),
+            _ => seen.speed,
+        }
+    }
+}
+
+fn find(condition: &Condition, out: &mut Vec<Observed>) {
+    match condition {
+        Condition::All(parts) | Condition::Any(parts) => parts.iter().for_each(|part| find(part, out)),
+        Condition::Not(part) => find(part, out),
+        Condition::Observed(observed) => out.push(*observed),
+        _ => {}
+    }
+}
