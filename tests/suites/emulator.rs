@@ -15,6 +15,7 @@
 
 use cross_tests::generate::Rng;
 use cross_tests::proofs::{demo, sources};
+use cross_tests::rows::QUICK;
 use firmware::bench::{Command as Tell, Harm, Item};
 use firmware::link::{Answer, Question, Refusal, Write, encode};
 use host_tools::bench::Trouble;
@@ -145,17 +146,18 @@ fn every_incident_of_the_return_terminal_is_taken_as_the_host_does() {
     incidents("return");
 }
 
-/// Every row of a campaign passes, as it does in this process.
+/// Every row of a campaign passes, as it does in this process; those of bypasses in the long form of this suite.
 fn every_row(which: &str) {
     let (station, bytes) = packed(which);
+    let only: Vec<String> = QUICK.iter().filter(|_| !heavy()).map(|words| (*words).to_owned()).collect();
     let record = |target: &str, client: &mut Client| {
-        let given = Given { station: &station, image: &bytes, target, only: &[] };
+        let given = Given { station: &station, image: &bytes, target, only: &only };
         with_runner(&station, |runner| campaign(given, client, runner, &mut |_, _| {})).unwrap().unwrap()
     };
     let on_board = record("emulator", &mut start(&bench()));
     let here = record("in-process", &mut Target::InProcess.open(None).unwrap());
     println!("{which}: {} rows, {} scans, {:?}", on_board.rows.len(), on_board.scans, on_board.took);
-    assert!(on_board.is_whole());
+    assert!(on_board.is_whole() == heavy() && on_board.rows.len() > 300);
     assert_eq!((on_board.passed, on_board.failed, on_board.not_driven), (on_board.rows.len(), 0, 0));
     assert_eq!(on_board.rows, here.rows);
     assert!(on_board.took.longest_us < BUDGET);
