@@ -14,6 +14,9 @@ fn main() -> io::Result<()> {
     println!("cargo:rustc-link-search={}", out.display());
     println!("cargo:rustc-link-arg-bins=-Tlink.x");
     println!("cargo:rerun-if-changed=boards/mps2_an386/memory.x");
+    if env::var_os("CARGO_FEATURE_DEFMT").is_some() {
+        println!("cargo:rustc-link-arg-bins=-Tdefmt.x");
+    }
     // The station has its image built in. Without one it starts, and stays stopped for want of it.
     println!("cargo:rerun-if-env-changed=HALTPROOF_IMAGE");
     let image = match env::var_os("HALTPROOF_IMAGE") {

@@ -101,7 +101,7 @@ impl Log {
     /// Keeps an event; the oldest goes if there is no room.
     pub fn tell(&mut self, event: Event) {
         #[cfg(feature = "defmt")]
-        defmt::info!("{}", event);
+        defmt::println!("{}", event);
         if self.events.is_full() {
             self.events.pop_front();
         }

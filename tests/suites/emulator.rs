@@ -23,6 +23,7 @@ use host_tools::bench::client::Client;
 use host_tools::bench::compare::{self, Compared, Comparison};
 use host_tools::bench::identify::{Marks, identify};
 use host_tools::bench::target::Target;
+use host_tools::bench::tied;
 use host_tools::campaign::{Given, campaign};
 use host_tools::pack::pack;
 use host_tools::runner::with_runner;
@@ -57,8 +58,9 @@ fn built(name: &str, features: &str, image: Option<&Path>) -> PathBuf {
     assert!(cargo.status().unwrap().success(), "{name} is built");
     let target = std::env::var_os("CARGO_TARGET_DIR").map_or_else(|| root().join("target"), PathBuf::from);
     let folder = target.join(TARGET).join("release");
-    let own = folder.join(format!("{name}{}", if image.is_some() { ".with-image" } else { ".alone" }));
-    let whole = own.with_extension("part");
+    let logs = if features.contains("defmt") { ".logs" } else { "" };
+    let own = folder.join(format!("{name}{logs}{}", if image.is_some() { ".with-image" } else { ".alone" }));
+    let whole = own.with_extension(format!("part{logs}"));
     std::fs::copy(folder.join(name), &whole).unwrap();
     std::fs::rename(&whole, &own).unwrap();
     drop(one);
@@ -257,10 +259,63 @@ fn frames_that_are_cut_random_or_damaged_do_nothing() {
     assert_eq!(fault(&mut board), (26, 0));
 }
 
+/// Everything of the log that is kept, as it is told over the link.
+fn log(board: &mut Client) -> Vec<String> {
+    let (mut told, mut lines) = (0, Vec::new());
+    loop {
+        let Answer::Log { next, first, events } = ask(board, Question::Log(told)) else { panic!("log?") };
+        if events.is_empty() {
+            assert_eq!(told, next);
+            return lines;
+        }
+        lines.extend(events.iter().map(|event| format!("{event:?}")));
+        told = first + u32::try_from(events.len()).unwrap();
+    }
+}
+
+#[test]
+#[ignore = "needs qemu-system-arm and the target of the board"]
+fn the_log_is_decoded_on_the_host() {
+    let binary = built("bench-mps2-an386", "board-mps2-an386,bench,defmt", None);
+    let file = std::env::temp_dir().join(format!("haltproof-{}.log", std::process::id()));
+    let mut board = Target::Emulator.open_logged(Some(&binary), Some(&file)).expect("qemu-system-arm");
+    let (station, bytes) = packed("drive");
+    let (_, scenario) = scenarios("drive-weak-grip", &station).pop().unwrap();
+    let comparison = Comparison::new(&station, &bytes).unwrap();
+    let compared = with_runner(&station, |runner| {
+        comparison.run(&mut board, &mut |_| {}, |each| compare::scenario(&station, &scenario, runner, each))
+    });
+    assert_eq!(compared.unwrap().unwrap().parted, None);
+    board.make(&Tell::Harm(Harm::TurnReadBack), "a test").unwrap();
+    board.tell(&scans(3), "a test").unwrap();
+    assert_eq!(fault(&mut board), (23, 0));
+    let kept = log(&mut board);
+    // Its second line takes its time.
+    let mut size = 0;
+    while size == 0 || std::fs::metadata(&file).unwrap().len() > size {
+        size = std::fs::metadata(&file).unwrap().len();
+        std::thread::sleep(std::time::Duration::from_millis(500));
+    }
+    drop(board);
+    let mut cargo = Command::new(env!("CARGO"));
+    cargo.current_dir(root()).args(["run", "--quiet", "--release", "-p", "firmware", "--features", "decode"]);
+    let decoded = cargo.args(["--bin", "decode-log", "--"]).arg(&binary).arg(&file).output().unwrap();
+    std::fs::remove_file(&file).unwrap();
+    assert!(decoded.status.success(), "{}", String::from_utf8_lossy(&decoded.stderr));
+    let text = String::from_utf8(decoded.stdout).unwrap();
+    let lines: Vec<&str> = text.lines().collect();
+    println!("{} bytes, {} lines; the last: {:#?}", size, lines.len(), &lines[lines.len() - 16..]);
+    // What the link still has is how the text ends, word for word; the text has it all.
+    assert!(kept.len() > 30 && lines.ends_with(&kept.iter().map(String::as_str).collect::<Vec<_>>()));
+    for kind in ["PowerUp", "Trip", "First", "Reset", "Fault, number: 23", "Channels", "Gauge", "Source", "Link"] {
+        assert!(text.contains(&format!("kind: {kind}")), "{kind}");
+    }
+}
+
 #[test]
 #[ignore = "needs qemu-system-arm and the target of the board"]
 fn a_serial_port_is_a_target_too() {
-    let mut emulator = Command::new("qemu-system-arm");
+    let mut emulator = tied::tied("qemu-system-arm");
     emulator.args(["-M", "mps2-an386", "-cpu", "cortex-m4", "-display", "none", "-monitor", "none"]);
     emulator.args(["-icount", "shift=0", "-serial", "pty", "-kernel"]).arg(bench()).stdout(Stdio::piped());
     let mut emulator = emulator.spawn().expect("qemu-system-arm");
@@ -283,8 +338,7 @@ fn a_serial_port_is_a_target_too() {
     });
     let compared = compared.unwrap().unwrap();
     drop(board);
-    emulator.kill().unwrap();
-    emulator.wait().unwrap();
+    tied::end(&mut emulator);
     assert_eq!((compared.scans, compared.parted), (500, None));
 }
 

@@ -14,6 +14,8 @@ use logic_rules::image::Wiring;
 mod ether;
 mod faults;
 mod line;
+#[cfg(feature = "defmt")]
+mod logger;
 pub(crate) mod memory;
 
 pub(crate) use line::Line;
