@@ -1,5 +1,6 @@
 //! What a binary for a board needs beside its code: the map of its memories and the image that it runs.
 
+use logic_rules::image::Image;
 use std::path::Path;
 use std::{env, fs, io};
 
@@ -26,5 +27,9 @@ fn main() -> io::Result<()> {
         }
         None => Vec::new(),
     };
+    // What does not open needs no cells: it stays stopped.
+    let needs = Image::open(&image).map(|image| image.needs()).unwrap_or_default();
+    let cells = needs.bits + needs.words + needs.work_bits + needs.work_words;
+    fs::write(out.join("station.cells"), cells.to_string())?;
     fs::write(out.join("station.image"), image)
 }
