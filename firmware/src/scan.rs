@@ -175,11 +175,11 @@ impl<'m, F: Field, O: Outputs, W: Watchdog, C: Clock> Station<'m, F, O, W, C> {
     fn sample(&mut self) -> Result<(), Fault> {
         let [first, second, third] = &mut *self.samples;
         read(&mut self.parts.field, first, second.taken)?;
-        if F::TWICE {
-            read(&mut self.parts.field, second, first.taken)?;
-        } else {
+        if !F::TWICE {
             second.copy(first);
+            return Ok(());
         }
+        read(&mut self.parts.field, second, first.taken)?;
         if !self.tolerance.agree(first, second) {
             self.counters.thirds = self.counters.thirds.wrapping_add(1);
             read(&mut self.parts.field, third, second.taken)?;

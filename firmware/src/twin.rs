@@ -130,6 +130,7 @@ impl<'m, A: Stored> Copy<'m, A> {
         step::power_up(&mut self.algebra, self.image.plan(), bits, words).ok_or(Fault::Room)
     }
     /// The plan bound to its cells. It is bound anew in every scan: between scans nothing stands in memory but cells.
+    #[inline(always)]
     fn bind(&mut self) -> Option<(&mut A, Bound<'_, '_, A>)> {
         let needs = self.image.needs();
         let (bits, rest) = self.cells.split_at_mut_checked(needs.bits)?;
@@ -142,7 +143,10 @@ impl<'m, A: Stored> Copy<'m, A> {
     #[inline(never)]
     fn scan(&mut self, sample: &Sample) -> Option<Found> {
         let a = &mut self.algebra;
-        let channels: Vec<u32, CHANNELS> = sample.channels.iter().map(|level| a.bit(*level)).collect();
+        let mut channels: Vec<u32, CHANNELS> = Vec::new();
+        for level in &sample.channels {
+            channels.push(a.bit(*level)).ok()?;
+        }
         let mut gauges: Vec<Reading<A>, GAUGES> = Vec::new();
         for (scale, current) in self.kept.scales.iter().zip(&sample.currents) {
             let scaled = scale.read(i64::from(*current));
@@ -179,9 +183,7 @@ impl<'m, A: Stored> Copy<'m, A> {
         let set = |cells: &[[u32; 1]]| {
             cells.iter().zip(0_u32..32).fold(0, |all, ([cell], bit)| all | (A::seen(*cell) & 1) << bit)
         };
-        // Whatever trips is answered: without an answer there is nothing to look for.
-        let trips = answer != 0 && bound.work.trip.iter().any(|[trip]| A::seen(*trip) != 0);
-        let stirs = Stirs { bypasses: set(bound.work.active), trips };
+        let stirs = Stirs { bypasses: set(bound.work.active), trips: A::seen(verdict.trips) != 0 };
         Some(Found { answer, permit, reset, on, stirs })
     }
     /// Whether a scan from power-up comes to what every plan must: the most severe stop stands, what it releases is off.
