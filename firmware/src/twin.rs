@@ -130,6 +130,7 @@ impl<'m, A: Stored> Copy<'m, A> {
         step::power_up(&mut self.algebra, self.image.plan(), bits, words).ok_or(Fault::Room)
     }
     /// The plan bound to its cells. It is bound anew in every scan: between scans nothing stands in memory but cells.
+    #[expect(clippy::inline_always, reason = "what is bound would be moved, which takes longer than the binding")]
     #[inline(always)]
     fn bind(&mut self) -> Option<(&mut A, Bound<'_, '_, A>)> {
         let needs = self.image.needs();
