@@ -119,7 +119,10 @@ fn tested<'m, F: Field, O: Outputs, W, C>(
         return Err(Fault::KnownAnswer);
     }
     let [first, second] = images;
-    let opened = opened(images)?;
+    let opened = [Image::open(first).map_err(Fault::Image)?, Image::open(second).map_err(Fault::Image)?];
+    if first != second {
+        return Err(Fault::Copies);
+    }
     let [image, _] = &opened;
     parts.field.connect(image.wiring()).map_err(Fault::Terminal)?;
     parts.outputs.connect(image.wiring()).map_err(Fault::Terminal)?;
@@ -131,13 +134,4 @@ fn tested<'m, F: Field, O: Outputs, W, C>(
     first_sample.copy(base);
     let patrols = [Patrol::new(0, first).ok_or(Fault::Room)?, Patrol::new(1, second).ok_or(Fault::Room)?];
     Ok((Twin::power_up(&opened, [upright, inverted], kept, base)?, patrols))
-}
-
-/// Both images, which are the same. Apart from the rest: what it takes to open them is free again behind it.
-#[inline(never)]
-fn opened(images: Images<'_>) -> Result<[Image<'_>; 2], Fault> {
-    let [first, second] = images.map(Image::open);
-    let opened = [first.map_err(Fault::Image)?, second.map_err(Fault::Image)?];
-    let [first, second] = images;
-    if first == second { Ok(opened) } else { Err(Fault::Copies) }
 }
