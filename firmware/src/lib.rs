@@ -35,7 +35,7 @@ pub mod scan;
 pub mod twin;
 pub mod wired;
 
-pub use boot::{Booted, Cause, Halted, Images, Memory, boot};
+pub use boot::{Booted, Cause, Halted, Images, Memory, Store, boot};
 pub use fault::Fault;
 pub use log::{Event, Kind, Log};
 pub use outputs::{Output, PinFault, Released};

@@ -95,13 +95,18 @@ pub struct Log {
 
 impl Log {
     /// An empty log.
-    pub fn new() -> Self {
-        Self::default()
+    pub const fn new() -> Self {
+        Self { events: Deque::new(), told: 0 }
+    }
+    /// Forgets everything.
+    pub fn clear(&mut self) {
+        self.events.clear();
+        self.told = 0;
     }
     /// Keeps an event; the oldest goes if there is no room.
     pub fn tell(&mut self, event: Event) {
         #[cfg(feature = "defmt")]
-        defmt::info!("{}", event);
+        defmt::println!("{}", event);
         if self.events.is_full() {
             self.events.pop_front();
         }

@@ -39,8 +39,13 @@ pub struct Sample {
 }
 
 impl Sample {
+    /// An empty one.
+    pub const fn new() -> Self {
+        Self { taken: 0, channels: Vec::new(), currents: Vec::new(), pulses: Vec::new(), links: Vec::new() }
+    }
     /// Empties it, to be filled anew.
     pub fn clear(&mut self) {
+        self.taken = 0;
         self.channels.clear();
         self.currents.clear();
         self.pulses.clear();

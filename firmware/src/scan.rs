@@ -37,7 +37,7 @@ pub struct Station<'m, F, O, W, C> {
     parts: Parts<F, O, W, C>,
     twin: Twin<'m>,
     patrols: [Patrol<'m>; 2],
-    samples: [Sample; 3],
+    samples: &'m mut [Sample; 3],
     tolerance: Tolerance,
     pledge: Pledge,
     fault: Option<Fault>,
@@ -45,7 +45,7 @@ pub struct Station<'m, F, O, W, C> {
     driven: u32,
     due: u32,
     scan_us: u32,
-    log: Log,
+    log: &'m mut Log,
     note: Note,
     counters: Counters,
 }
@@ -55,13 +55,14 @@ pub(crate) struct Tested<'m, F, O, W, C> {
     pub(crate) parts: Parts<F, O, W, C>,
     pub(crate) twin: Twin<'m>,
     pub(crate) patrols: [Patrol<'m>; 2],
-    pub(crate) base: Sample,
-    pub(crate) log: Log,
+    /// The first two hold the reading from which is counted.
+    pub(crate) samples: &'m mut [Sample; 3],
+    pub(crate) log: &'m mut Log,
 }
 
 impl<'m, F: Field, O: Outputs, W: Watchdog, C: Clock> Station<'m, F, O, W, C> {
     pub(crate) fn new(tested: Tested<'m, F, O, W, C>) -> Self {
-        let Tested { mut parts, twin, patrols, base, mut log } = tested;
+        let Tested { mut parts, twin, patrols, samples, log } = tested;
         let (scan_us, value) = (twin.image().scan_us(), twin.image().checksum());
         log.tell(Event { scan: 0, kind: Kind::PowerUp, number: 0, value });
         let due = parts.clock.now_us();
@@ -69,7 +70,7 @@ impl<'m, F: Field, O: Outputs, W: Watchdog, C: Clock> Station<'m, F, O, W, C> {
             parts,
             twin,
             patrols,
-            samples: [base.clone(), base, Sample::default()],
+            samples,
             tolerance: Tolerance::default(),
             pledge: Pledge::given(),
             fault: None,
@@ -132,7 +133,7 @@ impl<'m, F: Field, O: Outputs, W: Watchdog, C: Clock> Station<'m, F, O, W, C> {
             number: u16::from(fault.code()),
             value: u32::from(fault.detail()),
         });
-        let [_, sample, _] = &self.samples;
+        let [_, sample, _] = &*self.samples;
         self.log.inputs(scan, sample);
         fault
     }
@@ -148,7 +149,7 @@ impl<'m, F: Field, O: Outputs, W: Watchdog, C: Clock> Station<'m, F, O, W, C> {
         self.counters.scans = self.counters.scans.wrapping_add(1);
         self.read_back()?;
         self.sample()?;
-        let [first, second, _] = &self.samples;
+        let [first, second, _] = &*self.samples;
         let published = self.twin.scan([first, second])?;
         self.published = published;
         self.driven = self.parts.outputs.allowed(published.on);
@@ -158,7 +159,7 @@ impl<'m, F: Field, O: Outputs, W: Watchdog, C: Clock> Station<'m, F, O, W, C> {
         }
         let [_, last] = &self.patrols;
         self.counters.rounds = last.rounds;
-        self.note.take(&mut self.log, &mut self.twin, published, second, self.counters.scans);
+        self.note.take(self.log, &mut self.twin, published, second, self.counters.scans);
         self.in_time()?;
         Ok(published)
     }
@@ -172,13 +173,13 @@ impl<'m, F: Field, O: Outputs, W: Watchdog, C: Clock> Station<'m, F, O, W, C> {
     }
     /// Reads the inputs until two readings agree, and leaves them in the first two samples.
     fn sample(&mut self) -> Result<(), Fault> {
-        let [first, second, third] = &mut self.samples;
+        let [first, second, third] = &mut *self.samples;
         read(&mut self.parts.field, first, second.taken)?;
-        if F::TWICE {
-            read(&mut self.parts.field, second, first.taken)?;
-        } else {
+        if !F::TWICE {
             second.copy(first);
+            return Ok(());
         }
+        read(&mut self.parts.field, second, first.taken)?;
         if !self.tolerance.agree(first, second) {
             self.counters.thirds = self.counters.thirds.wrapping_add(1);
             read(&mut self.parts.field, third, second.taken)?;
@@ -213,7 +214,7 @@ impl<'m, F: Field, O: Outputs, W: Watchdog, C: Clock> Station<'m, F, O, W, C> {
     }
     /// What happened.
     pub fn log(&self) -> &Log {
-        &self.log
+        self.log
     }
     /// What was counted.
     pub fn counters(&self) -> Counters {

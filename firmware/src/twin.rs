@@ -42,17 +42,30 @@ impl Stored for Inverted {
     }
 }
 
+/// What a copy keeps beside its cells.
+#[derive(Debug, Default)]
+pub struct Kept {
+    scales: Vec<Scale, GAUGES>,
+    /// Pulses of each source at the scan before.
+    pulses: Vec<u32, SOURCES>,
+    /// Good frames of each link at the scan before.
+    frames: Vec<u32, LINKS>,
+}
+
+impl Kept {
+    /// Nothing yet.
+    pub const fn new() -> Self {
+        Self { scales: Vec::new(), pulses: Vec::new(), frames: Vec::new() }
+    }
+}
+
 /// One copy.
 #[derive(Debug)]
 struct Copy<'m, A> {
     algebra: A,
     image: Image<'m>,
     cells: &'m mut [u32],
-    scales: Vec<Scale, GAUGES>,
-    /// Pulses of each source at the scan before.
-    pulses: Vec<u32, SOURCES>,
-    /// Good frames of each link at the scan before.
-    frames: Vec<u32, LINKS>,
+    kept: &'m mut Kept,
 }
 
 /// What a copy found, upright.
@@ -81,22 +94,28 @@ fn sizes(needs: Needs) -> Option<(usize, usize)> {
 }
 
 impl<'m, A: Stored> Copy<'m, A> {
-    fn power_up(algebra: A, image: &Image<'m>, cells: &'m mut [u32], base: &Sample) -> Result<Self, Fault> {
+    fn power_up(
+        algebra: A,
+        image: &Image<'m>,
+        cells: &'m mut [u32],
+        kept: &'m mut Kept,
+        base: &Sample,
+    ) -> Result<Self, Fault> {
         let (gauges, wiring) = (image.plan().tables().gauges, image.wiring());
-        let mut scales = Vec::new();
+        kept.scales.clear();
         for (number, (gauge, scale)) in (0_u8..).zip(gauges.iter().zip(wiring.scales)) {
             let scale = Scale::new(&ScaleRow::read(scale), GaugeRow::read(gauge).top).ok_or(Fault::Scale(number))?;
-            scales.push(scale).map_err(|_| Fault::Room)?;
+            kept.scales.push(scale).map_err(|_| Fault::Room)?;
         }
-        let mut copy = Self { algebra, image: *image, cells, scales, pulses: Vec::new(), frames: Vec::new() };
+        let mut copy = Self { algebra, image: *image, cells, kept };
         copy.rebase(base);
         copy.restart()?;
         Ok(copy)
     }
     /// What counters and links have counted so far does not count.
     fn rebase(&mut self, base: &Sample) {
-        self.pulses.clone_from(&base.pulses);
-        self.frames = base.links.iter().map(|link| link.good).collect();
+        self.kept.pulses.clone_from(&base.pulses);
+        self.kept.frames = base.links.iter().map(|link| link.good).collect();
     }
     /// The state at power-up.
     fn restart(&mut self) -> Result<(), Fault> {
@@ -111,6 +130,8 @@ impl<'m, A: Stored> Copy<'m, A> {
         step::power_up(&mut self.algebra, self.image.plan(), bits, words).ok_or(Fault::Room)
     }
     /// The plan bound to its cells. It is bound anew in every scan: between scans nothing stands in memory but cells.
+    #[expect(clippy::inline_always, reason = "what is bound would be moved, which takes longer than the binding")]
+    #[inline(always)]
     fn bind(&mut self) -> Option<(&mut A, Bound<'_, '_, A>)> {
         let needs = self.image.needs();
         let (bits, rest) = self.cells.split_at_mut_checked(needs.bits)?;
@@ -123,16 +144,19 @@ impl<'m, A: Stored> Copy<'m, A> {
     #[inline(never)]
     fn scan(&mut self, sample: &Sample) -> Option<Found> {
         let a = &mut self.algebra;
-        let channels: Vec<u32, CHANNELS> = sample.channels.iter().map(|level| a.bit(*level)).collect();
+        let mut channels: Vec<u32, CHANNELS> = Vec::new();
+        for level in &sample.channels {
+            channels.push(a.bit(*level)).ok()?;
+        }
         let mut gauges: Vec<Reading<A>, GAUGES> = Vec::new();
-        for (scale, current) in self.scales.iter().zip(&sample.currents) {
+        for (scale, current) in self.kept.scales.iter().zip(&sample.currents) {
             let scaled = scale.read(i64::from(*current));
             let good = a.bit(scaled.health == Health::Good);
             let broken = a.bit(scaled.health == Health::Broken);
             gauges.push(Reading { value: a.word(scaled.steps), good, broken }).ok()?;
         }
         let mut sources: Vec<Moved<A>, SOURCES> = Vec::new();
-        for ((mm, now), before) in self.image.wiring().pulses.iter().zip(&sample.pulses).zip(&mut self.pulses) {
+        for ((mm, now), before) in self.image.wiring().pulses.iter().zip(&sample.pulses).zip(&mut self.kept.pulses) {
             let ahead = now.wrapping_sub(*before);
             *before = *now;
             // Half the range of the counter is far more than any scan's travel: what seems more ran backwards.
@@ -142,7 +166,7 @@ impl<'m, A: Stored> Copy<'m, A> {
             sources.push(Moved { forward: a.word(moved(forward)), back: a.word(moved(back)) }).ok()?;
         }
         let mut links: Vec<Frame<A>, LINKS> = Vec::new();
-        for (link, before) in sample.links.iter().zip(&mut self.frames) {
+        for (link, before) in sample.links.iter().zip(&mut self.kept.frames) {
             let fresh = a.bit(link.good != *before);
             *before = link.good;
             links.push(Frame { fresh, order: a.word(u32::from(link.order)) }).ok()?;
@@ -160,9 +184,7 @@ impl<'m, A: Stored> Copy<'m, A> {
         let set = |cells: &[[u32; 1]]| {
             cells.iter().zip(0_u32..32).fold(0, |all, ([cell], bit)| all | (A::seen(*cell) & 1) << bit)
         };
-        // Whatever trips is answered: without an answer there is nothing to look for.
-        let trips = answer != 0 && bound.work.trip.iter().any(|[trip]| A::seen(*trip) != 0);
-        let stirs = Stirs { bypasses: set(bound.work.active), trips };
+        let stirs = Stirs { bypasses: set(bound.work.active), trips: A::seen(verdict.trips) != 0 };
         Some(Found { answer, permit, reset, on, stirs })
     }
     /// Whether a scan from power-up comes to what every plan must: the most severe stop stands, what it releases is off.
@@ -188,14 +210,19 @@ impl<'m> Twin<'m> {
     ///
     /// # Errors
     /// [`Fault::Room`] if the plan needs more than there is, [`Fault::Scale`], [`Fault::KnownAnswer`].
-    pub fn power_up(images: &[Image<'m>; 2], cells: [&'m mut [u32]; 2], base: &Sample) -> Result<Self, Fault> {
-        let ([first, second], [upright, inverted]) = (images, cells);
+    pub fn power_up(
+        images: &[Image<'m>; 2],
+        cells: [&'m mut [u32]; 2],
+        kept: &'m mut [Kept; 2],
+        base: &Sample,
+    ) -> Result<Self, Fault> {
+        let ([first, second], [upright, inverted], [one, other]) = (images, cells, kept);
         let (state, all) = sizes(first.needs()).ok_or(Fault::Room)?;
         if upright.len() < all || inverted.len() < all {
             return Err(Fault::Room);
         }
-        let upright = Copy::power_up(Upright, first, upright, base)?;
-        let inverted = Copy::power_up(Inverted, second, inverted, base)?;
+        let upright = Copy::power_up(Upright, first, upright, one, base)?;
+        let inverted = Copy::power_up(Inverted, second, inverted, other, base)?;
         let mut twin = Self { upright, inverted, state, stirs: Stirs::default() };
         twin.known_answer(base)?;
         Ok(twin)

@@ -24,6 +24,7 @@ pub mod inputs;
 mod serial;
 pub mod session;
 pub mod target;
+pub mod tied;
 pub mod took;
 
 /// Bytes to and from a controller.

@@ -1,20 +1,22 @@
 //! A campaign: what a rule file declares, driven on a target just inside and just outside each limit.
 //!
+//! There are rows for each way to trip, and for what acts on answers: bypasses, outputs that are released later, the reset, refills by key.
 //! What is expected of a row is worked out from the declarations of the station alone: its limits, settling times and holds
 //! say in which scan which way must trip. It is never read off a run of the rules, so that a plan that is not
 //! what the rule file says fails the rows of what is wrong in it. The host runs every row as well, and what it says is told beside.
 
 use serde::{Deserialize, Serialize};
 
+use crate::bench::Trouble;
 use crate::bench::client::Client;
 use crate::bench::took::Took;
-use crate::bench::{Trouble, named};
 use crate::station::Station;
 use crate::station::ways::{WayOf, ways};
 use crate::told::Runner;
 
 mod calm;
 mod conduct;
+mod event;
 pub mod html;
 mod rows;
 mod script;
@@ -49,9 +51,9 @@ pub enum Result {
 pub struct Row {
     /// From 1.
     pub number: usize,
-    /// The way that is driven, in words.
+    /// What is driven, in words: a way to trip, or what acts on answers.
     pub way: String,
-    /// Its answer.
+    /// The answer of a way, or what is waited for.
     pub answer: String,
     /// What is done, or why nothing is.
     pub stimulus: String,
@@ -148,13 +150,12 @@ pub fn campaign(
     let mut rows = Vec::new();
     for (trial, number) in trials.iter().zip(1..) {
         progress(number - 1, trials.len());
-        let way = all.get(trial.way).copied();
         let row = Row {
             number,
-            way: way.map_or_else(String::new, |way| named(station, way)),
-            answer: way.map_or_else(String::new, |way: WayOf| station.answer(way.answer).to_owned()),
+            way: trial.subject.clone(),
+            answer: trial.event.answer(station, &all),
             stimulus: trial.stimulus.clone(),
-            expected: expected(station, trial, way),
+            expected: expected(station, trial, &all),
             observed: String::new(),
             response_scans: None,
             result: Result::NotDriven,
@@ -190,11 +191,13 @@ pub fn campaign(
     })
 }
 
-fn expected(station: &Station, trial: &Trial, way: Option<WayOf>) -> String {
-    let answer = way.map_or("nothing", |way| station.answer(way.answer));
-    match (trial.script.is_some(), trial.trips) {
+fn expected(station: &Station, trial: &Trial, ways: &[WayOf]) -> String {
+    match (trial.script.is_some(), trial.at) {
         (false, _) => "not driven".to_owned(),
-        (true, None) => "no trip of it".to_owned(),
-        (true, Some(at)) => format!("{answer}, in scan {} of the stimulus", at.saturating_sub(trial.mark) + 1),
+        (true, None) => trial.event.none().to_owned(),
+        (true, Some(at)) => {
+            let answer = trial.event.answer(station, ways);
+            format!("{answer}, in scan {} of the stimulus", at.saturating_sub(trial.mark) + 1)
+        }
     }
 }

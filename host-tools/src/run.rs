@@ -100,6 +100,8 @@ pub struct Published {
     pub permit: bool,
     /// The reset acted.
     pub reset: bool,
+    /// Something trips.
+    pub trips: bool,
 }
 
 impl<'p, A: Algebra> Machine<'p, A> {
@@ -136,6 +138,7 @@ impl<'p, A: Algebra> Machine<'p, A> {
             answer: A::number(verdict.answer),
             permit: A::truth(verdict.permit),
             reset: A::truth(verdict.reset),
+            trips: A::truth(verdict.trips),
         })
     }
     /// Begins to judge a recording of a running lift; see `Bound::adopt`.

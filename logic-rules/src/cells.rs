@@ -71,6 +71,7 @@ macro_rules! cells {
         pub struct $name<'s, T> { $($(#[$fdoc])* pub $field: &'s mut [[T; $n]],)* }
         impl<'s, T> $name<'s, T> {
             /// Hands the cells out; `None` if there are too few.
+            #[inline(always)]
             pub fn cut(all: &'s mut [T], plan: &Plan<'_>) -> Option<Self> {
                 let mut rest = all;
                 $(let $field = rows::<T, $n>(&mut rest, $many(plan))?;)*

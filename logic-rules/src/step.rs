@@ -78,6 +78,8 @@ pub struct Verdict<A: Algebra> {
     pub permit: A::Bit,
     /// The reset acted (after this verdict).
     pub reset: A::Bit,
+    /// Something trips in this scan.
+    pub trips: A::Bit,
 }
 
 /// A plan bound to its cells. Binding costs more than a step of a small plan, so that a loop binds once.
@@ -101,6 +103,7 @@ impl<'s, 'p, A: Algebra> Bound<'s, 'p, A> {
         Self::over(plan, &mut state.bits, &mut state.words, &mut work.bits, &mut work.words)
     }
     /// Binds to cells that lie anywhere, in the numbers that [`Plan::needs`] gives.
+    #[inline(always)]
     pub fn over(
         plan: &'p Plan<'p>,
         bits: &'s mut [A::Bit],
@@ -172,7 +175,7 @@ impl<'s, 'p, A: Algebra> Bound<'s, 'p, A> {
         reset::refills(a, tables, bits, words, work, first_scan)?;
         let [started] = bits.started.first_mut()?;
         *started = a.bit(true);
-        Some(Verdict { answer, permit, reset })
+        Some(Verdict { answer, permit, reset, trips: asked.trips })
     }
     /// Clears latches, first-out, remembered events and what was published: how judging of a recording begins that was
     /// made of a running lift. No controller does this.

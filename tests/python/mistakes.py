@@ -14,6 +14,11 @@ class Mistake(typing.NamedTuple):
 
 MISTAKES = [
     Mistake(
+        "a verdict tells of the stops that trip alone", "step/latch.rs",
+        "Some(Asked { stops, trips, any: a.or(trips, before) })",
+        "Some(Asked { stops, trips: stops, any: a.or(trips, before) })",
+    ),
+    Mistake(
         "a line settles one sample early", "step/line.rs",
         "a.at_least(*count, long(up)),",
         "a.at_least(*count, long(up).saturating_sub(1).max(1)),",

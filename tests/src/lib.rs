@@ -21,6 +21,7 @@ pub mod planted;
 pub mod proofs;
 pub mod reading;
 pub mod render;
+pub mod rows;
 pub mod runner;
 pub mod skipping;
 pub mod small;

@@ -75,6 +75,7 @@ impl<A: Legible + 'static> Reading for Stepped<A> {
         told.answer = Rank::try_from(published.answer).expect("a rank");
         told.permit = published.permit;
         told.reset = published.reset;
+        assert_eq!(published.trips, told.trips.contains(&true), "the verdict says whether anything trips");
         told
     }
 

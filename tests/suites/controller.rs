@@ -12,7 +12,7 @@
 use cross_tests::plant::{BITES_AFTER, Plant, Ran, Rig, plant, rig, run, show};
 use cross_tests::proofs::{demo, sources};
 use firmware::sample::OUTPUTS;
-use firmware::{Booted, Cause, Fault, Kind, Published, Sample, Station, boot};
+use firmware::{Booted, Cause, Fault, Kind, Memory, Published, Sample, Station, Store, boot};
 use host_tools::pack::pack;
 use host_tools::runner::with_runner;
 use host_tools::simulate::Scenario;
@@ -53,15 +53,19 @@ fn scenarios(which: &str) -> Vec<(String, String)> {
 }
 
 /// Memory for a controller.
-struct Memory(Vec<u32>, Vec<u32>);
-impl Memory {
+struct Lent(Vec<u32>, Vec<u32>, Store);
+impl Lent {
     fn of(image: &Image<'_>) -> Self {
         let needs = image.needs();
         let cells = needs.bits + needs.words + needs.work_bits + needs.work_words;
-        Self(vec![0; cells], vec![0; cells])
+        Self(vec![0; cells], vec![0; cells], Store::new())
     }
-    fn both(&mut self) -> [&mut [u32]; 2] {
-        [&mut self.0, &mut self.1]
+    fn both(&mut self) -> Memory<'_> {
+        self.but(0)
+    }
+    /// So many words fewer than there are.
+    fn but(&mut self, words: usize) -> Memory<'_> {
+        Memory { cells: [&mut self.0[words..], &mut self.1[words..]], store: &mut self.2 }
     }
 }
 
@@ -88,7 +92,7 @@ fn side_by_side(station: &station::Station, bytes: &[u8], name: &str, text: &str
         run(station, &scenario, runner, &mut |ran: &Ran<'_>| {
             if ran.restarted || controller.is_none() {
                 // Powered up anew: what was counted before does not count. Its memory is leaked; there are few starts.
-                let memory: &'static mut Memory = Box::leak(Box::new(Memory::of(&image)));
+                let memory: &'static mut Lent = Box::leak(Box::new(Lent::of(&image)));
                 let Ok(started) = boot(rig(&plant, &image), [bytes, bytes], memory.both(), Cause::PowerUp) else {
                     panic!("{name}: did not start");
                 };
@@ -177,7 +181,7 @@ impl Trial {
     /// Runs a controller until its outputs are on, hands it over, and looks that nothing revives it once it has stopped.
     fn on<T>(&self, act: impl FnOnce(&mut Controller<'_>, &Plant, &mut dyn Iterator<Item = &Sample>) -> T) -> T {
         let image = Image::open(&self.bytes).unwrap();
-        let (plant, mut memory) = (plant(&image), Memory::of(&image));
+        let (plant, mut memory) = (plant(&image), Lent::of(&image));
         let bytes = self.bytes.as_slice();
         let Ok(mut controller) = boot(rig(&plant, &image), [bytes, bytes], memory.both(), Cause::PowerUp) else {
             panic!("did not start");
@@ -287,7 +291,7 @@ fn a_loop_that_hangs_is_ended_by_the_watchdog_and_stays_so() {
         assert_eq!(plant.borrow().energised(), 0, "nobody fed it");
     });
     let image = Image::open(&trial.bytes).unwrap();
-    let (plant, mut memory) = (plant(&image), Memory::of(&image));
+    let (plant, mut memory) = (plant(&image), Lent::of(&image));
     let bytes = trial.bytes.as_slice();
     let booted = boot(rig(&plant, &image), [bytes, bytes], memory.both(), Cause::Restart(21));
     assert_eq!(booted.err().map(|halted| halted.fault), Some(Fault::Restarted(21)));
@@ -344,13 +348,11 @@ fn a_single_bad_reading_is_not_used() {
 fn booted(images: [&[u8]; 2], change: impl Fn(&mut Rig, &Plant), words: usize) -> Option<Fault> {
     let whole = packed("drive");
     let image = Image::open(&whole).unwrap();
-    let (plant, mut memory) = (plant(&image), Memory::of(&image));
+    let (plant, mut memory) = (plant(&image), Lent::of(&image));
     plant.borrow_mut().fed = Some(0);
     let mut rig = rig(&plant, &image);
     change(&mut rig, &plant);
-    let [first, second] = memory.both();
-    let memory = [&mut first[words..], &mut second[words..]];
-    let booted: Booted<'_, _, _, _, _> = boot(rig, images, memory, Cause::PowerUp);
+    let booted: Booted<'_, _, _, _, _> = boot(rig, images, memory.but(words), Cause::PowerUp);
     let mut halted = booted.err()?;
     halted.hold();
     assert_eq!(plant.borrow().driven, 0);

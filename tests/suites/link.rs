@@ -17,7 +17,7 @@ use firmware::bench::{Command, Gated, Item, Next, PIECE, SILENCE_US, Server, Set
 use firmware::link::{
     Answer, Body, Decoder, Frame, Link, Question, Read, Refusal, SCANS, Sender, Standing, Write, encode,
 };
-use firmware::{Cause, Fault, Parts, Released, Sample, Station, boot};
+use firmware::{Cause, Fault, Memory, Parts, Released, Sample, Station, Store, boot};
 use host_tools::pack::pack;
 use host_tools::runner::with_runner;
 use host_tools::simulate::Scenario;
@@ -152,13 +152,15 @@ struct Host<'m> {
 }
 
 impl<'m> Host<'m> {
-    fn new(image: &'m [u8], memory: [&'m mut [u32]; 2]) -> Self {
+    fn new(image: &'m [u8], cells: [&'m mut [u32]; 2], store: &'m mut Store) -> Self {
         let opened = Image::open(image).unwrap();
         let (plant, contact) = (plant(&opened), Rc::new(Cell::new(true)));
         let Parts { outputs, watchdog, clock, .. } = rig(&plant, &opened);
         let outputs = Gated { outputs, enable: Contact(contact.clone()), turned: 0 };
         let parts = Parts { field: Set::default(), outputs, watchdog, clock };
-        let Ok(bench) = boot(parts, [image, image], memory, Cause::PowerUp) else { panic!("did not start") };
+        let Ok(bench) = boot(parts, [image, image], Memory { cells, store }, Cause::PowerUp) else {
+            panic!("did not start")
+        };
         let shown = plant.borrow().sample.clone();
         Self { plant, contact, server: Server::new(), bench, shown, sequence: 0 }
     }
@@ -210,7 +212,9 @@ fn a_station_answers_questions_and_refuses_everything_else() {
     let image = Image::open(&bytes).unwrap();
     let plant = plant(&image);
     let (mut a, mut b) = (vec![0; cells(&image)], vec![0; cells(&image)]);
-    let Ok(station) = boot(rig(&plant, &image), [&bytes, &bytes], [&mut a, &mut b], Cause::PowerUp) else {
+    let mut store = Store::new();
+    let memory = Memory { cells: [&mut a, &mut b], store: &mut store };
+    let Ok(station) = boot(rig(&plant, &image), [&bytes, &bytes], memory, Cause::PowerUp) else {
         panic!("did not start");
     };
     let mut link = Link::new(Sender::Station);
@@ -247,7 +251,8 @@ fn ten_thousand_random_and_damaged_frames_do_nothing() {
     let image = Image::open(&bytes).unwrap();
     let samples = running(&image);
     let (mut a, mut b) = (vec![0; cells(&image)], vec![0; cells(&image)]);
-    let mut host = Host::new(&bytes, [&mut a, &mut b]);
+    let mut store = Store::new();
+    let mut host = Host::new(&bytes, [&mut a, &mut b], &mut store);
     host.run(&samples);
     let mut rng = Rng::new(5);
     let [mut random, mut damaged, mut bad, mut slipped] = [0_u32; 4];
@@ -294,7 +299,8 @@ fn a_link_cut_in_a_frame_lets_the_outputs_go() {
     let wire = encode(&step().frame(77));
     for cut in 1..wire.len() - 1 {
         let (mut a, mut b) = (vec![0; cells(&image)], vec![0; cells(&image)]);
-        let mut host = Host::new(&bytes, [&mut a, &mut b]);
+        let mut store = Store::new();
+        let mut host = Host::new(&bytes, [&mut a, &mut b], &mut store);
         host.run(&samples);
         assert_eq!(host.send(&wire[..cut]), []);
         let heard = host.plant.borrow().now;
@@ -318,7 +324,8 @@ fn a_bench_that_is_not_enabled_drives_nothing() {
     let image = Image::open(&bytes).unwrap();
     let samples = running(&image);
     let (mut a, mut b) = (vec![0; cells(&image)], vec![0; cells(&image)]);
-    let mut host = Host::new(&bytes, [&mut a, &mut b]);
+    let mut store = Store::new();
+    let mut host = Host::new(&bytes, [&mut a, &mut b], &mut store);
     host.run(&samples);
     host.contact.set(false);
     let now = host.plant.borrow().now;

@@ -16,7 +16,7 @@ use cross_tests::generate::Rng;
 use cross_tests::plant::{Ran, run, show};
 use cross_tests::proofs::{STATIONS, demo, sources};
 use firmware::patrol::Patrol;
-use firmware::twin::Twin;
+use firmware::twin::{Kept, Twin};
 use firmware::{Fault, Published, Sample};
 use host_tools::pack::pack;
 use host_tools::runner::with_runner;
@@ -107,7 +107,8 @@ impl Incident {
     fn moments(&self, at: &[usize], each: &mut dyn FnMut(&Moment<'_>)) {
         let image = Image::open(&self.image).unwrap();
         let (mut a, mut b) = (vec![0; self.cells()], vec![0; self.cells()]);
-        let mut twin = Twin::power_up(&[image, image], [&mut a, &mut b], &self.base).unwrap();
+        let mut kept = [Kept::new(), Kept::new()];
+        let mut twin = Twin::power_up(&[image, image], [&mut a, &mut b], &mut kept, &self.base).unwrap();
         for (scan, sample) in self.samples.iter().enumerate() {
             let before = at.contains(&scan).then(|| twin.cells().map(|cells| cells.to_vec()));
             let published = twin.scan([sample, sample]).unwrap();
@@ -168,7 +169,8 @@ impl Moment<'_> {
     fn turn_cells(&self, counts: &mut Counts) {
         let image = Image::open(&self.incident.image).unwrap();
         let (mut a, mut b) = (vec![0; self.incident.cells()], vec![0; self.incident.cells()]);
-        let mut twin = Twin::power_up(&[image, image], [&mut a, &mut b], &self.incident.base).unwrap();
+        let mut kept = [Kept::new(), Kept::new()];
+        let mut twin = Twin::power_up(&[image, image], [&mut a, &mut b], &mut kept, &self.incident.base).unwrap();
         let sample = &self.incident.samples[self.at];
         for copy in 0..2 {
             for cell in 0..self.incident.state() {
@@ -186,7 +188,8 @@ impl Moment<'_> {
     fn turn_samples(&self, counts: &mut Counts) {
         let image = Image::open(&self.incident.image).unwrap();
         let (mut a, mut b) = (vec![0; self.incident.cells()], vec![0; self.incident.cells()]);
-        let mut twin = Twin::power_up(&[image, image], [&mut a, &mut b], &self.incident.base).unwrap();
+        let mut kept = [Kept::new(), Kept::new()];
+        let mut twin = Twin::power_up(&[image, image], [&mut a, &mut b], &mut kept, &self.incident.base).unwrap();
         let (sample, before) = (&self.incident.samples[self.at], self.incident.sample(self.at.checked_sub(1)));
         for (remembered, original) in [(false, sample), (true, before)] {
             for turned in turned_samples(original) {
@@ -224,12 +227,14 @@ impl Moment<'_> {
         let mut images = [whole, whole];
         images[copy] = turned;
         let (mut a, mut b) = (vec![0; self.incident.cells()], vec![0; self.incident.cells()]);
-        let Ok(mut twin) = Twin::power_up(&images, [&mut a, &mut b], &self.incident.base) else {
+        let mut kept = [Kept::new(), Kept::new()];
+        let Ok(mut twin) = Twin::power_up(&images, [&mut a, &mut b], &mut kept, &self.incident.base) else {
             counts.stopped += 1;
             return;
         };
         let (mut c, mut d) = (vec![0; self.incident.cells()], vec![0; self.incident.cells()]);
-        let mut sound = Twin::power_up(&[whole, whole], [&mut c, &mut d], &self.incident.base).unwrap();
+        let mut others = [Kept::new(), Kept::new()];
+        let mut sound = Twin::power_up(&[whole, whole], [&mut c, &mut d], &mut others, &self.incident.base).unwrap();
         self.restore(&mut twin);
         self.restore(&mut sound);
         for sample in self.incident.samples[self.at..].iter().take(further) {

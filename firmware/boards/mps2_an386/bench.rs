@@ -5,11 +5,13 @@
 
 mod board;
 
-use board::{Button, CELLS, Latch, Line, Ticks, WatchdogTimer, memory};
+use board::{Button, Latch, Line, Ticks, WatchdogTimer, memory};
 use cortex_m_rt::entry;
 use firmware::bench::{Gated, Next, Server, Set, Shelf};
-use firmware::{Booted, Cause, Clock, Parts, Watchdog, boot};
+use firmware::{Booted, Cause, Clock, Memory, Parts, Store, Watchdog, boot};
 
+/// Cells that each copy has, whatever image comes.
+const CELLS: usize = 2_048;
 /// Longest image, bytes.
 const IMAGE: usize = 16_384;
 
@@ -23,10 +25,14 @@ type Ends<'m> = Booted<'m, Set, Gated<Latch, Button>, Unwatched, Ticks>;
 
 #[entry]
 fn main() -> ! {
-    let (mut upright, mut inverted) = ([0; CELLS], [0; CELLS]);
-    let (mut first, mut second) = ([0; IMAGE], [0; IMAGE]);
+    // The entry is called once: it has these for itself, each in memory of its own.
+    static mut UPRIGHT: [u32; CELLS] = [0; CELLS];
+    static mut INVERTED: [u32; CELLS] = [0; CELLS];
+    static mut FIRST: [u8; IMAGE] = [0; IMAGE];
+    static mut SECOND: [u8; IMAGE] = [0; IMAGE];
+    static mut STORE: Store = Store::new();
     let (mut server, mut line, mut ticks) = (Server::new(), Line::start(), Ticks::start());
-    let mut shelf = Shelf::new([&mut first, &mut second]);
+    let mut shelf = Shelf::new([FIRST, SECOND]);
     let mut cause = memory::cause();
     loop {
         // Whoever restarted it is told why before it takes another image.
@@ -35,7 +41,8 @@ fn main() -> ! {
         }
         let outputs = Gated { outputs: Latch::default(), enable: Button, turned: 0 };
         let parts = Parts { field: Set::default(), outputs, watchdog: Unwatched, clock: ticks };
-        let booted = boot(parts, shelf.images(), [&mut upright, &mut inverted], cause);
+        let memory = Memory { cells: [&mut *UPRIGHT, &mut *INVERTED], store: &mut *STORE };
+        let booted = boot(parts, shelf.images(), memory, cause);
         cause = Cause::PowerUp;
         run(&mut server, &mut line, &mut ticks, booted);
     }

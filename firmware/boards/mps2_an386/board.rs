@@ -14,13 +14,13 @@ use logic_rules::image::Wiring;
 mod ether;
 mod faults;
 mod line;
+#[cfg(feature = "defmt")]
+mod logger;
 pub(crate) mod memory;
 
 pub(crate) use line::Line;
 use memory::Register;
 
-/// Cells that each copy has.
-pub(crate) const CELLS: usize = 2_048;
 /// The processor's clock, ticks in a microsecond.
 const TICKS: u32 = 25;
 

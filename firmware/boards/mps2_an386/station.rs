@@ -8,19 +8,25 @@ compile_error!("a station is never built with the feature `bench`");
 
 mod board;
 
-use board::{CELLS, Latch, Line, Loose, Ticks, WatchdogTimer, memory};
+use board::{Latch, Line, Loose, Ticks, WatchdogTimer, memory};
 use cortex_m_rt::entry;
 use firmware::link::{Link, Sender, Standing};
-use firmware::{Cause, Fault, Halted, Parts, Station, boot};
+use firmware::{Cause, Fault, Halted, Memory, Parts, Station, Store, boot};
 
 const IMAGE: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/station.image"));
+/// Cells of each copy: what the image needs.
+const CELLS: usize = include!(concat!(env!("OUT_DIR"), "/station.cells"));
 
 type Runs<'m> = Station<'m, Loose, Latch, WatchdogTimer, Ticks>;
-type Stopped = Halted<Loose, Latch, WatchdogTimer, Ticks>;
+type Stopped<'m> = Halted<'m, Loose, Latch, WatchdogTimer, Ticks>;
 
 #[entry]
 fn main() -> ! {
-    let (mut upright, mut inverted) = ([0; CELLS], [0; CELLS]);
+    // The entry is called once: it has these for itself, each in memory of its own.
+    static mut UPRIGHT: [u32; CELLS] = [0; CELLS];
+    static mut INVERTED: [u32; CELLS] = [0; CELLS];
+    static mut STORE: Store = Store::new();
+    let memory = Memory { cells: [UPRIGHT, INVERTED], store: STORE };
     let cause = memory::cause();
     let clock = Ticks::start();
     let parts = Parts { field: Loose::default(), outputs: Latch::default(), watchdog: WatchdogTimer, clock };
@@ -29,7 +35,7 @@ fn main() -> ! {
         WatchdogTimer::start();
     }
     // The image lies in one memory: both copies read it, and the patrol goes round it.
-    match &mut boot(parts, [IMAGE, IMAGE], [&mut upright, &mut inverted], cause) {
+    match &mut boot(parts, [IMAGE, IMAGE], memory, cause) {
         Ok(station) => run(station, Line::start()),
         Err(halted) => hold(halted, Line::start()),
     }
@@ -54,7 +60,7 @@ fn run(station: &mut Runs<'_>, mut line: Line) -> ! {
     }
 }
 
-fn hold(halted: &mut Stopped, mut line: Line) -> ! {
+fn hold(halted: &mut Stopped<'_>, mut line: Line) -> ! {
     let mut link = Link::new(Sender::Station);
     match halted.fault {
         Fault::Restarted(code) => memory::keep(code),

@@ -186,7 +186,7 @@ impl Server {
         self.serve(frame, done, next)
     }
     /// Serves a frame while a controller is halted that could not begin: it is asked why, or ended.
-    pub fn on_halted<F, O: Outputs, W, C>(&mut self, frame: &Frame, halted: &Halted<F, O, W, C>) -> Served {
+    pub fn on_halted<F, O: Outputs, W, C>(&mut self, frame: &Frame, halted: &Halted<'_, F, O, W, C>) -> Served {
         let Some(command) = self.command(frame) else {
             return Served { answer: self.link.answer(frame, &Standing::halted(halted)), next: Next::Stay };
         };

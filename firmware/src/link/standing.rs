@@ -59,14 +59,14 @@ impl<'s> Standing<'s> {
         }
     }
     /// Of a controller that does not run.
-    pub fn halted<F, O, W, C>(halted: &'s Halted<F, O, W, C>) -> Self {
+    pub fn halted<F, O, W, C>(halted: &'s Halted<'_, F, O, W, C>) -> Self {
         Self {
             image: None,
             published: Published::default(),
             driven: 0,
             fault: Some(halted.fault),
             counted: Counters::default(),
-            log: &halted.log,
+            log: halted.log,
             stack: (0, 0),
         }
     }

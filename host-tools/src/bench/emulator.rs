@@ -1,9 +1,10 @@
 //! A board that is emulated: `qemu-system-arm` with the board's binary, its Ethernet port on a socket of ours.
 
+use std::ffi::OsString;
 use std::io::{self, Read, Write};
 use std::net::{Ipv4Addr, TcpListener, TcpStream};
 use std::path::Path;
-use std::process::{Child, Command, Stdio};
+use std::process::Child;
 use std::sync::mpsc::channel;
 use std::thread;
 use std::time::{Duration, Instant};
@@ -11,7 +12,7 @@ use std::time::{Duration, Instant};
 use firmware::link::{Question, encode};
 
 use super::inbox::Inbox;
-use super::{Trouble, Wire};
+use super::{Trouble, Wire, tied};
 
 /// The program.
 const EMULATOR: &str = "qemu-system-arm";
@@ -28,7 +29,7 @@ const HEAD: [u8; 14] = [0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 2, 0, 0, 0, 0, 2, 0x
 /// Most bytes that are sent with a packet: those of the longest frame.
 const MOST: usize = firmware::link::WIRE;
 
-/// A process of its own, which ends with this.
+/// A process of its own, which ends with this, and with this program.
 #[derive(Debug)]
 pub(super) struct Emulator {
     child: Child,
@@ -37,8 +38,8 @@ pub(super) struct Emulator {
 }
 
 impl Emulator {
-    /// Starts the board with this binary.
-    pub(super) fn start(binary: &Path) -> Result<Self, Trouble> {
+    /// Starts the board with this binary. What it says on its second serial line goes to a file, if one is named.
+    pub(super) fn start(binary: &Path, log: Option<&Path>) -> Result<Self, Trouble> {
         if !binary.is_file() {
             let named = binary.display();
             return Err(Trouble::NoTarget(format!(
@@ -49,20 +50,24 @@ impl Emulator {
         let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, 0))?;
         let port = listener.local_addr()?.port();
         // One instruction takes one nanosecond of the emulated time: what a run comes to is the same on every machine.
-        let mut child = Command::new(EMULATOR)
+        let mut child = tied::tied(EMULATOR)
             .args(["-M", "mps2-an386", "-cpu", "cortex-m4", "-display", "none", "-monitor", "none"])
-            .args(["-icount", "shift=0", "-serial", "null", "-nic"])
+            .args(["-icount", "shift=0", "-serial", "null", "-serial"])
+            .arg(log.map_or_else(|| "null".into(), second))
+            .arg("-nic")
             .arg(format!("socket,model=lan9118,connect=127.0.0.1:{port}"))
             .arg("-kernel")
             .arg(binary)
-            .stdin(Stdio::null())
             .spawn()
-            .map_err(|error| {
-                Trouble::NoTarget(format!("{EMULATOR} cannot be started ({error}); install QEMU for Arm"))
-            })?;
-        let port = connected(&listener, &mut child).inspect_err(|_| {
-            let _ended = child.kill();
-        })?;
+            .map_err(|error| missing(&error.to_string()))?;
+        let port = match connected(&listener, &mut child) {
+            Ok(port) => port,
+            Err(error) => {
+                let gone = tied::is_missing(&mut child);
+                tied::end(&mut child);
+                return Err(if gone { missing("there is no such program") } else { error.into() });
+            }
+        };
         let mut packets = port.try_clone()?;
         let (to, from) = channel();
         thread::spawn(move || {
@@ -87,6 +92,17 @@ impl Emulator {
         }
         Err(io::Error::new(io::ErrorKind::TimedOut, "the board in the emulator does not answer"))
     }
+}
+
+/// A file as the emulator wants a line named; a comma of its name is doubled.
+fn second(log: &Path) -> OsString {
+    let path = log.to_string_lossy().replace(',', ",,");
+    format!("file:{path}").into()
+}
+
+/// The emulator cannot be started.
+fn missing(why: &str) -> Trouble {
+    Trouble::NoTarget(format!("{EMULATOR} cannot be started ({why}); install QEMU for Arm"))
 }
 
 /// Waits for the emulator to connect its port.
@@ -121,9 +137,7 @@ fn packet(from: &mut TcpStream) -> io::Result<Vec<u8>> {
 
 impl Drop for Emulator {
     fn drop(&mut self) {
-        // It may have ended by itself.
-        let _ended = self.child.kill();
-        let _reaped = self.child.wait();
+        tied::end(&mut self.child);
     }
 }
 

@@ -10,7 +10,7 @@ use std::time::Duration;
 use embedded_hal::digital::{ErrorType, InputPin};
 use firmware::bench::{Gated, Next, Served, Server, Set, Shelf};
 use firmware::link::Frame;
-use firmware::{Booted, Cause, Clock, Outputs, Parts, PinFault, Watchdog, boot};
+use firmware::{Booted, Cause, Clock, Memory, Outputs, Parts, PinFault, Store, Watchdog, boot};
 use logic_rules::image::{Image, Wiring};
 
 use super::Wire;
@@ -114,7 +114,7 @@ impl Bench {
     /// Serves until the line ends.
     fn serve(self) {
         let (mut first, mut second) = (vec![0; IMAGE], vec![0; IMAGE]);
-        let mut server = Server::new();
+        let (mut server, mut store) = (Server::new(), Store::new());
         let mut shelf = Shelf::new([&mut first, &mut second]);
         loop {
             if self.until(&mut server, Next::Run, |server, frame| server.on_shelf(frame, &mut shelf)).is_none() {
@@ -127,7 +127,8 @@ impl Bench {
             let (mut upright, mut inverted) = (vec![0; cells], vec![0; cells]);
             let outputs = Gated { outputs: Relays::default(), enable: Closed, turned: 0 };
             let parts = Parts { field: Set::default(), outputs, watchdog: Still, clock: Still };
-            let mut booted: Ends<'_> = boot(parts, shelf.images(), [&mut upright, &mut inverted], Cause::PowerUp);
+            let memory = Memory { cells: [&mut upright, &mut inverted], store: &mut store };
+            let mut booted: Ends<'_> = boot(parts, shelf.images(), memory, Cause::PowerUp);
             let ended = self.until(&mut server, Next::End, |server, frame| match &mut booted {
                 Ok(station) => server.on_station(frame, station, || (0, 0)),
                 Err(halted) => server.on_halted(frame, halted),

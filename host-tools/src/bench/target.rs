@@ -49,13 +49,20 @@ impl Target {
     /// # Errors
     /// [`Trouble::NoTarget`], with what is missing.
     pub fn open(&self, firmware: Option<&Path>) -> Result<Client, Trouble> {
+        self.open_logged(firmware, None)
+    }
+    /// As [`Target::open`]; what an emulated board says on its second serial line, which is its log, goes to this file.
+    ///
+    /// # Errors
+    /// As [`Target::open`].
+    pub fn open_logged(&self, firmware: Option<&Path>, log: Option<&Path>) -> Result<Client, Trouble> {
         let (wire, patience): (Box<dyn Wire>, u64) = match self {
             Self::InProcess => (Box::new(InProcess::start()?), 30),
             Self::Emulator => {
                 let binary: PathBuf = firmware.map(Path::to_path_buf).ok_or_else(|| {
                     Trouble::NoTarget("the emulator needs the board's binary: name it with --firmware FILE".to_owned())
                 })?;
-                (Box::new(Emulator::start(&binary)?), 20)
+                (Box::new(Emulator::start(&binary, log)?), 20)
             }
             Self::Serial(path) => (Box::new(Serial::open(path)?), 1),
         };

@@ -1,32 +1,55 @@
 //! The rows of a campaign: for each way of a station, what drives it and in which scan it must trip.
 
+use std::rc::Rc;
+
 use super::calm::{AFTERWARDS, Calm};
+use super::event::Event;
 use super::script::{Act, Rate, Script};
+use crate::bench::named;
 use crate::station::ways::{Source, Way, WayOf};
 use crate::station::{Mm, Scans, Station, WatchKind};
 use crate::told::lead_in;
 
+mod bypasses;
 mod conditions;
 mod confirm;
 mod gauges;
 mod inputs;
+mod outputs;
 mod paces;
 mod passings;
+mod permission;
+mod raise;
+mod refills;
+mod resets;
 mod travels;
 
 /// A row before it is run.
 #[derive(Debug, Clone)]
 pub(super) struct Trial {
-    /// The way, in the common order.
-    pub(super) way: usize,
+    /// What is driven, in words.
+    pub(super) subject: String,
+    /// What is waited for.
+    pub(super) event: Event,
     /// What is done, or why nothing is.
     pub(super) stimulus: String,
     /// First scan of the stimulus; scans count from 0 at power-up.
     pub(super) mark: Scans,
-    /// Scan in which the way must trip; nothing if it must not.
-    pub(super) trips: Option<Scans>,
-    /// What the field shows; nothing if it is not driven.
-    pub(super) script: Option<Script>,
+    /// The scan behind the last in which it is waited for.
+    pub(super) until: Scans,
+    /// Scan in which it must come; nothing if it must not.
+    pub(super) at: Option<Scans>,
+    /// What the field shows, which following rows may share; nothing if it is not driven.
+    pub(super) script: Option<Rc<Script>>,
+}
+
+/// A row of a script that several rows share.
+struct Part {
+    event: Event,
+    stimulus: String,
+    mark: Scans,
+    until: Scans,
+    at: Option<Scans>,
 }
 
 /// Makes the rows.
@@ -41,7 +64,7 @@ impl<'s> Plan<'s> {
     pub(super) fn new(station: &'s Station, ways: &'s [WayOf]) -> Self {
         Self { station, ways, calm: Calm::new(station), trials: Vec::new() }
     }
-    /// All rows, in the order of the ways.
+    /// All rows: those of the ways in their order, then those of what acts on answers.
     pub(super) fn trials(mut self) -> Vec<Trial> {
         for (way, of) in self.ways.iter().enumerate() {
             let before = self.trials.len();
@@ -57,6 +80,10 @@ impl<'s> Plan<'s> {
                 self.skip(way, "the campaign knows no stimulus for it");
             }
         }
+        self.bypasses();
+        self.released_later();
+        self.resets();
+        self.refills();
         self.trials
     }
     /// Rows of a watch's way.
@@ -74,9 +101,18 @@ impl<'s> Plan<'s> {
             WatchKind::Count(count) => self.count(way, how, mode, count),
         }
     }
-    /// A row that is not driven.
+    /// A way in words.
+    fn words(&self, way: usize) -> String {
+        self.ways.get(way).map_or_else(String::new, |way| named(self.station, *way))
+    }
+    /// A way that is not driven.
     fn skip(&mut self, way: usize, why: &str) {
-        self.trials.push(Trial { way, stimulus: format!("not driven: {why}"), mark: 0, trips: None, script: None });
+        self.not_driven(self.words(way), Event::Trips(way), why);
+    }
+    /// A row that is not driven.
+    fn not_driven(&mut self, subject: String, event: Event, why: &str) {
+        let stimulus = format!("not driven: {why}");
+        self.trials.push(Trial { subject, event, stimulus, mark: 0, until: 0, at: None, script: None });
     }
     /// A row in which the way must trip in this scan.
     fn trips(&mut self, way: usize, stimulus: impl Into<String>, mark: Scans, at: Scans, script: Script) {
@@ -87,8 +123,29 @@ impl<'s> Plan<'s> {
         self.row(way, stimulus, mark, None, script);
     }
     /// A row in which it must trip in this scan, or not.
-    fn row(&mut self, way: usize, stimulus: impl Into<String>, mark: Scans, trips: Option<Scans>, script: Script) {
-        self.trials.push(Trial { way, stimulus: stimulus.into(), mark, trips, script: Some(script) });
+    fn row(&mut self, way: usize, stimulus: impl Into<String>, mark: Scans, at: Option<Scans>, script: Script) {
+        self.waits(&self.words(way), Event::Trips(way), stimulus, mark, at, script);
+    }
+    /// A row in which something must come in this scan, or not.
+    fn waits(
+        &mut self,
+        subject: &str,
+        event: Event,
+        stimulus: impl Into<String>,
+        mark: Scans,
+        at: Option<Scans>,
+        script: Script,
+    ) {
+        let part = Part { event, stimulus: stimulus.into(), mark, until: script.now(), at };
+        self.shared(subject, script, [part]);
+    }
+    /// Rows that are parts of one script.
+    fn shared(&mut self, subject: &str, script: Script, parts: impl IntoIterator<Item = Part>) {
+        let script = Rc::new(script);
+        for Part { event, stimulus, mark, until, at } in parts {
+            let (subject, script) = (subject.to_owned(), Some(Rc::clone(&script)));
+            self.trials.push(Trial { subject, event, stimulus, mark, until, at, script });
+        }
     }
     /// A lift that has run calmly at this rate, in a mode (that of passengers unless another one is named).
     fn begin(&self, mode: Option<usize>, rate: impl Into<Rate>) -> Script {
@@ -99,7 +156,7 @@ impl<'s> Plan<'s> {
         self.drive(&mut script, rate.most() != 0);
         let lead = lead_in(self.station);
         script.go(lead, rate);
-        script.adopts = Some(lead);
+        script.adopt();
         script.go(AFTERWARDS, rate);
         script
     }
@@ -112,11 +169,7 @@ impl<'s> Plan<'s> {
     /// Holds a key, or lets it go.
     fn hold(&self, script: &mut Script, key: usize, held: bool) {
         if let Some(key) = self.calm.key(key) {
-            let (first, second) = key.channels;
-            script.set(Act::Level(first, held));
-            if let Some(second) = second {
-                script.set(Act::Level(second, held));
-            }
+            script.turn(key, script.now(), held);
         }
     }
     /// Travel a scan in a mode: that of a calm lift, or less where the mode has a limit.

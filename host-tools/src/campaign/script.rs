@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::station::{Detector, Scans};
+use crate::station::{Detector, Key, Scans};
 
 /// Something that changes with a scan, and stays so.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -58,14 +58,18 @@ pub(super) struct Script {
     pub(super) travel: Vec<i32>,
     /// Travel of a single source that is another one.
     pub(super) apart: BTreeMap<(Scans, usize), i32>,
-    /// After so many scans the lift counts as one that runs; none judges the power-up itself.
-    pub(super) adopts: Option<Scans>,
+    /// After so many scans the lift counts as one that runs, the first first; none judges the power-up itself.
+    pub(super) adopts: Vec<Scans>,
 }
 
 impl Script {
     /// The scan that comes next.
     pub(super) fn now(&self) -> Scans {
         Scans::try_from(self.travel.len()).unwrap_or(Scans::MAX)
+    }
+    /// From the next scan on the lift counts as one that runs.
+    pub(super) fn adopt(&mut self) {
+        self.adopts.push(self.now());
     }
     /// Something changes with the next scan.
     pub(super) fn set(&mut self, act: Act) {
@@ -74,6 +78,13 @@ impl Script {
     /// Something changes with this scan.
     pub(super) fn at(&mut self, scan: Scans, act: Act) {
         self.acts.entry(scan).or_default().push(act);
+    }
+    /// A key is held from this scan on, or let go, on all its channels.
+    pub(super) fn turn(&mut self, key: &Key, scan: Scans, held: bool) {
+        let (first, second) = key.channels;
+        for channel in [Some(first), second].into_iter().flatten() {
+            self.at(scan, Act::Level(channel, held));
+        }
     }
     /// So many scans go by.
     pub(super) fn go(&mut self, scans: Scans, rate: impl Into<Rate>) {

@@ -16,6 +16,7 @@ use logic_rules::image::Image;
 
 /// Drives every way to trip of a station on a controller, just inside and just outside each limit, for the record.
 ///
+/// So are bypasses, the reset, the start permit, refills by key and outputs that a stop releases later.
 /// Rows and what is expected of them come from the rule file's declarations: its limits, settling times and holds. The bench is
 /// given the image that the rule files pack to, or the one that is named. A way that cannot be driven is a row, and did not pass.
 #[derive(Debug, Args)]

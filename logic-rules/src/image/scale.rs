@@ -29,15 +29,20 @@ pub struct Scaled {
 /// A scale that has been prepared: a reading costs one multiplication and one division.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Scale {
-    /// Steps are `(2 (nanoamperes × rise + offset) + step) / 2 step`, rounded down.
-    rise: i128,
-    offset: i128,
-    step: i128,
-    /// The same three numbers, the step twice, where no current between the bounds takes them out of 64 bits.
-    narrow: Option<(i64, i64, i64)>,
-    trusted: (i64, i64),
-    broken: (i64, i64),
+    line: Line,
+    /// Ends of the ranges, microampere.
+    trusted: (i32, i32),
+    broken: (i32, i32),
     top: u32,
+}
+
+/// Steps are `(2 (nanoamperes × rise + offset) + step) / 2 step`, rounded down.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Line {
+    /// Where no current between the bounds takes it out of 64 bits.
+    Narrow { rise: i64, offset: i64, twice: i64 },
+    /// Where one may.
+    Wide { rise: i128, offset: i128, step: i128 },
 }
 
 /// Microampere in nanoampere.
@@ -64,54 +69,57 @@ impl Scale {
         let (rise, offset, step) = (rise.checked_mul(sign)?, offset.checked_mul(sign)?, step.checked_mul(sign)?);
         // The least numbers that make the same line, so that ordinary ones fit into 64 bits.
         let common = divisor(divisor(rise, offset), step);
+        let (rise, offset, step) = (rise.checked_div(common)?, offset.checked_div(common)?, step.checked_div(common)?);
         let mut scale = Self {
-            rise: rise.checked_div(common)?,
-            offset: offset.checked_div(common)?,
-            step: step.checked_div(common)?,
-            narrow: None,
-            trusted: (nanoamps(row.trusted_from_ua), nanoamps(row.trusted_to_ua)),
-            broken: (nanoamps(row.broken_from_ua), nanoamps(row.broken_to_ua)),
+            line: Line::Wide { rise, offset, step },
+            trusted: (row.trusted_from_ua, row.trusted_to_ua),
+            broken: (row.broken_from_ua, row.broken_to_ua),
             top,
         };
         // Between these bounds the line is straight: what fits at both ends fits everywhere.
-        let ends = [scale.broken.0, scale.broken.1];
+        let ends = [nanoamps(scale.broken.0), nanoamps(scale.broken.1)];
         for end in ends {
             scale.nearest(end)?;
         }
         let narrow = |wide: i128| i64::try_from(wide).ok();
-        if let (Some(rise), Some(offset), Some(step)) = (narrow(scale.rise), narrow(scale.offset), narrow(scale.step))
+        if let (Some(rise), Some(offset), Some(step)) = (narrow(rise), narrow(offset), narrow(step))
             && ends.iter().all(|end| twice(*end, rise, offset).and_then(|above| above.checked_add(step)).is_some())
+            && let Some(twice) = step.checked_mul(2)
         {
-            scale.narrow = step.checked_mul(2).map(|twice| (rise, offset, twice));
+            scale.line = Line::Narrow { rise, offset, twice };
         }
         Some(scale)
     }
     /// Steps and health of a current, nanoampere.
-    pub fn read(&self, nanoamps: i64) -> Scaled {
-        if nanoamps <= self.broken.0 || nanoamps >= self.broken.1 {
+    pub fn read(&self, current: i64) -> Scaled {
+        let ((broken, short), (from, to)) = (self.broken, self.trusted);
+        if current <= nanoamps(broken) || current >= nanoamps(short) {
             return Scaled::default();
         }
-        let trusted = (self.trusted.0..=self.trusted.1).contains(&nanoamps);
-        match self.nearest(nanoamps) {
+        let trusted = (nanoamps(from)..=nanoamps(to)).contains(&current);
+        match self.nearest(current) {
             Some(steps) => Scaled { steps, health: if trusted { Health::Good } else { Health::Doubtful } },
             None => Scaled::default(),
         }
     }
     /// The nearest step that there is.
     fn nearest(&self, nanoamps: i64) -> Option<u32> {
-        if let Some((rise, offset, below)) = self.narrow {
-            // Nothing here leaves 64 bits, or there would be no narrow numbers.
-            let above = nanoamps.wrapping_mul(rise).wrapping_add(offset).wrapping_mul(2).wrapping_add(below >> 1);
-            let steps = u64::try_from(above).unwrap_or(0).checked_div(below.unsigned_abs())?;
-            return Some(u32::try_from(steps).map_or(self.top, |steps| steps.min(self.top)));
-        }
-        let above = i128::from(nanoamps).checked_mul(self.rise)?.checked_add(self.offset)?;
-        if above <= 0 {
-            return Some(0);
-        }
-        let (above, below) = (above.checked_mul(2)?.checked_add(self.step)?, self.step.checked_mul(2)?);
-        let steps = above.checked_div(below)?;
-        Some(u32::try_from(steps).map_or(self.top, |steps| steps.min(self.top)))
+        let steps = match self.line {
+            Line::Narrow { rise, offset, twice } => {
+                // Nothing here leaves 64 bits, or the line would not be narrow.
+                let above = nanoamps.wrapping_mul(rise).wrapping_add(offset).wrapping_mul(2).wrapping_add(twice >> 1);
+                u32::try_from(u64::try_from(above).unwrap_or(0).checked_div(twice.unsigned_abs())?)
+            }
+            Line::Wide { rise, offset, step } => {
+                let above = i128::from(nanoamps).checked_mul(rise)?.checked_add(offset)?;
+                if above <= 0 {
+                    return Some(0);
+                }
+                let (above, below) = (above.checked_mul(2)?.checked_add(step)?, step.checked_mul(2)?);
+                u32::try_from(above.checked_div(below)?)
+            }
+        };
+        Some(steps.map_or(self.top, |steps| steps.min(self.top)))
     }
 }
 

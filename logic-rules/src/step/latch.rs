@@ -9,6 +9,8 @@ use crate::plan::{BypassRow, Plan, Tables, TravelRow};
 pub(super) struct Asked<B> {
     /// A stop trips in this scan.
     pub(super) stops: B,
+    /// Anything trips in this scan.
+    pub(super) trips: B,
     /// Anything trips, or a stop is latched.
     pub(super) any: B,
 }
@@ -31,7 +33,7 @@ pub(super) fn latches<A: Algebra>(
     } else {
         trips
     };
-    Some(Asked { stops, any: a.or(trips, before) })
+    Some(Asked { stops, trips, any: a.or(trips, before) })
 }
 
 /// Latches the stops that trip; they are the first of a stoppage if none was latched before.

@@ -126,8 +126,8 @@ impl<'p> Task<'p> {
         // A scan that a machine stops leaves the cells as they are at that moment, which is what it is stopped for.
         let verdict = match catch_unwind(AssertUnwindSafe(|| bound.scan(&mut run, &inputs))) {
             Ok(verdict) => {
-                let Verdict { answer, permit, reset } = verdict.expect("whole inputs");
-                vec![Value::Word(answer), Value::Bit(permit), Value::Bit(reset)]
+                let Verdict { answer, permit, reset, trips } = verdict.expect("whole inputs");
+                vec![Value::Word(answer), Value::Bit(permit), Value::Bit(reset), Value::Bit(trips)]
             }
             Err(why) if why.is::<Stopped>() => Vec::new(),
             Err(why) => resume_unwind(why),

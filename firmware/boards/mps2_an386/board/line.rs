@@ -16,6 +16,8 @@ pub(crate) struct Line {
 impl Line {
     /// Opens both.
     pub(crate) fn start() -> Self {
+        #[cfg(feature = "defmt")]
+        super::logger::start();
         Self { serial: Serial::start(), ether: Ether::start(), by_ether: false }
     }
     /// A byte that has come. None is taken while an answer waits: who asks waits for it.
@@ -32,12 +34,18 @@ impl Line {
     pub(crate) fn send(&mut self, answer: &Wire) {
         if self.by_ether { Ether::send(answer) } else { self.serial.send(answer) }
     }
-    /// Sends the next byte if the serial line is free.
+    /// Sends the next byte if the serial line is free, and the next of the log if its line is.
     pub(crate) fn work(&mut self) {
         self.serial.work();
+        #[cfg(feature = "defmt")]
+        super::logger::work();
     }
     /// Waits for something to come, a millisecond at most. An emulator that is asked again and again has no time for what comes.
     pub(crate) fn rest(&mut self) {
+        #[cfg(feature = "defmt")]
+        if super::logger::is_busy() {
+            return;
+        }
         if !self.serial.is_busy() && self.ether.is_empty() {
             calls(true);
             cortex_m::asm::wfi();

@@ -2,40 +2,13 @@
 
 use super::super::calm::AFTERWARDS;
 use super::super::script::Script;
-use super::{Act, Plan};
-use crate::station::{Condition, Confirm, Mm, Rank, Scans, WatchKind};
-
-/// What raises a stop of some rank: levels of channels that trip a guard at once, or after so many scans.
-struct Raise {
-    acts: Vec<Act>,
-    after: Scans,
-    what: String,
-}
+use super::Plan;
+use super::raise::Raise;
+use crate::station::{Condition, Confirm, Mm, Scans};
 
 impl Plan<'_> {
-    /// A guard with this answer that a single input trips without an effect on what is awaited.
-    fn raise(&self, rank: Rank) -> Option<Raise> {
-        self.station.watches.iter().find_map(|watch| {
-            let WatchKind::Guard(guard) = &watch.kind else { return None };
-            if guard.answer != rank || !watch.modes.is_empty() || self.calm.holds(&guard.when, None) {
-                return None;
-            }
-            let mut found = None;
-            super::super::calm::leaves(&guard.when, &mut |leaf| {
-                if let Condition::High(input) = leaf
-                    && found.is_none()
-                    && self.calm.holds(&guard.when, Some(leaf))
-                    && let Some(turn) = self.turns(*input).into_iter().next()
-                {
-                    let after = turn.there + Self::borne(guard.lasting);
-                    found = Some(Raise { acts: turn.acts, after, what: turn.what });
-                }
-            });
-            found
-        })
-    }
     pub(super) fn confirm(&mut self, way: usize, mode: Option<usize>, confirm: &Confirm) {
-        let Some(raise) = self.raise(confirm.after) else {
+        let Some(raise) = self.raise_rank(confirm.after) else {
             let stop = self.station.answer(confirm.after).to_owned();
             return self.skip(way, &format!("no guard on a single input asks for {stop}"));
         };
@@ -65,7 +38,7 @@ impl Plan<'_> {
         for (late, trips) in [(0, false), (1, true)] {
             let mut script = self.begin(mode, cruise);
             let mark = script.now();
-            raise.acts.iter().for_each(|act| script.set(*act));
+            raise.begin(&mut script);
             // The scan in which the stop has been published for longer than that.
             let last = mark + raise.after + within + 1;
             for act in &turn.acts {
@@ -111,7 +84,7 @@ impl Plan<'_> {
         let cruise = self.cruise(mode);
         let mut script: Script = self.begin(mode, cruise);
         let mark = script.now();
-        raise.acts.iter().for_each(|act| script.set(*act));
+        raise.begin(&mut script);
         let last = mark + raise.after + within + 1;
         script.go(raise.after + 2, cruise);
         script.align(of.span, cruise);

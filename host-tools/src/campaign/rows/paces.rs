@@ -160,7 +160,7 @@ impl Plan<'_> {
         for (travel, trips) in [(inside, false), (inside + self.calm.pulse, true)] {
             let rate = Rate::new(travel, pace.span, self.calm.pulse);
             let mut script = self.begin(None, rate);
-            let mark = script.adopts.unwrap_or(0);
+            let mark = script.adopts.last().copied().unwrap_or(0);
             script.go(order.within + AFTERWARDS, rate);
             let words = format!(
                 "stretches refill and ask for {}, and {} runs {travel} mm in a span",

@@ -2,9 +2,10 @@
 
 use super::super::calm::AFTERWARDS;
 use super::super::script::Act;
+use super::conditions::Turn;
 use super::{Plan, Script};
 use crate::station::ways::Way;
-use crate::station::{Condition, Count, Detector, Every, Exercise, Measured, Spacing};
+use crate::station::{Condition, Count, Detector, Every, Exercise, Measured, Scans, Spacing};
 
 impl Plan<'_> {
     pub(super) fn spacing(&mut self, way: usize, how: Way, mode: Option<usize>, spacing: &Spacing) {
@@ -59,36 +60,41 @@ impl Plan<'_> {
             self.row(way, words, mark, trips.then_some(at), script);
         }
     }
+    /// The single input that confirms a count.
+    pub(super) fn confirms(&self, count: &Count) -> Option<Turn> {
+        match &count.when {
+            Condition::High(by) if !self.calm.holds(&count.when, None) => self.turns(*by).into_iter().next(),
+            _ => None,
+        }
+    }
+    /// A count is confirmed; gives the scan in which that counts.
+    fn confirm_count(script: &mut Script, turn: &Turn) -> Scans {
+        turn.acts.iter().for_each(|act| script.set(*act));
+        script.go(turn.there + 1, 0);
+        let at = script.now() - 1;
+        turn.back.iter().for_each(|act| script.set(*act));
+        script.go(turn.again + 1, 0);
+        at
+    }
+    /// A lift whose rope stands, since a count asks for none, and that knows how many are inside.
+    pub(super) fn counted(&self, mode: Option<usize>, turn: &Turn) -> Script {
+        let mut script = self.begin(mode, 0);
+        script.go(2, 0);
+        Self::confirm_count(&mut script, turn);
+        script
+    }
     pub(super) fn count(&mut self, way: usize, how: Way, mode: Option<usize>, count: &Count) {
         let (Some(enter), Some(leave)) = (self.detector(count.enter), self.detector(count.leave)) else { return };
-        let Condition::High(by) = &count.when else {
-            return self.skip(way, "its confirmation is more than one input");
+        let Some(turn) = self.confirms(count) else {
+            return self.skip(way, "its confirmation is more than one input, or holds at rest");
         };
-        let Some(turn) = self.turns(*by).into_iter().next() else { return };
-        if self.calm.holds(&count.when, None) {
-            return self.skip(way, "its confirmation holds at rest");
-        }
         let (into, out) = (self.named(count.enter).to_owned(), self.named(count.leave).to_owned());
-        let confirm = |script: &mut Script| {
-            turn.acts.iter().for_each(|act| script.set(*act));
-            script.go(turn.there + 1, 0);
-            let at = script.now() - 1;
-            turn.back.iter().for_each(|act| script.set(*act));
-            script.go(turn.again + 1, 0);
-            at
-        };
         let pass = |script: &mut Script, detector: &Detector| {
             let at = script.rise(detector, 0);
             script.go(detector.settle.down + 1, 0);
             at
         };
-        // The rope stands: a count asks for none.
-        let known = |plan: &Self| {
-            let mut script = plan.begin(mode, 0);
-            script.go(2, 0);
-            confirm(&mut script);
-            script
-        };
+        let known = |plan: &Self| plan.counted(mode, &turn);
         match how {
             Way::Over => {
                 let more = count.most.saturating_sub(count.confirmed);
@@ -122,7 +128,7 @@ impl Plan<'_> {
                     for _ in 0..carriers {
                         pass(&mut script, enter);
                     }
-                    let at = confirm(&mut script);
+                    let at = Self::confirm_count(&mut script, &turn);
                     script.go(AFTERWARDS, 0);
                     let words = format!("{carriers} carriers come to {into}, and {}", turn.what);
                     self.row(way, words, mark, trips.then_some(at), script);

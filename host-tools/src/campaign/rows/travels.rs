@@ -7,14 +7,14 @@ use crate::station::ways::Way;
 use crate::station::{Detector, InputId, InputKind, Measured, Mm, Scans, Travel};
 
 /// A travel with what it needs.
-struct Stretch<'s> {
-    travel: &'s Travel,
-    from: &'s Detector,
-    to: &'s Detector,
-    names: [String; 2],
+pub(super) struct Stretch<'s> {
+    pub(super) travel: &'s Travel,
+    pub(super) from: &'s Detector,
+    pub(super) to: &'s Detector,
+    pub(super) names: [String; 2],
     /// Its mode, and a rate at which it judges.
     mode: Option<usize>,
-    speed: Rate,
+    pub(super) speed: Rate,
     /// It is measured in scans.
     timed: bool,
     signed: bool,
@@ -39,7 +39,8 @@ impl<'s> Plan<'s> {
             }
         }
     }
-    pub(super) fn travel(&mut self, way: usize, how: Way, mode: Option<usize>, travel: &Travel) {
+    /// A travel with what its rows need, or why it cannot be driven.
+    pub(super) fn stretch(&self, mode: Option<usize>, travel: &'s Travel) -> Result<Stretch<'s>, &'static str> {
         let (pace, timed) = match travel.measured {
             Measured::Rope(pace) => (pace, false),
             Measured::Time { pace, .. } => (pace, true),
@@ -47,14 +48,20 @@ impl<'s> Plan<'s> {
         let (Some(from), Some(to), Some(of)) =
             (self.detector(travel.from), self.detector(travel.to), self.calm.pace(pace))
         else {
-            return;
+            return Err("it has no detectors, or no pace");
         };
-        let Some(speed) = self.judging(mode, travel.measured) else {
-            return self.skip(way, "no whole number of pulses in a span lies in its band of speed");
-        };
+        let speed = self
+            .judging(mode, travel.measured)
+            .ok_or("no whole number of pulses in a span lies in its band of speed")?;
         let names = [self.named(travel.from).to_owned(), self.named(travel.to).to_owned()];
         let (signed, still, span) = (of.signed, of.still, of.span);
-        let stretch = Stretch { travel, from, to, names, mode, speed, timed, signed, still, span };
+        Ok(Stretch { travel, from, to, names, mode, speed, timed, signed, still, span })
+    }
+    pub(super) fn travel(&mut self, way: usize, how: Way, mode: Option<usize>, travel: &'s Travel) {
+        let stretch = match self.stretch(mode, travel) {
+            Ok(stretch) => stretch,
+            Err(why) => return self.skip(way, why),
+        };
         match how {
             Way::Early => self.early(way, &stretch),
             Way::Late => self.late(way, &stretch),
@@ -65,7 +72,7 @@ impl<'s> Plan<'s> {
         }
     }
     /// A lift whose stretch no longer expects carriers that stood on it.
-    fn known(&self, stretch: &Stretch<'_>) -> Script {
+    pub(super) fn known(&self, stretch: &Stretch<'_>) -> Script {
         let mut script = self.begin(stretch.mode, stretch.speed);
         // Until the speed is known a window of time refills again and again.
         script.go(2 * stretch.span, stretch.speed);
