@@ -42,6 +42,11 @@ use rope::Rope;
 use scenario::{Action, Event, LinkFault};
 use train::{Lag, Train};
 
+/// Rope that passes until a carrier's front is at a place of the lane, mm.
+pub(crate) fn run_to(lane: &crate::station::Lane, place: u32) -> i64 {
+    number::nearest(course::Course::new(lane).run_to(f64::from(place)))
+}
+
 /// Deceleration where the rule file gives none, mm/s².
 const USUAL_BRAKE: f64 = 1_000.0;
 

@@ -22,6 +22,7 @@ pub mod proofs;
 pub mod reading;
 pub mod render;
 pub mod runner;
+pub mod season;
 pub mod skipping;
 pub mod small;
 pub mod sometimes;

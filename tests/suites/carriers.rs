@@ -1,0 +1,181 @@
+//! Carriers by number over seasons of passings: is the one that gives way named before it would trip, and no other; is one that was taken out found,
+//! and does the numbering follow; and is nothing numbered where nothing tells carriers apart?
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    clippy::print_stdout,
+    clippy::cast_precision_loss,
+    reason = "a test: what fails here is a failed test, and says where; shares are what one wants to read of it"
+)]
+
+use cross_tests::season::Season;
+use host_tools::carriers::charts::Side;
+use host_tools::carriers::trend::Found;
+use host_tools::carriers::{Change, Days, Passing, Refused, View};
+
+/// Lower limit of the closing force in the demo, N.
+const LEAST: f64 = 6_200.0;
+
+fn taught(views: &[View]) -> Days {
+    let mut days = Days::new(None, 2);
+    for (day, view) in views.iter().enumerate() {
+        days.day(&format!("day {}", day + 1), std::slice::from_ref(view)).unwrap();
+    }
+    days
+}
+
+/// Carriers of which something was found, each with the first day, and in which value.
+fn named(days: &Days) -> Vec<(u32, usize, usize)> {
+    let mut all = Vec::new();
+    for (value, trend) in days.trends.iter().enumerate() {
+        for (number, own) in &trend.own {
+            all.extend(own.found.iter().map(|(_, day)| (*number, *day, value)));
+        }
+    }
+    all
+}
+
+fn changes(days: &Days) -> Vec<(usize, Change)> {
+    let told = days.days.iter().enumerate();
+    told.flat_map(|(day, told)| told.changes.iter().map(move |change| (day + 1, change.clone()))).collect()
+}
+
+#[test]
+fn a_weak_spring_is_named_before_it_trips_and_no_other_is() {
+    let season = Season::of_the_issue(17, 17, 31);
+    let views = season.days();
+    let trips = season.trips(&views, |force| force < LEAST).unwrap();
+    let days = taught(&views);
+    assert_eq!(days.count.unwrap().carriers, 60);
+    assert_eq!(changes(&days), [(9, Change::TakenOut(31)), (12, Change::Back(31))]);
+    let named = named(&days);
+    assert!(named.iter().all(|(number, _, value)| (*number, *value) == (17, 0)), "{named:?}");
+    let day = named.iter().map(|(_, day, _)| *day).min().unwrap();
+    assert!(day < 8 && day < trips, "named on day {day}, trips on day {trips}");
+    let own = &days.trends[0].own[&17];
+    assert!(own.found.iter().any(|(found, _)| *found == Found::Moves(Side::Low)));
+    // A hundredth of 7300 N is 7.3 steps of 10 N.
+    assert!((own.slope().unwrap() + 7.3).abs() < 1.0, "{:?}", own.slope());
+    assert!(days.days.iter().all(|day| (day.left_out, day.unknown) == (0, 0)));
+}
+
+/// With the day on which it was named, when would it have tripped?
+#[test]
+fn the_day_at_the_limit_is_foretold() {
+    let season = Season::of_the_issue(5, 17, 31);
+    let views = season.days();
+    let trips = season.trips(&views, |force| force < LEAST).unwrap();
+    let days = taught(&views[..8]);
+    let to = days.trends[0].own[&17].days_to(Some(LEAST / 10.0), None).unwrap();
+    // Means of a day are above its least passing, so the day itself comes a little later.
+    assert!((8.0 + to - trips as f64).abs() < 2.5, "8 + {to}, trips on day {trips}");
+}
+
+#[test]
+fn a_dragging_carrier_is_named_by_its_way() {
+    let season = Season { drags: Some((44, 12.0)), ..Season::quiet(3) };
+    let named = named(&taught(&season.days()));
+    assert!(
+        !named.is_empty() && named.iter().all(|(number, day, value)| *number == 44 && *day < 8 && *value == 1),
+        "{named:?}"
+    );
+}
+
+#[test]
+fn one_that_comes_back_with_another_force_is_another() {
+    let season = Season { out: Some((31, 4, 7)), changed: 500.0, days: 9, rounds: 12, ..Season::quiet(9) };
+    let days = taught(&season.days());
+    assert_eq!(changes(&days), [(4, Change::TakenOut(31)), (7, Change::New(61, 30))]);
+    assert_eq!(days.there().count(), 60);
+    assert_eq!(days.gone().collect::<Vec<_>>(), [31]);
+}
+
+#[test]
+fn carriers_that_nothing_tells_apart_get_no_numbers() {
+    let season = Season { alike: true, days: 2, rounds: 10, ..Season::quiet(4) };
+    let mut days = Days::new(Some(60), 2);
+    // From day to day each is a little different, but not from round to round.
+    let flat: Vec<View> = season
+        .days()
+        .into_iter()
+        .map(|view| View {
+            passings: view
+                .passings
+                .into_iter()
+                .enumerate()
+                .map(|(at, passing)| Passing { values: vec![Some(730.0 + (at * 7 % 11) as f64), None], ..passing })
+                .collect(),
+        })
+        .collect();
+    assert!(matches!(days.day("one", &flat[..1]), Err(Refused::NoRound(600)) | Err(Refused::OtherCount { .. })));
+    let mut wrong = Days::new(Some(59), 2);
+    let season = Season { days: 1, rounds: 5, ..Season::quiet(4) }.days();
+    assert!(matches!(wrong.day("one", &season), Err(Refused::OtherCount { said: 59, .. })));
+    // A carrier that was counted twice, or a lost one, is found in the first day already.
+    assert_eq!(taught(&season).there().count(), 60);
+}
+
+#[test]
+fn what_is_shorter_than_a_round_or_of_another_loop_is_left_out() {
+    let first = Season { days: 1, rounds: 5, ..Season::quiet(1) }.days();
+    let other = Season { days: 1, rounds: 5, ..Season::quiet(2) }.days();
+    let short = View { passings: first[0].passings[..40].to_vec() };
+    let mut days = taught(&first);
+    days.day("short", &[short]).unwrap();
+    days.day("other", &other).unwrap();
+    let left: Vec<u64> = days.days.iter().map(|day| day.left_out).collect();
+    assert_eq!(left, [0, 40, 300]);
+    assert!(named(&days).is_empty());
+}
+
+/// Carrier and seed at random: how many are named in time, and how often another one is.
+#[test]
+fn over_many_seeds() {
+    let seeds = if std::env::var_os("HALTPROOF_HEAVY").is_some() { 100 } else { 4 };
+    let (mut in_time, mut false_ones, mut carrier_days, mut followed, mut first) = (0, 0, 0, 0, Vec::new());
+    for seed in 0..seeds {
+        let weak = usize::try_from(seed * 37 % 60).unwrap() + 1;
+        let out = usize::try_from((seed * 37 + 13 + seed) % 60).unwrap() + 1;
+        let out = if out == weak { out % 60 + 1 } else { out };
+        let season = Season::of_the_issue(1_000 + seed, weak, out);
+        let views = season.days();
+        let trips = season.trips(&views, |force| force < LEAST).unwrap_or(usize::MAX);
+        let days = taught(&views);
+        let named = named(&days);
+        let weak = u32::try_from(weak).unwrap();
+        let day = named.iter().filter(|(number, ..)| *number == weak).map(|(_, day, _)| *day).min();
+        in_time += u32::from(day.is_some_and(|day| day < trips));
+        first.extend(day);
+        false_ones += named.iter().filter(|(number, ..)| *number != weak).count();
+        carrier_days += season.carriers * season.days;
+        let out = u32::try_from(out).unwrap();
+        let right = changes(&days) == [(9, Change::TakenOut(out)), (12, Change::Back(out))];
+        followed += u32::from(right);
+        if !right {
+            println!(
+                "seed {seed}: weak {weak}, out {out}: {:?}, {named:?}, {:?}",
+                changes(&days),
+                days.days
+                    .iter()
+                    .map(|d| (d.numbered, d.left_out, d.unknown))
+                    .filter(|d| d.1 + d.2 > 0)
+                    .collect::<Vec<_>>()
+            );
+            println!(
+                "{:?}",
+                (out - 2..out + 3).map(|n| days.trends[0].own.get(&n).map(|o| o.days[0].1)).collect::<Vec<_>>()
+            );
+        }
+    }
+    first.sort_unstable();
+    println!(
+        "{in_time} of {seeds} named before they would trip, from day {:?} to {:?}; {false_ones} false alarms in {carrier_days} carrier-days; \
+         {followed} numberings followed the carrier that was out",
+        first.first(),
+        first.last()
+    );
+    let all = u32::try_from(seeds).unwrap();
+    assert_eq!((in_time, followed), (all, all));
+    assert!(false_ones * 5_000 <= carrier_days, "{false_ones}");
+}
