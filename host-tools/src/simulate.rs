@@ -108,7 +108,7 @@ impl<'a> Simulator<'a> {
     /// Puts everything to its place.
     pub fn new(station: &'a Station, scenario: &Scenario, seed: u64) -> Self {
         let lane = station.lane.as_ref();
-        let train = lane.map(|lane| Train::new(lane, scenario.full, scenario.spread, seed));
+        let train = lane.map(|lane| Train::new(lane, scenario.full, scenario.spread, scenario.round, seed));
         let course = train.as_ref().map(|t| t.course.clone()).unwrap_or_default();
         let brakes = station.stops.iter().enumerate().map(|(i, stop)| {
             let (least, most) = stop.slows;

@@ -55,22 +55,27 @@ impl Season {
             .map(|day| {
                 let there =
                     |carrier: usize| self.out.is_none_or(|(out, from, to)| carrier != out || day < from || day >= to);
+                let days_before = f64::from(u32::try_from(day - 1).unwrap());
                 // The weather moves all of them.
                 let weather = 40.0 * normal(&mut rng);
                 let today: Vec<f64> = (0..self.carriers).map(|_| 12.0 * normal(&mut rng)).collect();
                 // Nobody has written down where the rope stood, but for the first day.
-                let turn = if day == 1 { 0 } else { usize::try_from(rng.below(self.carriers as u64)).unwrap() };
+                let turn = if day == 1 {
+                    0
+                } else {
+                    usize::try_from(rng.below(u64::try_from(self.carriers).unwrap())).unwrap()
+                };
                 order.rotate_left(turn);
-                let (mut passings, mut rope, mut at_us) = (Vec::new(), 0.0, 0_u64);
+                let (mut passings, mut rope, mut at_us) = (Vec::new(), 0, 0_u64);
                 for _ in 0..self.rounds {
                     for carrier in order.iter().copied() {
-                        rope += 60_000.0;
+                        rope += 60_000;
                         at_us += 12_000_000;
                         if !there(carrier) {
                             continue;
                         }
                         let lost = match self.weakens {
-                            Some((weak, share)) if weak == carrier => share * (day - 1) as f64,
+                            Some((weak, share)) if weak == carrier => share * days_before,
                             _ => 0.0,
                         };
                         let mended = self.out.is_some_and(|(out, _, to)| carrier == out && day >= to);
@@ -82,13 +87,13 @@ impl Season {
                         }
                         let known = rng.below(500) > 0;
                         let drag = match self.drags {
-                            Some((drags, mm)) if drags == carrier => mm * (day - 1) as f64,
+                            Some((drags, mm)) if drags == carrier => mm * days_before,
                             _ => 0.0,
                         };
                         let way = 4_900.0 + drag + 25.0 * normal(&mut rng);
                         passings.push(Passing {
                             at_us,
-                            rope_mm: (rope + 300.0 * normal(&mut rng)) as i64,
+                            rope_mm: rope + rng.within(-400, 400),
                             values: vec![known.then(|| (force / 10.0).floor()), Some(way.round())],
                         });
                     }
@@ -109,5 +114,5 @@ impl Season {
 
 /// Nearly normal: the sum of twelve even numbers.
 fn normal(rng: &mut Rng) -> f64 {
-    (0..12).map(|_| rng.below(1 << 30) as f64 / f64::from(1 << 30)).sum::<f64>() - 6.0
+    (0..12).map(|_| f64::from(rng.small(0, 1 << 30)) / f64::from(1 << 30)).sum::<f64>() - 6.0
 }

@@ -9,10 +9,16 @@
     reason = "a test: what fails here is a failed test, and says where; shares are what one wants to read of it"
 )]
 
+use cross_tests::planted::station;
 use cross_tests::season::Season;
 use host_tools::carriers::charts::Side;
+use host_tools::carriers::seen::{Looked, Looking};
 use host_tools::carriers::trend::Found;
 use host_tools::carriers::{Change, Days, Passing, Refused, View};
+use host_tools::recording::read::{Reader, Step};
+use host_tools::recording::write::{Rows, Style, Writer};
+use host_tools::simulate::{Scenario, Simulator, record};
+use host_tools::station::{Station, WatchKind};
 
 /// Lower limit of the closing force in the demo, N.
 const LEAST: f64 = 6_200.0;
@@ -57,7 +63,9 @@ fn a_weak_spring_is_named_before_it_trips_and_no_other_is() {
     assert!(own.found.iter().any(|(found, _)| *found == Found::Moves(Side::Low)));
     // A hundredth of 7300 N is 7.3 steps of 10 N.
     assert!((own.slope().unwrap() + 7.3).abs() < 1.0, "{:?}", own.slope());
-    assert!(days.days.iter().all(|day| (day.left_out, day.unknown) == (0, 0)));
+    assert!(days.days.iter().all(|day| day.left_out == 0));
+    // The last one of a day that closes oddly may be anybody.
+    assert!(days.days.iter().map(|day| day.unknown).sum::<u64>() < 3);
 }
 
 /// With the day on which it was named, when would it have tripped?
@@ -108,7 +116,7 @@ fn carriers_that_nothing_tells_apart_get_no_numbers() {
                 .collect(),
         })
         .collect();
-    assert!(matches!(days.day("one", &flat[..1]), Err(Refused::NoRound(600)) | Err(Refused::OtherCount { .. })));
+    assert!(matches!(days.day("one", &flat[..1]), Err(Refused::NoRound(600) | Refused::OtherCount { .. })));
     let mut wrong = Days::new(Some(59), 2);
     let season = Season { days: 1, rounds: 5, ..Season::quiet(4) }.days();
     assert!(matches!(wrong.day("one", &season), Err(Refused::OtherCount { said: 59, .. })));
@@ -127,6 +135,65 @@ fn what_is_shorter_than_a_round_or_of_another_loop_is_left_out() {
     let left: Vec<u64> = days.days.iter().map(|day| day.left_out).collect();
     assert_eq!(left, [0, 40, 300]);
     assert!(named(&days).is_empty());
+}
+
+/// A day of the drive station: eight carriers, some of whose passings are told otherwise.
+fn recorded(station: &Station, speed: &str, told: &str) -> Vec<u8> {
+    let text = format!(
+        "last 7 min\nrope starts at {speed} m/s\ncarriers come round after 8\ncarriers spread by 0.5 m
+         gauge close-force pressed from 27.6 m to 29.4 m, rated 7300 N, spread 300 N, noise 20 N\n{told}"
+    );
+    let scenario = Scenario::read(&text, station).unwrap_or_else(|problems| panic!("{problems:?}"));
+    let style = Style { rows: Rows::Change, ..Style::default() };
+    let mut writer = Writer::new(Vec::new(), station, style).unwrap();
+    record(&mut Simulator::new(station, &scenario, 1), &mut writer, |_| None).unwrap();
+    writer.finish().unwrap()
+}
+
+/// From recordings to names: a grip weakens from the fourth day on, another carrier is out on the sixth.
+#[test]
+fn carriers_of_recordings_are_followed() {
+    let station = station("drive", &[]);
+    let measure = station.watches.iter().position(|watch| matches!(watch.kind, WatchKind::Measure(_))).unwrap();
+    let (looked, travels) = Looked::new(&station, measure).unwrap();
+    let mut days = Days::new(Some(8), 1 + travels.len());
+    // Each time that the carrier with this number comes round.
+    let each = |number: u32, what: &str| -> String {
+        let lines: Vec<String> =
+            (0..6).map(|round| format!("at 0 s carrier {} {what}\n", number + 8 * round)).collect();
+        lines.concat()
+    };
+    for (day, speed) in ["5.0", "4.8", "4.9", "4.7", "4.6", "5.0"].iter().enumerate() {
+        let mut told = String::new();
+        if day >= 3 {
+            told += &each(5, &format!("presses close-force with {} N", 7_300 - 70 * (day - 2)));
+        } else {
+            told += &each(5, "presses close-force with 7300 N");
+        }
+        if day == 5 {
+            told += &each(3, "missing");
+        }
+        let bytes = recorded(&station, speed, &told);
+        let mut reader = Reader::open(bytes.as_slice(), &station).unwrap();
+        let mut looking = Looking::new(&looked);
+        while let Step::Scan { at_us } = reader.advance().unwrap() {
+            looking.scan(at_us, reader.sample());
+        }
+        let view = looking.cut();
+        let passings = view.passings.len();
+        assert!((24..40).contains(&passings), "{passings}");
+        // Every passing has its force and all its ways, but where the recording begins and ends.
+        let whole = view.passings.iter().filter(|passing| passing.values.iter().all(Option::is_some)).count();
+        assert!(whole + 3 >= passings, "{whole} of {passings}");
+        days.day(speed, &[view]).unwrap();
+    }
+    assert_eq!(days.count.unwrap().carriers, 8);
+    let [(6, Change::TakenOut(out))] = changes(&days)[..] else { panic!("{:?}", changes(&days)) };
+    let named = named(&days);
+    let weak = named.first().unwrap().0;
+    // The two hang two places from one another.
+    assert_eq!((weak + 8 - out) % 8, 2);
+    assert!(named.iter().all(|(number, day, value)| (*number, *value) == (weak, 0) && *day <= 6), "{named:?}");
 }
 
 /// Carrier and seed at random: how many are named in time, and how often another one is.
@@ -152,21 +219,6 @@ fn over_many_seeds() {
         let out = u32::try_from(out).unwrap();
         let right = changes(&days) == [(9, Change::TakenOut(out)), (12, Change::Back(out))];
         followed += u32::from(right);
-        if !right {
-            println!(
-                "seed {seed}: weak {weak}, out {out}: {:?}, {named:?}, {:?}",
-                changes(&days),
-                days.days
-                    .iter()
-                    .map(|d| (d.numbered, d.left_out, d.unknown))
-                    .filter(|d| d.1 + d.2 > 0)
-                    .collect::<Vec<_>>()
-            );
-            println!(
-                "{:?}",
-                (out - 2..out + 3).map(|n| days.trends[0].own.get(&n).map(|o| o.days[0].1)).collect::<Vec<_>>()
-            );
-        }
     }
     first.sort_unstable();
     println!(

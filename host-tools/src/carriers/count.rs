@@ -16,14 +16,14 @@ pub struct Count {
 /// A round has at least so many carriers.
 const LEAST: usize = 3;
 
-/// The number of carriers that these forces tell of, or none if they do not come again. At least two rounds are needed.
+/// The number of carriers that these forces, in steps of their gauge, tell of, or none if they do not come again. At least two rounds are needed.
 pub fn count(forces: &[Option<f64>]) -> Option<Count> {
     let all: Vec<(usize, f64)> =
         (LEAST..=forces.len() / 2).filter_map(|carriers| Some((carriers, apart(forces, carriers)?))).collect();
     let strangers = median(all.iter().map(|(_, apart)| *apart))?;
     let least = all.iter().map(|(_, apart)| *apart).min_by(f64::total_cmp)?;
-    // Two rounds come again as well as one does: the least number that is nearly as good.
-    let (carriers, apart) = all.into_iter().find(|(_, apart)| *apart <= 1.5 * least)?;
+    // Two rounds come again as well as one does: the least number that is nearly as good, give or take half a step.
+    let (carriers, apart) = all.into_iter().find(|(_, apart)| *apart <= 1.5 * least + 0.5)?;
     (apart < strangers / 2.0).then_some(Count { carriers, apart, strangers })
 }
 
@@ -45,7 +45,8 @@ mod tests {
     /// Forces that no formula repeats, and a little noise.
     fn forces(carriers: usize, rounds: usize) -> Vec<Option<f64>> {
         let own = |i: usize| real(i * i * 7919 % 601);
-        (0..carriers * rounds).map(|i| Some(own(i % carriers) + real(i * 37 % 11))).collect()
+        let noise = |i: usize| real(i.wrapping_mul(0x9E37_79B9).wrapping_add(i * i * 31) / 64 % 11);
+        (0..carriers * rounds).map(|i| Some(own(i % carriers) + noise(i))).collect()
     }
 
     #[test]

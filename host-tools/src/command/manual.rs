@@ -34,6 +34,8 @@ enum Chapter {
     Compare,
     /// What mutants of the rules say of the requirements.
     Mutants,
+    /// On what the numbers of carriers rest, and what is said of each.
+    Carriers,
     /// The image of a plan, byte by byte.
     Image,
     /// Faults of the controller, by their codes.
@@ -53,6 +55,7 @@ impl Manual {
             Chapter::Coverage => include_str!("../../manual/coverage.md"),
             Chapter::Compare => include_str!("../../manual/compare.md"),
             Chapter::Mutants => include_str!("../../manual/mutants.md"),
+            Chapter::Carriers => include_str!("../../manual/carriers.md"),
             Chapter::Image => include_str!("../../manual/image.md"),
             Chapter::Faults => include_str!("../../manual/faults.md"),
             Chapter::Json => include_str!("../../manual/json.md"),
