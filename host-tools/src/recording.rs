@@ -1,4 +1,5 @@
 //! Recordings: what a station read, scan after scan (`manual/recordings.md` gives the format).
+pub(crate) mod dumped;
 pub mod read;
 pub mod source;
 pub mod write;

@@ -161,6 +161,10 @@ pub fn replay<R: BufRead, U: Runner + ?Sized>(
     if !begun {
         scene.cannot_tell("the recording is no longer than its lead-in: nothing was judged");
     }
+    if reader.unseen() > 0 {
+        scene
+            .cannot_tell(&format!("{} changes came and went between two scans, and no scan saw them", reader.unseen()));
+    }
     scene.unanswered("end", sink)?;
     Ok(scene.end())
 }

@@ -12,7 +12,7 @@ use super::{Between, Step, between, time_us};
 use crate::sample::{Frame, Sample};
 
 /// Nothing changes for so long in no station, but a clock that was set makes it look so.
-const LONGEST_US: u64 = 24 * 3_600 * 1_000_000;
+pub(super) const LONGEST_US: u64 = 24 * 3_600 * 1_000_000;
 
 /// What follows the scans that are already known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

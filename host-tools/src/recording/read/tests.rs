@@ -8,9 +8,9 @@ use crate::testing::small_station;
 const TOP: &str = "# haltproof recording 1\n# rows: scan\n# time: ms\n";
 const CHANGE: &str = "# haltproof recording 1\n# rows: change\n# time: ms\n";
 
-type Seen = Vec<(Step, Sample)>;
+pub(super) type Seen = Vec<(Step, Sample)>;
 
-fn read_with(station: &Station, text: &str) -> Result<Seen, String> {
+pub(super) fn read_with(station: &Station, text: &str) -> Result<Seen, String> {
     let mut reader = Reader::open(text.as_bytes(), station).map_err(|f| f.to_string())?;
     let mut seen = Vec::new();
     loop {
