@@ -202,7 +202,7 @@ impl Passings {
 
 impl Sink for Passings {
     fn event(&mut self, event: &Event) -> io::Result<()> {
-        if event.what == What::PowerUp {
+        if matches!(event.what, What::PowerUp | What::Gap { .. }) {
             self.cut();
         }
         Ok(())

@@ -219,8 +219,12 @@ pub struct Beside<'a, 's, W: Write> {
 
 impl<W: Write> Sink for Beside<'_, '_, W> {
     fn event(&mut self, event: &Event) -> io::Result<()> {
-        if event.what == What::PowerUp {
-            self.dump.restart()?;
+        match event.what {
+            What::PowerUp => self.dump.restart()?,
+            What::Gap { .. } => {
+                return Err(io::Error::other("a dump has no gaps: replay what lies before and behind each by itself"));
+            }
+            _ => {}
         }
         self.sink.event(event)
     }

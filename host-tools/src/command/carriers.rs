@@ -40,6 +40,9 @@ pub(super) struct CarriersOf {
     /// The measure of the grip's force, if there are several.
     #[arg(long)]
     measure: Option<String>,
+    /// Go on after gaps, clock steps and doubled rows within a file; what was under way is left out.
+    #[arg(long)]
+    over_gaps: bool,
     /// For people or for machines.
     #[arg(long, value_enum, default_value_t = Shape::Text)]
     format: Shape,
@@ -141,7 +144,7 @@ impl CarriersOf {
         let told = told(&station, number, measure, travels);
         let mut days = Days::new(self.carriers, told.len());
         for path in &self.recording {
-            let views = views(&station, path, &looked)?;
+            let views = views(&station, path, &looked, self.over_gaps)?;
             let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
             days.day(&name, &views)
                 .map_err(|refused| Failure::Said(refused_words(&path.display().to_string(), &refused)))?;
@@ -209,15 +212,19 @@ fn told(station: &Station, number: usize, measure: &Measure, travels: Vec<String
     all
 }
 
-fn views(station: &Station, path: &Path, looked: &Looked) -> Result<Vec<View>, Failure> {
+fn views(station: &Station, path: &Path, looked: &Looked, over_gaps: bool) -> Result<Vec<View>, Failure> {
     let named = path.display();
     let source = open(path).map_err(|e| Failure::Said(format!("{named}: {e}")))?;
     let mut reader = Reader::open(source.bytes, station).map_err(|f| Failure::Said(format!("{named}, {f}")))?;
+    if over_gaps {
+        reader = reader.over_gaps();
+    }
     let (bar, mut looking, mut views) = (bar(source.length), Looking::new(looked), Vec::new());
     loop {
         match reader.advance().map_err(|f| Failure::Said(format!("{named}, {f}")))? {
             Step::Scan { at_us } => looking.scan(at_us, reader.sample()),
-            Step::PowerUp => views.push(looking.cut()),
+            Step::PowerUp | Step::Gap { .. } => views.push(looking.cut()),
+            Step::Recording => {}
             Step::End => break,
         }
         bar.set_position(reader.bytes());

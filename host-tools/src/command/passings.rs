@@ -49,6 +49,9 @@ pub(super) struct PassingsOf {
     /// The same of an upper limit.
     #[arg(long, value_name = "WATCH=VALUE", value_parser = limit)]
     most: Vec<(String, i64)>,
+    /// Go on after gaps, clock steps and doubled rows within a file; what was under way is left out.
+    #[arg(long)]
+    over_gaps: bool,
     /// For people or for machines.
     #[arg(long, value_enum, default_value_t = Shape::Text)]
     format: Shape,
@@ -114,7 +117,7 @@ impl PassingsOf {
             }
         }
         for path in &self.recording {
-            count(&station, path, &mut passings)?;
+            count(&station, path, self.over_gaps, &mut passings)?;
             passings.cut();
         }
         let wanted = Wanted { share: self.share, confidence: self.confidence };
@@ -187,10 +190,13 @@ impl PassingsOf {
     }
 }
 
-fn count(station: &Station, path: &Path, passings: &mut Passings) -> Result<(), Failure> {
+fn count(station: &Station, path: &Path, over_gaps: bool, passings: &mut Passings) -> Result<(), Failure> {
     let named = path.display();
     let source = open(path).map_err(|e| Failure::Said(format!("{named}: {e}")))?;
     let mut reader = Reader::open(source.bytes, station).map_err(|f| Failure::Said(format!("{named}, {f}")))?;
+    if over_gaps {
+        reader = reader.over_gaps();
+    }
     let bar = bar(source.length);
     let done = stages::with_runner(station, |runner| {
         replay(station, &mut reader, runner, passings, &mut |read| bar.set_position(read))

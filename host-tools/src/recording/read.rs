@@ -43,8 +43,73 @@ pub enum Step {
     },
     /// The controller lost its power here, and starts again with the next scan.
     PowerUp,
+    /// Nothing is known between the scan before and the next one: nobody recorded it, or the clock was set.
+    Gap {
+        /// Time of the scan before, microseconds.
+        from_us: u64,
+        /// Time of the next one; not later, if the clock was set back.
+        to_us: u64,
+    },
+    /// The next file of several begins.
+    Recording,
     /// The recording is over.
     End,
+}
+
+/// What was passed over, counted.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Counted {
+    /// Changes of a dump that came and went between two scans, so that no scan saw them.
+    pub unseen: u64,
+    /// Rows that stood there twice, byte by byte.
+    pub doubled: u64,
+}
+
+impl Counted {
+    /// Both together.
+    #[must_use]
+    pub fn and(self, other: Self) -> Self {
+        Self { unseen: self.unseen + other.unseen, doubled: self.doubled + other.doubled }
+    }
+}
+
+/// What gives scans, one after the other: one recording, or several.
+pub trait Scans {
+    /// Reads on.
+    ///
+    /// # Errors
+    /// If it cannot be read on.
+    fn advance(&mut self) -> Result<Step, ReadFault>;
+    /// What was read in the last scan given.
+    fn sample(&self) -> &Sample;
+    /// What stands before the first scan.
+    fn top(&self) -> &Top;
+    /// Bytes read so far, for a progress bar.
+    fn bytes(&self) -> u64;
+    /// What was passed over so far.
+    fn counted(&self) -> Counted;
+    /// The file that is being read, where there are several.
+    fn name(&self) -> &str {
+        ""
+    }
+}
+
+impl<R: BufRead> Scans for Reader<'_, R> {
+    fn advance(&mut self) -> Result<Step, ReadFault> {
+        Reader::advance(self)
+    }
+    fn sample(&self) -> &Sample {
+        Reader::sample(self)
+    }
+    fn top(&self) -> &Top {
+        Reader::top(self)
+    }
+    fn bytes(&self) -> u64 {
+        Reader::bytes(self)
+    }
+    fn counted(&self) -> Counted {
+        Reader::counted(self)
+    }
 }
 
 /// A recording being read.
@@ -106,12 +171,23 @@ impl<'s, R: BufRead> Reader<'s, R> {
         }
     }
 
-    /// Changes of a dump that came and went between two scans, so that no scan saw them.
-    pub fn unseen(&self) -> u64 {
+    /// What was passed over so far.
+    pub fn counted(&self) -> Counted {
         match &self.from {
-            From::Rows { .. } => 0,
-            From::Dump(dump) => dump.unseen(),
+            From::Rows { body: Body::Wide(wide), .. } => Counted { unseen: 0, doubled: wide.doubled() },
+            From::Rows { .. } => Counted::default(),
+            From::Dump(dump) => Counted { unseen: dump.unseen(), doubled: 0 },
         }
+    }
+
+    /// In rows of one scan each, gaps and clock steps are told ([`Step::Gap`]), and a row that stands there twice is passed over; otherwise
+    /// they are errors.
+    #[must_use]
+    pub fn over_gaps(mut self) -> Self {
+        if let From::Rows { body: Body::Wide(wide), .. } = &mut self.from {
+            wide.over_gaps();
+        }
+        self
     }
 
     /// Reads on.

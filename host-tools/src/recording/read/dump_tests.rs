@@ -114,7 +114,7 @@ fn changes_between_scans_are_seen_by_the_later_one_or_counted() {
     }
     assert_eq!(seen, [(0, false, false), (10, false, false), (20, false, true)]);
     // High for a millisecond between two scans.
-    assert_eq!(reader.unseen(), 1);
+    assert_eq!(reader.counted().unseen, 1);
     let ends_with_a_change = text.replace(" #25", "");
     assert_eq!(
         read(&ends_with_a_change).unwrap().last().map(|(step, sample)| (*step, sample.channels[0])),

@@ -81,6 +81,11 @@ impl<R: BufRead> Rows<R> {
         &self.buffer
     }
 
+    /// The current row, without its line break.
+    pub(super) fn row(&self) -> &[u8] {
+        &self.buffer
+    }
+
     /// The fault with the place of a field of the current row.
     pub(super) fn blame(&self, index: usize, bad: Bad) -> ReadFault {
         bad.at(self.line, self.column(index))

@@ -19,6 +19,13 @@ pub(super) struct Wide {
     last_us: Option<u64>,
     /// A restart was announced and its first row has not come.
     restarted: bool,
+    /// Gaps are told and not refused.
+    over_gaps: bool,
+    /// The row in the buffer comes after a gap that was told.
+    held: bool,
+    /// The row before, where the next may be it again.
+    before: Vec<u8>,
+    doubled: u64,
 }
 
 impl Wide {
@@ -46,7 +53,25 @@ impl Wide {
         };
         let given: Vec<Slot> = slots.iter().copied().flatten().collect();
         columns.complete(&given).map_err(|bad| rows.blame(0, bad))?;
-        Ok(Self { slots, time_column, scan_us, last_us: None, restarted: false })
+        Ok(Self {
+            slots,
+            time_column,
+            scan_us,
+            last_us: None,
+            restarted: false,
+            over_gaps: false,
+            held: false,
+            before: Vec::new(),
+            doubled: 0,
+        })
+    }
+
+    pub(super) fn over_gaps(&mut self) {
+        self.over_gaps = true;
+    }
+    /// Rows that stood there twice and were passed over.
+    pub(super) fn doubled(&self) -> u64 {
+        self.doubled
     }
 
     pub(super) fn advance<R: BufRead>(
@@ -55,6 +80,10 @@ impl Wide {
         columns: &Columns<'_>,
         sample: &mut Sample,
     ) -> Result<Step, ReadFault> {
+        if std::mem::take(&mut self.held) {
+            self.last_us = None;
+            return self.row(rows, columns, sample);
+        }
         loop {
             match rows.advance()? {
                 Line::End => return Ok(Step::End),
@@ -66,6 +95,8 @@ impl Wide {
                         return Ok(Step::PowerUp);
                     }
                 },
+                // Word for word the same row again, its time too: it says nothing.
+                Line::Row if self.over_gaps && !self.restarted && rows.row() == self.before => self.doubled += 1,
                 Line::Row => return self.row(rows, columns, sample),
             }
         }
@@ -81,9 +112,16 @@ impl Wide {
             return Err(rows.blame(0, wrong_length(rows.len(), self.slots.len())));
         }
         let time = rows.field(self.time_column).unwrap_or_default();
-        let at_us = time_us(time, columns.top())
-            .and_then(|at| self.on_time(at, time).map(|()| at))
-            .map_err(|bad| rows.blame(self.time_column, bad))?;
+        let at_us = time_us(time, columns.top()).map_err(|bad| rows.blame(self.time_column, bad))?;
+        if let Err(bad) = self.on_time(at_us, time) {
+            return match self.last_us.filter(|_| self.over_gaps) {
+                Some(from_us) => {
+                    self.held = true;
+                    Ok(Step::Gap { from_us, to_us: at_us })
+                }
+                None => Err(rows.blame(self.time_column, bad)),
+            };
+        }
         sample.travel.fill(0);
         for (i, (field, slot)) in rows.fields().zip(&self.slots).enumerate() {
             if let Some(slot) = slot {
@@ -92,6 +130,10 @@ impl Wide {
         }
         self.last_us = Some(at_us);
         self.restarted = false;
+        if self.over_gaps {
+            self.before.clear();
+            self.before.extend_from_slice(rows.row());
+        }
         Ok(Step::Scan { at_us })
     }
 
