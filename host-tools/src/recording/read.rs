@@ -209,7 +209,7 @@ fn rows_of<R: BufRead>(source: R, station: &Station) -> Result<From<'_, R>, Read
     loop {
         match rows.advance()? {
             Line::Remark => lines.take(rows.remark(), station.scan_us).map_err(|bad| bad.at(rows.line(), 1))?,
-            Line::Row => break,
+            Line::Row | Line::Same => break,
             Line::End => {
                 let bad = Bad::new(
                     "the file ends before its header row",
@@ -226,7 +226,7 @@ fn rows_of<R: BufRead>(source: R, station: &Station) -> Result<From<'_, R>, Read
     columns.lines_fit().map_err(at_header)?;
     let scan_us = u64::from(station.scan_us);
     let body = match columns.top().layout {
-        Layout::Scan => Body::Wide(Wide::open(&rows, &columns, scan_us)?),
+        Layout::Scan => Body::Wide(Wide::open(&mut rows, &columns, scan_us)?),
         Layout::Change => Body::Changes(Changes::open(&rows, scan_us)?),
     };
     Ok(From::Rows { rows, columns, body })

@@ -121,6 +121,9 @@ impl<W: Write> Lines<W> {
         if summary.counterfactual > 0 {
             writeln!(to, "{} scans were counterfactual and are not counted", summary.counterfactual)?;
         }
+        if summary.doubled > 0 {
+            writeln!(to, "{} rows stood there twice and were passed over", summary.doubled)?;
+        }
         if summary.watches.iter().any(|w| w.judged > 0) {
             let (name, judged) = ("watch", "judged");
             writeln!(

@@ -155,7 +155,7 @@ impl Changes {
                         }
                     }
                 }
-                Line::Row => {
+                Line::Row | Line::Same => {
                     if rows.len() != 3 {
                         return Err(rows.blame(0, wrong_length(rows.len(), 3)));
                     }
