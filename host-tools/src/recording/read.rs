@@ -19,6 +19,8 @@ mod top;
 mod wide;
 
 #[cfg(test)]
+mod corrupt_tests;
+#[cfg(test)]
 mod dump_tests;
 #[cfg(test)]
 mod tests;
@@ -202,12 +204,23 @@ impl<'s, R: BufRead> Reader<'s, R> {
     }
 }
 
+/// More lines at the top than this are those of no station.
+const MOST_LINES: u64 = 100_000;
+
 /// Reads the lines at the top and the header row.
 fn rows_of<R: BufRead>(source: R, station: &Station) -> Result<From<'_, R>, ReadFault> {
     let mut rows = Rows::new(source);
     let mut lines = top::Lines::default();
     loop {
         match rows.advance()? {
+            Line::Remark if rows.line() > MOST_LINES => {
+                let bad = Bad::new(
+                    format!("more than {MOST_LINES} lines at the top"),
+                    "a line for each name, a header row, and rows",
+                    "is this a recording of one station?",
+                );
+                return Err(bad.at(rows.line(), 1));
+            }
             Line::Remark => lines.take(rows.remark(), station.scan_us).map_err(|bad| bad.at(rows.line(), 1))?,
             Line::Row | Line::Same => break,
             Line::End => {

@@ -145,7 +145,8 @@ impl<'s> Scene<'s> {
 
     /// A part without gaps is over.
     fn lasted(&mut self) {
-        self.sums.lasted_us += self.first_us.take().map_or(0, |first| self.at_us.saturating_sub(first));
+        let part = self.first_us.take().map_or(0, |first| self.at_us.saturating_sub(first));
+        self.sums.lasted_us = self.sums.lasted_us.saturating_add(part);
     }
 
     /// What was passed over in all.

@@ -168,7 +168,9 @@ impl<'s> Head<'s> {
     }
     /// A time in microseconds; a part of one is cut off.
     pub(super) fn microseconds(&self, time: u64) -> Option<u64> {
-        time.checked_mul(self.unit.0).map(|time| time / self.unit.1.max(1))
+        // A time of rows has a sign, and no more room either.
+        let most = u64::MAX / 2;
+        time.checked_mul(self.unit.0).map(|time| time / self.unit.1.max(1)).filter(|time| *time < most)
     }
 }
 
