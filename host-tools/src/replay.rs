@@ -135,7 +135,9 @@ pub fn replay<R: Scans + ?Sized, U: Runner + ?Sized>(
                 (lead, begun) = (u64::from(lead_in(station)), false);
                 starts = "running";
             }
-            Step::Recording => scene.tell(What::Recording { name: reader.name().to_owned() }, sink)?,
+            Step::Recording => {
+                scene.tell(What::Recording { name: reader.name().unwrap_or_default().to_owned() }, sink)?;
+            }
             Step::Scan { at_us } => {
                 let sample = reader.sample();
                 scene.clock(at_us, sample);

@@ -54,7 +54,7 @@ pub(super) struct CarriersOf {
 /// What is told of one value of one carrier.
 #[derive(Serialize)]
 struct Value {
-    value: String,
+    name: String,
     /// Smoothed over the days.
     now: Option<String>,
     a_day: Option<String>,
@@ -266,7 +266,7 @@ fn rows(days: &Days, told: &[Told]) -> Vec<Row> {
             |day: usize| day.checked_sub(1).and_then(|at| days.days.get(at)).map_or("", |day| &day.name).to_owned();
         let found = own.iter().flat_map(|own| &own.found);
         Value {
-            value: told.name.clone(),
+            name: told.name.clone(),
             now: own.map(|own| micro((own.smooth() + told.zero) * told.one, "")),
             a_day: own.and_then(Own::slope).map(|slope| micro(slope * told.one, "")),
             against_fleet: own.and_then(|own| own.against_fleet).map(|off| format!("{off:.1}")),
@@ -317,7 +317,7 @@ fn say(to: &mut Output, station: &Station, days: &Days, told: &[Told], rows: &[R
         for change in &day.changes {
             match change {
                 Change::TakenOut(carrier) => {
-                    writeln!(to, "         carrier {carrier} does not come any more: taken out")?
+                    writeln!(to, "         carrier {carrier} does not come any more: taken out")?;
                 }
                 Change::Back(carrier) => {
                     writeln!(to, "         carrier {carrier} is back in its place, with the force that it had")?;
@@ -358,7 +358,7 @@ fn say(to: &mut Output, station: &Station, days: &Days, told: &[Told], rows: &[R
                 continue;
             }
             any = true;
-            writeln!(to, "carrier {}: {} {}", row.carrier, value.value, named.join(", "))?;
+            writeln!(to, "carrier {}: {} {}", row.carrier, value.name, named.join(", "))?;
             let slope = own.slope().map_or_else(|| "-".into(), |slope| of.apart(slope));
             write!(to, "    now {}, {slope} a day", of.in_unit(own.smooth()))?;
             if let Some(left) = of.days_to_limit(own) {

@@ -91,9 +91,7 @@ pub trait Scans {
     /// What was passed over so far.
     fn counted(&self) -> Counted;
     /// The file that is being read, where there are several.
-    fn name(&self) -> &str {
-        ""
-    }
+    fn name(&self) -> Option<&str>;
 }
 
 impl<R: BufRead> Scans for Reader<'_, R> {
@@ -112,6 +110,9 @@ impl<R: BufRead> Scans for Reader<'_, R> {
     fn counted(&self) -> Counted {
         Reader::counted(self)
     }
+    fn name(&self) -> Option<&str> {
+        None
+    }
 }
 
 /// A recording being read.
@@ -121,6 +122,7 @@ pub struct Reader<'s, R> {
     sample: Sample,
 }
 
+#[expect(clippy::large_enum_variant, reason = "there is one of a recording, and rows are what is read most")]
 #[derive(Debug)]
 enum From<'s, R> {
     Rows { rows: Rows<R>, columns: Columns<'s>, body: Body },

@@ -119,8 +119,8 @@ impl Scans for Sequence<'_> {
     fn counted(&self) -> Counted {
         self.before.and(self.reader.counted())
     }
-    fn name(&self) -> &str {
-        &self.name
+    fn name(&self) -> Option<&str> {
+        Some(&self.name)
     }
 }
 

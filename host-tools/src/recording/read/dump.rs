@@ -98,7 +98,7 @@ impl<'s, R: BufRead> Dump<'s, R> {
 
     pub(super) fn advance(&mut self, sample: &mut Sample) -> Result<Step, ReadFault> {
         while self.fresh {
-            let Some(first) = self.time_ahead()? else { return self.ends() };
+            let Some(first) = self.time_ahead()? else { return Ok(self.ends()) };
             self.changes()?;
             if let Some(unknown) = self.unknown() {
                 // Before its first scan a dump may still be finding out.
@@ -122,7 +122,7 @@ impl<'s, R: BufRead> Dump<'s, R> {
         let (last, changed) = self.last;
         let end = if changed { last.saturating_add(self.scan_us) } else { last };
         if self.ahead.is_none() && next >= end {
-            return self.ends();
+            return Ok(self.ends());
         }
         if let Some(unknown) = self.unknown().filter(|_| self.changed) {
             return Err(self.tokens.blame(unknown));
@@ -140,13 +140,13 @@ impl<'s, R: BufRead> Dump<'s, R> {
     }
 
     /// A part is over: the dump, or what there is of it before the controller starts anew.
-    fn ends(&mut self) -> Result<Step, ReadFault> {
+    fn ends(&mut self) -> Step {
         match self.over {
             Some(Over::PowerUp) => {
                 (self.over, self.fresh, self.last.1) = (None, true, false);
-                Ok(Step::PowerUp)
+                Step::PowerUp
             }
-            _ => Ok(Step::End),
+            _ => Step::End,
         }
     }
 
@@ -312,7 +312,11 @@ impl<'s, R: BufRead> Dump<'s, R> {
 
 /// Puts a value into its place; false if it does not fit.
 fn put(variable: &Variable, number: Option<f64>, head: &Head<'_>, sample: &mut Sample) -> bool {
-    let bit = |number: f64| if number == 0.0 { Some(false) } else { (number == 1.0).then_some(true) };
+    let bit = |number: f64| match whole(number) {
+        Some(0) => Some(false),
+        Some(1) => Some(true),
+        _ => None,
+    };
     match variable.target {
         Target::Level(i) => {
             let level = number.and_then(bit);
