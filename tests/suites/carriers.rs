@@ -24,7 +24,7 @@ use host_tools::station::{Station, WatchKind};
 const LEAST: f64 = 6_200.0;
 
 fn taught(views: &[View]) -> Days {
-    let mut days = Days::new(None, 2);
+    let mut days = Days::new(None, &[1.0, 55.0]);
     for (day, view) in views.iter().enumerate() {
         days.day(&format!("day {}", day + 1), std::slice::from_ref(view)).unwrap();
     }
@@ -102,7 +102,7 @@ fn one_that_comes_back_with_another_force_is_another() {
 #[test]
 fn carriers_that_nothing_tells_apart_get_no_numbers() {
     let season = Season { alike: true, days: 2, rounds: 10, ..Season::quiet(4) };
-    let mut days = Days::new(Some(60), 2);
+    let mut days = Days::new(Some(60), &[1.0, 55.0]);
     // From day to day each is a little different, but not from round to round.
     let flat: Vec<View> = season
         .days()
@@ -117,7 +117,7 @@ fn carriers_that_nothing_tells_apart_get_no_numbers() {
         })
         .collect();
     assert!(matches!(days.day("one", &flat[..1]), Err(Refused::NoRound(600) | Refused::OtherCount { .. })));
-    let mut wrong = Days::new(Some(59), 2);
+    let mut wrong = Days::new(Some(59), &[1.0, 55.0]);
     let season = Season { days: 1, rounds: 5, ..Season::quiet(4) }.days();
     assert!(matches!(wrong.day("one", &season), Err(Refused::OtherCount { said: 59, .. })));
     // A carrier that was counted twice, or a lost one, is found in the first day already.
@@ -155,8 +155,8 @@ fn recorded(station: &Station, speed: &str, told: &str) -> Vec<u8> {
 fn carriers_of_recordings_are_followed() {
     let station = station("drive", &[]);
     let measure = station.watches.iter().position(|watch| matches!(watch.kind, WatchKind::Measure(_))).unwrap();
-    let (looked, travels) = Looked::new(&station, measure).unwrap();
-    let mut days = Days::new(Some(8), 1 + travels.len());
+    let (looked, _) = Looked::new(&station, measure).unwrap();
+    let mut days = Days::new(Some(8), &looked.resolutions());
     // Each time that the carrier with this number comes round.
     let each = |number: u32, what: &str| -> String {
         let lines: Vec<String> =
@@ -199,7 +199,7 @@ fn carriers_of_recordings_are_followed() {
 /// Carrier and seed at random: how many are named in time, and how often another one is.
 #[test]
 fn over_many_seeds() {
-    let seeds = if std::env::var_os("HALTPROOF_HEAVY").is_some() { 100 } else { 4 };
+    let seeds = if std::env::var_os("HALTPROOF_HEAVY").is_some() { 100 } else { 2 };
     let (mut in_time, mut false_ones, mut carrier_days, mut followed, mut first) = (0, 0, 0, 0, Vec::new());
     for seed in 0..seeds {
         let weak = usize::try_from(seed * 37 % 60).unwrap() + 1;

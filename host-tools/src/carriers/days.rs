@@ -75,11 +75,10 @@ pub struct Days {
 }
 
 impl Days {
-    /// No day yet. `said` is the number of carriers, if somebody knows it; `values` is how many there are of a passing, the
-    /// force among them.
-    pub fn new(said: Option<usize>, values: usize) -> Self {
-        // Means of a day tell apart less than one step, and less than one millimetre.
-        let trends = vec![Trend::new(0.5); values];
+    /// No day yet. `said` is the number of carriers, if somebody knows it; `resolutions` is what one passing can tell apart
+    /// of the force and of each travel.
+    pub fn new(said: Option<usize>, resolutions: &[f64]) -> Self {
+        let trends = resolutions.iter().map(|resolution| Trend::new(*resolution)).collect();
         Self {
             said,
             count: None,

@@ -17,6 +17,8 @@ pub struct Looked {
     gauge: usize,
     /// Counter of the rope.
     rope: usize,
+    /// Greatest rope of a scan, mm.
+    scan_mm: f64,
     /// Counter of the rope along which a force is measured, if it is.
     along: Option<usize>,
     /// The detector at which carriers are counted, and that of each end of each travel.
@@ -38,12 +40,22 @@ struct Line {
 }
 
 impl Looked {
+    /// What one passing can tell apart: a step of the gauge, and for each travel the rope of a scan at its greatest speed.
+    pub fn resolutions(&self) -> Vec<f64> {
+        let mut all = vec![1.0];
+        all.resize(1 + self.travels.len(), self.scan_mm);
+        all
+    }
     /// What there is to look at; the names of the travels in the order of the values of a passing, after the force. None if the
     /// measure is none, or there is no rope.
     pub fn new(station: &Station, measure: usize) -> Option<(Self, Vec<String>)> {
         let WatchKind::Measure(force) = &station.watches.get(measure)?.kind else { return None };
         let InputKind::Gauge(gauge) = &station.inputs.get(force.gauge)?.kind else { return None };
         let rope = station.inputs.iter().find_map(|input| source(&input.kind))?;
+        let scan_mm = station.inputs.iter().find_map(|input| match &input.kind {
+            InputKind::Pace(pace) => Some(f64::from(pace.top) / f64::from(pace.span.max(1))),
+            _ => None,
+        })?;
         let counted = detector(station, force.detector)?;
         let lane = station.lane.as_ref();
         let ahead = |at: &Detector| lane.map_or(0, |lane| run_to(lane, counted.at) - run_to(lane, at.at));
@@ -65,7 +77,7 @@ impl Looked {
         let carrier_mm = lane.map_or(0, |lane| i64::from(lane.carrier));
         let near_mm = lane.map_or(0, |lane| i64::from(lane.every) / 3);
         let (force, gauge) = (force.clone(), gauge.terminal);
-        Some((Self { force, gauge, rope, along, lines, travels, carrier_mm, near_mm }, names))
+        Some((Self { force, gauge, rope, scan_mm, along, lines, travels, carrier_mm, near_mm }, names))
     }
 }
 

@@ -27,6 +27,8 @@ const ENOUGH: usize = 20;
 const FLEET: usize = 10;
 /// A carrier stands out of its fleet beyond so many robust standard deviations, in two days one after the other.
 const STANDS_OUT: f64 = 6.0;
+/// Standard deviation of the means of days at the least: half a step of a gauge, half a millimetre of rope.
+const FINEST: f64 = 0.5;
 /// A trend is that of so many days.
 const TREND: usize = 7;
 
@@ -112,14 +114,14 @@ pub struct Trend {
     pub own: BTreeMap<u32, Own>,
     /// Residuals of all carriers so far.
     residuals: Vec<f64>,
-    /// The least standard deviation that can be told.
-    finest: f64,
+    /// What one passing can tell apart.
+    resolution: f64,
 }
 
 impl Trend {
-    /// Nothing yet; `finest` is what the means of a day can tell apart.
-    pub fn new(finest: f64) -> Self {
-        Self { finest, ..Self::default() }
+    /// Nothing yet; `resolution` is what one passing can tell apart: a step of a gauge, the rope of a scan.
+    pub fn new(resolution: f64) -> Self {
+        Self { resolution, ..Self::default() }
     }
     /// Takes the mean of each carrier's passings of a day. Days are numbered upwards.
     pub fn day(&mut self, day: usize, means: &BTreeMap<u32, f64>) {
@@ -146,7 +148,7 @@ impl Trend {
             own.smooth.add(*value);
         }
         self.residuals.extend(today.values());
-        let scatter = spread(self.residuals.iter().copied()).unwrap_or(0.0).max(self.finest);
+        let scatter = spread(self.residuals.iter().copied()).unwrap_or(0.0).max(FINEST);
         let enough = self.residuals.len() >= ENOUGH && scatter > 0.0;
         for (number, residual) in today {
             let Some(own) = self.own.get_mut(&number).filter(|_| enough) else { continue };
@@ -163,7 +165,8 @@ impl Trend {
     }
     fn against_fleet(&mut self, day: usize, means: &BTreeMap<u32, f64>) {
         let Some(middle) = median(means.values().copied()).filter(|_| means.len() >= FLEET) else { return };
-        let wide = spread(means.values().map(|value| value - middle)).unwrap_or(0.0).max(self.finest);
+        // What differs by less than a passing can tell may differ always in the same way.
+        let wide = spread(means.values().map(|value| value - middle)).unwrap_or(0.0).max(self.resolution);
         for (number, value) in means {
             let Some(own) = self.own.get_mut(number).filter(|_| wide > 0.0) else { continue };
             let off = (value - middle) / wide;

@@ -142,7 +142,7 @@ impl CarriersOf {
         let (looked, travels) = Looked::new(&station, number)
             .ok_or_else(|| Failure::Said("carriers are counted along a pace, and these rules have none".into()))?;
         let told = told(&station, number, measure, travels);
-        let mut days = Days::new(self.carriers, told.len());
+        let mut days = Days::new(self.carriers, &looked.resolutions());
         for path in &self.recording {
             let views = views(&station, path, &looked, self.over_gaps)?;
             let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
