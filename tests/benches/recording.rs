@@ -123,7 +123,9 @@ fn main() {
         let mut least = [u64::MAX; 4];
         for _ in 0..TURNS {
             let now = [records(&path), wc(&path), parsed(&station, &path), replayed(&station, &path)];
-            least = std::array::from_fn(|i| least[i].min(now[i]));
+            for (least, now) in least.iter_mut().zip(now) {
+                *least = (*least).min(now);
+            }
         }
         let bytes = fs::metadata(&path).expect("it was written").len();
         let scans = f64::from(hours) * 360_000.0;
