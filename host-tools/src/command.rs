@@ -15,6 +15,7 @@ mod answered;
 mod arises;
 mod bench;
 mod campaign;
+mod carriers;
 mod check;
 mod compare;
 mod coverage;
@@ -66,6 +67,7 @@ enum Command {
     Campaign(campaign::Campaign),
     Replay(replay::Replay),
     Passings(passings::PassingsOf),
+    Carriers(carriers::CarriersOf),
     Report(report::ReportOf),
     Demo(demo::Demo),
     Manual(manual::Manual),
@@ -129,6 +131,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Campaign(command)) => command.run(),
         Some(Command::Replay(command)) => command.run(),
         Some(Command::Passings(command)) => command.run(),
+        Some(Command::Carriers(command)) => command.run(),
         Some(Command::Report(command)) => command.run(),
         Some(Command::Demo(command)) => command.run(),
         Some(Command::Manual(command)) => command.run(),

@@ -12,6 +12,7 @@
 )]
 pub mod bench;
 pub mod campaign;
+pub mod carriers;
 pub mod check;
 pub mod compare;
 pub mod cores;

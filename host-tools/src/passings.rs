@@ -9,6 +9,7 @@
 //! value (J. W. Tukey's blocks, 1947; from memory). A passing of which a part was not seen is left out: it has too little spread.
 
 pub mod counts;
+pub mod share;
 pub mod tolerance;
 
 use crate::replay::event::What;
@@ -119,6 +120,30 @@ pub enum NoWindow {
     Outside,
 }
 
+/// A limit that the rules do not have.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Other {
+    /// A lower one, in millionths of the unit: passings below it would trip.
+    Least(i64),
+    /// An upper one.
+    Most(i64),
+}
+
+impl Told {
+    /// How many of the passings would have tripped at another limit.
+    pub fn at(&self, other: Other) -> u64 {
+        let all = match other {
+            Other::Least(_) => &self.least,
+            Other::Most(_) => &self.greatest,
+        };
+        let trips = |micro: i64| match other {
+            Other::Least(limit) => micro < limit,
+            Other::Most(limit) => micro > limit,
+        };
+        all.iter().filter(|(micro, _)| trips(*micro)).map(|(_, count)| count).sum()
+    }
+}
+
 impl Passings {
     /// None yet.
     pub fn new(station: &Station) -> Self {
@@ -177,7 +202,7 @@ impl Passings {
 
 impl Sink for Passings {
     fn event(&mut self, event: &Event) -> io::Result<()> {
-        if event.what == What::PowerUp {
+        if matches!(event.what, What::PowerUp | What::Gap { .. }) {
             self.cut();
         }
         Ok(())

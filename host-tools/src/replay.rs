@@ -3,9 +3,9 @@
 //! Events go to a sink as they happen; only sums are kept, so memory does not grow with the
 //! recording. The rules themselves run behind [`Runner`].
 
-use std::io::{self, BufRead};
+use std::io;
 
-use crate::recording::read::{ReadFault, Reader, Starts, Step};
+use crate::recording::read::{ReadFault, Reader, Scans, Starts, Step};
 use crate::runner::with_runner;
 use crate::sample::Sample;
 use crate::station::Station;
@@ -105,9 +105,9 @@ pub fn replay_all(station: &Station, recording: &[u8], sink: &mut dyn Sink) -> i
 }
 
 /// Replays a recording to its end. `progress` is told the bytes read, now and then.
-pub fn replay<R: BufRead, U: Runner + ?Sized>(
+pub fn replay<R: Scans + ?Sized, U: Runner + ?Sized>(
     station: &Station,
-    reader: &mut Reader<'_, R>,
+    reader: &mut R,
     runner: &mut U,
     sink: &mut dyn Sink,
     progress: &mut dyn FnMut(u64),
@@ -115,7 +115,7 @@ pub fn replay<R: BufRead, U: Runner + ?Sized>(
     let mut scene = Scene::new(station, reader.top().stamps_us);
     let running = reader.top().starts == Starts::Running;
     let mut lead = if running { u64::from(lead_in(station)) } else { 0 };
-    let starts = if running { "running" } else { "power-up" };
+    let mut starts = if running { "running" } else { "power-up" };
     let mut begun = false;
     runner.restart();
     loop {
@@ -127,6 +127,16 @@ pub fn replay<R: BufRead, U: Runner + ?Sized>(
                 // The controller's start is now known: there is nothing to lead in.
                 lead = 0;
                 scene.tell(What::PowerUp, sink)?;
+            }
+            Step::Gap { from_us, to_us } => {
+                scene.gap(from_us, to_us, sink)?;
+                runner.restart();
+                // It goes on somewhere in the middle, as a recording of a running station begins.
+                (lead, begun) = (u64::from(lead_in(station)), false);
+                starts = "running";
+            }
+            Step::Recording => {
+                scene.tell(What::Recording { name: reader.name().unwrap_or_default().to_owned() }, sink)?;
             }
             Step::Scan { at_us } => {
                 let sample = reader.sample();
@@ -161,6 +171,7 @@ pub fn replay<R: BufRead, U: Runner + ?Sized>(
     if !begun {
         scene.cannot_tell("the recording is no longer than its lead-in: nothing was judged");
     }
+    scene.counted(reader.counted());
     scene.unanswered("end", sink)?;
     Ok(scene.end())
 }

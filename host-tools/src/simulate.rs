@@ -42,6 +42,11 @@ use rope::Rope;
 use scenario::{Action, Event, LinkFault};
 use train::{Lag, Train};
 
+/// Rope that passes until a carrier's front is at a place of the lane, mm.
+pub(crate) fn run_to(lane: &crate::station::Lane, place: u32) -> i64 {
+    number::nearest(course::Course::new(lane).run_to(f64::from(place)))
+}
+
 /// Deceleration where the rule file gives none, mm/s².
 const USUAL_BRAKE: f64 = 1_000.0;
 
@@ -103,7 +108,7 @@ impl<'a> Simulator<'a> {
     /// Puts everything to its place.
     pub fn new(station: &'a Station, scenario: &Scenario, seed: u64) -> Self {
         let lane = station.lane.as_ref();
-        let train = lane.map(|lane| Train::new(lane, scenario.full, scenario.spread, seed));
+        let train = lane.map(|lane| Train::new(lane, scenario.full, scenario.spread, scenario.round, seed));
         let course = train.as_ref().map(|t| t.course.clone()).unwrap_or_default();
         let brakes = station.stops.iter().enumerate().map(|(i, stop)| {
             let (least, most) = stop.slows;

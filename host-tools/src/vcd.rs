@@ -7,7 +7,7 @@ use std::io::{self, Write};
 
 use vcd::{IdCode, SimulationCommand, TimescaleUnit, Value, VarType, Writer};
 
-use crate::replay::event::Event;
+use crate::replay::event::{Event, What};
 use crate::replay::{Seen, Sink, replay_all, tripped};
 use crate::sample::{Health, Sample};
 use crate::station::{InputKind, Station};
@@ -45,6 +45,8 @@ pub struct Dump<'s, W: Write> {
     last: Vec<Shown>,
     now: Vec<Shown>,
     at_us: Option<u64>,
+    /// The controller starts anew with the next scan.
+    restarted: bool,
 }
 
 impl<'s, W: Write> Dump<'s, W> {
@@ -70,7 +72,6 @@ impl<'s, W: Write> Dump<'s, W> {
             }
             to.upscope()?;
         }
-        to.enddefinitions()?;
         let mut gauges = vec![(0, 0); station.gauge_terminals.len()];
         for input in &station.inputs {
             if let InputKind::Gauge(gauge) = &input.kind
@@ -80,7 +81,7 @@ impl<'s, W: Write> Dump<'s, W> {
             }
         }
         let (last, now, tripping) = (Vec::new(), Vec::new(), tripping.len());
-        Ok(Self { station, gauges, trips, tripping, to, ids, last, now, at_us: None })
+        Ok(Self { station, gauges, trips, tripping, to, ids, last, now, at_us: None, restarted: false })
     }
     /// Writes what a scan changed.
     ///
@@ -92,7 +93,14 @@ impl<'s, W: Write> Dump<'s, W> {
         self.rules(seen.scanned, seen.counterfactual);
         let first = self.at_us.replace(seen.at_us).is_none();
         let changed = |(i, shown): (usize, &Shown)| self.last.get(i) != Some(shown);
-        if first || self.now.iter().enumerate().any(changed) {
+        let marked = std::mem::take(&mut self.restarted);
+        if first {
+            // Nothing is judged of one that was running, at first.
+            let starts = if seen.scanned.is_none() { "starts running" } else { "starts power-up" };
+            self.to.comment(starts)?;
+            self.to.enddefinitions()?;
+        }
+        if first || marked || self.now.iter().enumerate().any(changed) {
             self.to.timestamp(seen.at_us)?;
         }
         if first {
@@ -117,15 +125,32 @@ impl<'s, W: Write> Dump<'s, W> {
         std::mem::swap(&mut self.last, &mut self.now);
         Ok(())
     }
+    /// The controller starts anew with the next scan.
+    ///
+    /// # Errors
+    /// If it cannot be written.
+    pub fn restart(&mut self) -> io::Result<()> {
+        self.last_ends()?;
+        self.restarted = true;
+        self.to.comment("power-up")
+    }
     /// The last scan lasts as long as all others: a dump ends with its last time.
     ///
     /// # Errors
     /// If it cannot be written.
     pub fn finish(mut self) -> io::Result<()> {
-        if let Some(at_us) = self.at_us {
-            self.to.timestamp(at_us.saturating_add(u64::from(self.station.scan_us)))?;
+        self.last_ends()?;
+        if self.at_us.is_none() {
+            self.to.enddefinitions()?;
         }
         self.to.flush()
+    }
+    /// The last scan lasts as long as all others.
+    fn last_ends(&mut self) -> io::Result<()> {
+        match self.at_us {
+            Some(at_us) => self.to.timestamp(at_us.saturating_add(u64::from(self.station.scan_us))),
+            None => Ok(()),
+        }
     }
     fn bit(&mut self, bit: bool) {
         self.now.push(Shown::Bit(Some(bit)));
@@ -194,6 +219,13 @@ pub struct Beside<'a, 's, W: Write> {
 
 impl<W: Write> Sink for Beside<'_, '_, W> {
     fn event(&mut self, event: &Event) -> io::Result<()> {
+        match event.what {
+            What::PowerUp => self.dump.restart()?,
+            What::Gap { .. } => {
+                return Err(io::Error::other("a dump has no gaps: replay what lies before and behind each by itself"));
+            }
+            _ => {}
+        }
         self.sink.event(event)
     }
     fn scan(&mut self, seen: &Seen<'_>) -> io::Result<()> {

@@ -23,6 +23,7 @@ pub mod reading;
 pub mod render;
 pub mod rows;
 pub mod runner;
+pub mod season;
 pub mod skipping;
 pub mod small;
 pub mod sometimes;

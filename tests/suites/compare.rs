@@ -166,7 +166,7 @@ fn replayed(comparison: &Comparison, new: &Station, shown: &Shown) -> [u8; 2] {
             loop {
                 match reader.advance().unwrap() {
                     Step::Scan { .. } => (scan, answer) = (scan + 1, runner.scan(reader.sample()).answer),
-                    Step::PowerUp => {}
+                    Step::PowerUp | Step::Gap { .. } | Step::Recording => {}
                     Step::End => break,
                 }
             }

@@ -8,7 +8,7 @@
 
 use cross_tests::planted::station;
 use host_tools::passings::tolerance::Wanted;
-use host_tools::passings::{NoWindow, Passings, Told};
+use host_tools::passings::{NoWindow, Other, Passings, Told};
 use host_tools::recording::write::{Rows, Style, Writer};
 use host_tools::replay::replay_all;
 use host_tools::runner::with_runner;
@@ -65,6 +65,11 @@ fn each_passing_counts_once() {
     for told in &once {
         assert_eq!([sum(&told.least), sum(&told.greatest)], [told.judged; 2], "{}", told.name);
     }
+    // At other limits as many trip as lie beyond: all, none, and those below the second least value.
+    let [low, high] = [force.least[0].0, force.greatest.last().unwrap().0];
+    assert_eq!([Other::Least(low), Other::Most(high)].map(|other| force.at(other)), [0, 0]);
+    assert_eq!([Other::Least(high + 1), Other::Most(low - 1)].map(|other| force.at(other)), [force.judged; 2]);
+    assert_eq!(force.at(Other::Least(force.least[1].0)), force.least[0].1);
     let twice = told(&station, &[&recording, &recording], HALF);
     assert!(once.iter().zip(&twice).all(|(once, twice)| twice.judged == 2 * once.judged));
     let strict = Wanted { share: 990_000, confidence: 950_000 };

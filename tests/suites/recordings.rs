@@ -12,6 +12,7 @@ use cross_tests::generate::{History, case};
 use cross_tests::reading::readings;
 use cross_tests::runner::Replayed;
 use host_tools::recording::read::{Reader, Step};
+use host_tools::recording::sequence::Sequence;
 use host_tools::recording::write::{Clock, Rows, Style, Writer};
 use host_tools::replay::event::{Event, What};
 use host_tools::replay::replay;
@@ -94,7 +95,7 @@ fn what_is_written_is_read() {
             match reader.advance() {
                 Err(fault) => panic!("seed {seed}, {style:?}: {fault}"),
                 Ok(Step::End) => break,
-                Ok(Step::PowerUp) => {}
+                Ok(Step::PowerUp | Step::Gap { .. } | Step::Recording) => {}
                 Ok(Step::Scan { .. }) => {
                     let (scan, wrote) = expected.next().expect("no more than was written");
                     let read = reader.sample();
@@ -150,6 +151,56 @@ fn a_replay_tells_of_every_stop_and_reset() {
     }
     println!("{stops} stops, {resets} resets, {adopted} times adopted anew");
     assert!(stops > STATIONS && resets > STATIONS, "{stops} stops, {resets} resets");
+}
+
+/// A recording in two files is that recording; without a piece between them it has a gap, and what lies before it is as it was.
+#[test]
+fn files_in_order_are_one_recording() {
+    let (_, make) = readings()[1];
+    let folder = std::env::temp_dir().join(format!("haltproof-recordings-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).expect("room for a folder");
+    for seed in 0..6 {
+        let case = case(seed);
+        let station = &case.station;
+        let samples = history(station, &mut History::new(&case, seed ^ 0xD1CE));
+        let style = Style { powers_up: true, ..Style::default() };
+        let bytes = written(station, &samples, style);
+        let text = String::from_utf8(bytes).expect("it is text");
+        let body =
+            text.match_indices("\r\n").nth(5).map(|(at, _)| at + 2).expect("it has lines at the top and a header row");
+        let (head, rows) = text.split_at(body);
+        let rows: Vec<&str> = rows.split_inclusive('\n').collect();
+        let file = |name: &str, rows: &[&str], starts: &str| {
+            let path = folder.join(name);
+            std::fs::write(&path, format!("{}{}", head.replace("power-up", starts), rows.concat())).expect("room");
+            path
+        };
+        let events = |files: &[std::path::PathBuf]| {
+            let mut told = Vec::new();
+            let mut reader =
+                Sequence::open(station, files, false).unwrap_or_else(|(name, fault)| panic!("{name}: {fault}"));
+            let mut runner = Replayed::new(station, make);
+            let mut sink = |event: &Event| {
+                told.push(event.clone());
+                Ok(())
+            };
+            let summary = replay(station, &mut reader, &mut runner, &mut sink, &mut |_| {})
+                .unwrap_or_else(|broke| panic!("{broke:?}"));
+            (told, summary)
+        };
+        let whole = events(&[file("whole.csv", &rows, "power-up")]);
+        let first = file("first.csv", &rows[..400], "power-up");
+        let mut seam = events(&[first.clone(), file("second.csv", &rows[400..], "running")]);
+        seam.0.retain(|event| !matches!(event.what, What::Recording { .. }));
+        assert_eq!(seam, whole, "seed {seed}");
+        let gap = events(&[first, file("later.csv", &rows[450..], "running")]);
+        assert_eq!((gap.1.gaps, gap.1.status()), (1, 1));
+        assert!(gap.1.cannot_tell.iter().any(|what| what.contains("a gap or a clock step")), "{:?}", gap.1.cannot_tell);
+        let before =
+            |events: &[Event]| -> Vec<Event> { events.iter().filter(|event| event.scan < 400).cloned().collect() };
+        assert_eq!(before(&gap.0), before(&whole.0), "seed {seed}");
+    }
+    std::fs::remove_dir_all(&folder).expect("it was made");
 }
 
 /// Counts stops and resets beside the replay.

@@ -97,6 +97,12 @@ pub fn recording<R: BufRead>(
                 runner.restart();
                 (restarted, lead) = (true, 0);
             }
+            // Only recordings that were asked to go over gaps have them.
+            Step::Gap { .. } => {
+                runner.restart();
+                (restarted, lead) = (true, lead_in(station));
+            }
+            Step::Recording => {}
             Step::Scan { at_us } => {
                 let sample = reader.sample();
                 let told = runner.scan(sample);

@@ -36,6 +36,8 @@ enum Chapter {
     Mutants,
     /// What a campaign drives, and what it expects.
     Campaign,
+    /// On what the numbers of carriers rest, and what is said of each.
+    Carriers,
     /// The image of a plan, byte by byte.
     Image,
     /// Faults of the controller, by their codes.
@@ -56,6 +58,7 @@ impl Manual {
             Chapter::Compare => include_str!("../../manual/compare.md"),
             Chapter::Mutants => include_str!("../../manual/mutants.md"),
             Chapter::Campaign => include_str!("../../manual/campaign.md"),
+            Chapter::Carriers => include_str!("../../manual/carriers.md"),
             Chapter::Image => include_str!("../../manual/image.md"),
             Chapter::Faults => include_str!("../../manual/faults.md"),
             Chapter::Json => include_str!("../../manual/json.md"),

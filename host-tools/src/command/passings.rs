@@ -11,8 +11,9 @@ use super::progress::bar;
 use super::{Failure, Outcome, Shape, files, stages};
 use host_tools::json::document;
 use host_tools::passings::counts::quantile;
+use host_tools::passings::share::interval;
 use host_tools::passings::tolerance::Wanted;
-use host_tools::passings::{NoWindow, Passings, Told};
+use host_tools::passings::{NoWindow, Other, Passings, Told};
 use host_tools::recording::read::Reader;
 use host_tools::recording::source::open;
 use host_tools::replay::{Broke, in_words, replay};
@@ -41,6 +42,16 @@ pub(super) struct PassingsOf {
     /// Confidence that it does.
     #[arg(long, default_value = "95%", value_parser = share)]
     confidence: u32,
+    /// How many would have tripped at another lower limit, in the unit of the watch: `shut-force=6500`. With the share of all passings, by the
+    /// same confidence.
+    #[arg(long, value_name = "WATCH=VALUE", value_parser = limit)]
+    least: Vec<(String, i64)>,
+    /// The same of an upper limit.
+    #[arg(long, value_name = "WATCH=VALUE", value_parser = limit)]
+    most: Vec<(String, i64)>,
+    /// Go on after gaps, clock steps and doubled rows within a file; what was under way is left out.
+    #[arg(long)]
+    over_gaps: bool,
     /// For people or for machines.
     #[arg(long, value_enum, default_value_t = Shape::Text)]
     format: Shape,
@@ -65,6 +76,19 @@ struct Row<'a> {
     window: Option<[String; 2]>,
     /// Passings that are missing for a suggestion.
     missing: Option<u64>,
+    /// What would have tripped at other limits.
+    others: Vec<OtherTold>,
+}
+
+/// What would have tripped at another limit.
+#[derive(Serialize)]
+struct OtherTold {
+    /// `least` or `most`.
+    side: &'static str,
+    limit: String,
+    trips: u64,
+    /// Share of all passings, from and to.
+    share: [f64; 2],
 }
 
 #[derive(Serialize)]
@@ -93,11 +117,12 @@ impl PassingsOf {
             }
         }
         for path in &self.recording {
-            count(&station, path, &mut passings)?;
+            count(&station, path, self.over_gaps, &mut passings)?;
             passings.cut();
         }
         let wanted = Wanted { share: self.share, confidence: self.confidence };
         let told = passings.told(&station, wanted);
+        let others = self.others(&told)?;
         let status = u8::from(told.iter().any(|told| told.outside > 0));
         match self.format {
             Shape::Json => {
@@ -106,14 +131,22 @@ impl PassingsOf {
                     revision: station.revision,
                     share: percent(self.share),
                     confidence: percent(self.confidence),
-                    watches: told.iter().map(row).collect(),
+                    watches: told.iter().zip(others).map(|(told, others)| row(told, others)).collect(),
                     status,
                 };
                 document(&mut to, "passings", &content)?;
             }
             Shape::Text => {
-                for told in &told {
+                for (told, others) in told.iter().zip(&others) {
                     say(&mut to, told)?;
+                    for OtherTold { side, limit, trips, share: [low, high] } in others {
+                        let [low, high] = [low, high].map(|share| share * 100.0);
+                        let (judged, unit) = (told.judged, &told.unit);
+                        writeln!(
+                            to,
+                            "    at {side} {limit} {unit}: {trips} of {judged} would have tripped, {low:.4} % to {high:.4} % of all"
+                        )?;
+                    }
                 }
                 writeln!(
                     to,
@@ -135,10 +168,35 @@ impl PassingsOf {
     }
 }
 
-fn count(station: &Station, path: &Path, passings: &mut Passings) -> Result<(), Failure> {
+impl PassingsOf {
+    /// What would have tripped at the other limits, watch by watch.
+    fn others(&self, told: &[Told]) -> Result<Vec<Vec<OtherTold>>, Failure> {
+        let mut all: Vec<Vec<OtherTold>> = told.iter().map(|_| Vec::new()).collect();
+        let least = self.least.iter().map(|(watch, micro)| (watch, *micro, "least", Other::Least(*micro)));
+        let most = self.most.iter().map(|(watch, micro)| (watch, *micro, "most", Other::Most(*micro)));
+        for (watch, micro, side, other) in least.chain(most) {
+            let Some((told, of)) = told.iter().zip(&mut all).find(|(told, _)| told.name == *watch) else {
+                let names: Vec<&str> = told.iter().map(|told| told.name.as_str()).collect();
+                return Err(Failure::Said(format!(
+                    "no watch `{watch}` measures anything; these do: {}",
+                    names.join(", ")
+                )));
+            };
+            let trips = told.at(other);
+            let limit = in_words(micro, "").trim_end().to_owned();
+            of.push(OtherTold { side, limit, trips, share: interval(trips, told.judged, self.confidence) });
+        }
+        Ok(all)
+    }
+}
+
+fn count(station: &Station, path: &Path, over_gaps: bool, passings: &mut Passings) -> Result<(), Failure> {
     let named = path.display();
     let source = open(path).map_err(|e| Failure::Said(format!("{named}: {e}")))?;
     let mut reader = Reader::open(source.bytes, station).map_err(|f| Failure::Said(format!("{named}, {f}")))?;
+    if over_gaps {
+        reader = reader.over_gaps();
+    }
     let bar = bar(source.length);
     let done = stages::with_runner(station, |runner| {
         replay(station, &mut reader, runner, passings, &mut |read| bar.set_position(read))
@@ -177,7 +235,7 @@ fn say(to: &mut Output, told: &Told) -> Result<(), Failure> {
     Ok(())
 }
 
-fn row(told: &Told) -> Row<'_> {
+fn row(told: &Told, others: Vec<OtherTold>) -> Row<'_> {
     let value = |micro: i64| in_words(micro, "").trim_end().to_owned();
     let all = |values: &[(i64, u64)]| values.iter().map(|(micro, count)| (value(*micro), *count)).collect();
     Row {
@@ -193,7 +251,26 @@ fn row(told: &Told) -> Row<'_> {
             Err(NoWindow::TooFew(needed)) => Some(needed.saturating_sub(told.judged)),
             _ => None,
         },
+        others,
     }
+}
+
+/// Reads `WATCH=VALUE`; the value in millionths.
+fn limit(text: &str) -> Result<(String, i64), String> {
+    let wrong = || {
+        format!(
+            "`{text}` is no limit: write `shut-force=6500`, the value in the unit of the watch with at most six decimals"
+        )
+    };
+    let (watch, value) = text.split_once('=').ok_or_else(wrong)?;
+    let (sign, digits) = value.strip_prefix('-').map_or((1, value), |rest| (-1, rest));
+    let (whole, part) = digits.split_once('.').unwrap_or((digits, ""));
+    let plain = |text: &str| text.bytes().all(|byte| byte.is_ascii_digit());
+    if watch.is_empty() || whole.is_empty() || whole.len() > 9 || part.len() > 6 || !plain(whole) || !plain(part) {
+        return Err(wrong());
+    }
+    let micro: i64 = format!("{whole}{part:0<6}").parse().map_err(|_| wrong())?;
+    Ok((watch.to_owned(), sign * micro))
 }
 
 /// Reads a percentage as parts of a million, exactly.
@@ -220,10 +297,16 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_share_is_read_exactly_or_refused() {
+    fn shares_and_limits_are_read_exactly_or_refused() {
         for (text, parts) in [("99%", 990_000), ("99.9%", 999_000), ("5%", 50_000), ("0.0001%", 1)] {
             assert_eq!(share(text), Ok(parts));
             assert_eq!(share(&percent(parts).replace(' ', "")), Ok(parts));
+        }
+        for (text, micro) in [("a=6500", 6_500_000_000), ("a=-1.5", -1_500_000), ("a=0.000001", 1)] {
+            assert_eq!(limit(text), Ok(("a".into(), micro)));
+        }
+        for text in ["a", "=1", "a=", "a=1e3", "a=1.0000001", "a=--1", "a=6500 N", "a=9999999999"] {
+            assert!(limit(text).is_err(), "{text}");
         }
         for text in ["99", "100%", "0%", "-1%", "99.99999%", "%", "1e1%", "9 %"] {
             assert!(share(text).is_err(), "{text}");

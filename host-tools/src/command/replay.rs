@@ -1,6 +1,5 @@
 //! `haltproof replay`.
 
-use std::io::BufRead;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
@@ -9,8 +8,8 @@ use super::output::{Output, coloured};
 use super::progress::bar;
 use super::{Failure, Outcome, Shape, files, stages};
 use host_tools::json::Timeline;
-use host_tools::recording::read::{ReadFault, Reader};
-use host_tools::recording::source::{Source, open};
+use host_tools::recording::read::{ReadFault, Scans};
+use host_tools::recording::sequence::Sequence;
 use host_tools::replay::text::{Lines, Paint};
 use host_tools::replay::{Broke, Sink, Summary, replay};
 use host_tools::station::Station;
@@ -20,7 +19,7 @@ use host_tools::vcd::{Beside, Dump};
 ///
 /// Memory does not grow with the recording.
 #[derive(Debug, Args)]
-#[command(after_help = "Example: haltproof replay drive.rules --recording morning.csv\n\
+#[command(after_help = "Example: haltproof replay drive.rules --recording morning.csv --recording afternoon.csv.gz\n\
     Exit status: 0 every requirement met and every stop made by the recording as well, \
     1 a requirement missed, a stop that the recording did not make, or something that cannot be told, \
     2 the recording or the rules could not be read.")]
@@ -28,10 +27,13 @@ pub(super) struct Replay {
     /// Rule files, read as one station.
     #[arg(required = true)]
     rules: Vec<PathBuf>,
-    /// The recording, as it is or packed with gzip or zstd; `-` is the standard input. `haltproof manual recordings`
-    /// describes it.
-    #[arg(long, short)]
-    recording: PathBuf,
+    /// The recording, as it is or packed with gzip or zstd; `-` is the standard input. Several are given in the order of time, and read as one.
+    /// `haltproof manual recordings` describes them.
+    #[arg(long, short, required = true)]
+    recording: Vec<PathBuf>,
+    /// Go on after gaps, clock steps and doubled rows within a file: each is told and counted, and judging begins anew behind it.
+    #[arg(long)]
+    over_gaps: bool,
     /// For people or for machines.
     #[arg(long, value_enum, default_value_t = Shape::Text)]
     format: Shape,
@@ -48,7 +50,6 @@ impl Replay {
     pub(super) fn run(&self) -> Outcome {
         let sources = files::read_all(&self.rules)?;
         let station = stages::sound_station(sources)?;
-        let named = self.recording.display().to_string();
         let is_stdout = |path: Option<&Path>| path.is_none_or(|path| path == Path::new("-"));
         if self.vcd.is_some() && is_stdout(self.vcd.as_deref()) && is_stdout(self.output.as_deref()) {
             return Err(Failure::Said(
@@ -56,17 +57,17 @@ impl Replay {
             ));
         }
         let to = Output::open(self.output.as_deref())?;
-        let Source { bytes, length } = open(&self.recording).map_err(|e| Failure::Said(format!("{named}: {e}")))?;
-        self.on(&station, bytes, length, &named, to)
+        let mut reader =
+            Sequence::open(&station, &self.recording, self.over_gaps).map_err(|(name, fault)| said(&name, &fault))?;
+        self.on(&station, &mut reader, to)
     }
 
-    fn on<R: BufRead>(&self, station: &Station, source: R, bytes: u64, named: &str, to: Output) -> Outcome {
-        let mut reader = Reader::open(source, station).map_err(|f| said(named, &f))?;
+    fn on(&self, station: &Station, reader: &mut Sequence<'_>, to: Output) -> Outcome {
         match self.format {
             Shape::Text => {
                 let paint = Paint(self.output.is_none() && coloured());
                 let mut lines = Lines::new(to, paint);
-                match self.drive(station, &mut reader, &mut lines, bytes)? {
+                match self.drive(station, reader, &mut lines)? {
                     Ok(summary) => {
                         lines.summary(&summary)?;
                         lines.into_inner().finish()?;
@@ -77,13 +78,13 @@ impl Replay {
                         if self.output.is_none() {
                             lines.into_inner().finish()?;
                         }
-                        Err(said(named, &fault))
+                        Err(said(reader.file(), &fault))
                     }
                 }
             }
             Shape::Json => {
-                let mut timeline = Timeline::begin(to, station, named)?;
-                match self.drive(station, &mut reader, &mut timeline, bytes)? {
+                let mut timeline = Timeline::begin(to, station, reader.file())?;
+                match self.drive(station, reader, &mut timeline)? {
                     Ok(summary) => {
                         let status = summary.status();
                         timeline.end(&summary)?.finish()?;
@@ -91,7 +92,7 @@ impl Replay {
                     }
                     Err(fault) => {
                         timeline.broke(&fault)?.finish()?;
-                        Err(said(named, &fault))
+                        Err(said(reader.file(), &fault))
                     }
                 }
             }
@@ -99,13 +100,13 @@ impl Replay {
     }
 
     /// Replays with a bar; a recording that broke off is no failure of ours.
-    fn drive<R: BufRead>(
+    fn drive(
         &self,
         station: &Station,
-        reader: &mut Reader<'_, R>,
+        reader: &mut Sequence<'_>,
         sink: &mut dyn Sink,
-        bytes: u64,
     ) -> Result<Result<Summary, ReadFault>, Failure> {
+        let bytes = reader.length();
         let Some(path) = &self.vcd else { return watched(station, reader, sink, bytes) };
         let mut to = Output::open(Some(path))?;
         let mut dump = Dump::new(&mut to, station)?;
@@ -118,9 +119,9 @@ impl Replay {
     }
 }
 
-fn watched<R: BufRead>(
+fn watched<R: Scans>(
     station: &Station,
-    reader: &mut Reader<'_, R>,
+    reader: &mut R,
     sink: &mut dyn Sink,
     bytes: u64,
 ) -> Result<Result<Summary, ReadFault>, Failure> {

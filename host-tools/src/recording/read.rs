@@ -1,4 +1,5 @@
-//! Reads a recording, scan by scan, from either layout, in memory that does not grow with it.
+//! Reads a recording, scan by scan, in memory that does not grow with it: rows of either layout, or a value change dump, which is known by
+//! its first byte.
 
 use std::io::BufRead;
 
@@ -8,12 +9,19 @@ use crate::station::Station;
 mod cells;
 mod changes;
 mod columns;
+mod dump;
+mod dump_top;
 mod fault;
 mod number;
 mod rows;
+mod tokens;
 mod top;
 mod wide;
 
+#[cfg(test)]
+mod corrupt_tests;
+#[cfg(test)]
+mod dump_tests;
 #[cfg(test)]
 mod tests;
 
@@ -22,6 +30,7 @@ pub use top::{Layout, Starts, Top};
 
 use changes::Changes;
 use columns::Columns;
+use dump::Dump;
 use fault::Bad;
 use rows::{Line, Rows};
 use wide::Wide;
@@ -36,17 +45,88 @@ pub enum Step {
     },
     /// The controller lost its power here, and starts again with the next scan.
     PowerUp,
+    /// Nothing is known between the scan before and the next one: nobody recorded it, or the clock was set.
+    Gap {
+        /// Time of the scan before, microseconds.
+        from_us: u64,
+        /// Time of the next one; not later, if the clock was set back.
+        to_us: u64,
+    },
+    /// The next file of several begins.
+    Recording,
     /// The recording is over.
     End,
+}
+
+/// What was passed over, counted.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Counted {
+    /// Changes of a dump that came and went between two scans, so that no scan saw them.
+    pub unseen: u64,
+    /// Rows that stood there twice, byte by byte.
+    pub doubled: u64,
+}
+
+impl Counted {
+    /// Both together.
+    #[must_use]
+    pub fn and(self, other: Self) -> Self {
+        Self { unseen: self.unseen + other.unseen, doubled: self.doubled + other.doubled }
+    }
+}
+
+/// What gives scans, one after the other: one recording, or several.
+pub trait Scans {
+    /// Reads on.
+    ///
+    /// # Errors
+    /// If it cannot be read on.
+    fn advance(&mut self) -> Result<Step, ReadFault>;
+    /// What was read in the last scan given.
+    fn sample(&self) -> &Sample;
+    /// What stands before the first scan.
+    fn top(&self) -> &Top;
+    /// Bytes read so far, for a progress bar.
+    fn bytes(&self) -> u64;
+    /// What was passed over so far.
+    fn counted(&self) -> Counted;
+    /// The file that is being read, where there are several.
+    fn name(&self) -> Option<&str>;
+}
+
+impl<R: BufRead> Scans for Reader<'_, R> {
+    fn advance(&mut self) -> Result<Step, ReadFault> {
+        Reader::advance(self)
+    }
+    fn sample(&self) -> &Sample {
+        Reader::sample(self)
+    }
+    fn top(&self) -> &Top {
+        Reader::top(self)
+    }
+    fn bytes(&self) -> u64 {
+        Reader::bytes(self)
+    }
+    fn counted(&self) -> Counted {
+        Reader::counted(self)
+    }
+    fn name(&self) -> Option<&str> {
+        None
+    }
 }
 
 /// A recording being read.
 #[derive(Debug)]
 pub struct Reader<'s, R> {
-    rows: Rows<R>,
-    columns: Columns<'s>,
-    body: Body,
+    from: From<'s, R>,
     sample: Sample,
+}
+
+#[expect(clippy::large_enum_variant, reason = "there is one of a recording, and rows are what is read most")]
+#[derive(Debug)]
+enum From<'s, R> {
+    Rows { rows: Rows<R>, columns: Columns<'s>, body: Body },
+    Dump(Box<Dump<'s, R>>),
 }
 
 #[derive(Debug)]
@@ -56,32 +136,14 @@ enum Body {
 }
 
 impl<'s, R: BufRead> Reader<'s, R> {
-    /// Reads the lines at the top and the header row.
-    pub fn open(source: R, station: &'s Station) -> Result<Self, ReadFault> {
-        let mut rows = Rows::new(source);
-        let mut lines = top::Lines::default();
-        loop {
-            match rows.advance()? {
-                Line::Remark => lines.take(rows.remark(), station.scan_us).map_err(|bad| bad.at(rows.line(), 1))?,
-                Line::Row => break,
-                Line::End => {
-                    let bad = Bad::new(
-                        "the file ends before its header row",
-                        "the lines at the top, a header row, and rows",
-                        "record again; `haltproof manual recordings` describes the format",
-                    );
-                    return Err(bad.at(rows.line(), 1));
-                }
-            }
-        }
-        let at_header = |bad: Bad| bad.at(rows.line(), 1);
-        let top = lines.whole(station.scan_us).map_err(at_header)?;
-        let columns = Columns::new(station, top);
-        columns.lines_fit().map_err(at_header)?;
-        let scan_us = u64::from(station.scan_us);
-        let body = match columns.top().layout {
-            Layout::Scan => Body::Wide(Wide::open(&rows, &columns, scan_us)?),
-            Layout::Change => Body::Changes(Changes::open(&rows, scan_us)?),
+    /// Reads what stands before the first scan: the lines at the top and the header row, or the declarations of a dump.
+    pub fn open(mut source: R, station: &'s Station) -> Result<Self, ReadFault> {
+        // What cannot be read is told where it is read.
+        let first = source.fill_buf().ok().and_then(|buffer| buffer.first().copied());
+        let from = if first == Some(b'$') || first.is_some_and(|byte| byte.is_ascii_whitespace()) {
+            From::Dump(Box::new(Dump::open(source, station)?))
+        } else {
+            rows_of(source, station)?
         };
         let sample = Sample {
             channels: vec![false; station.channels.len()],
@@ -89,12 +151,15 @@ impl<'s, R: BufRead> Reader<'s, R> {
             travel: vec![0; station.sources.len()],
             links: vec![Frame::default(); station.link_terminals.len()],
         };
-        Ok(Self { rows, columns, body, sample })
+        Ok(Self { from, sample })
     }
 
     /// What the lines at the top say.
     pub fn top(&self) -> &Top {
-        self.columns.top()
+        match &self.from {
+            From::Rows { columns, .. } => columns.top(),
+            From::Dump(dump) => dump.top(),
+        }
     }
 
     /// What was read in the last scan given.
@@ -104,16 +169,82 @@ impl<'s, R: BufRead> Reader<'s, R> {
 
     /// Bytes of the file read so far, for a progress bar.
     pub fn bytes(&self) -> u64 {
-        self.rows.bytes()
+        match &self.from {
+            From::Rows { rows, .. } => rows.bytes(),
+            From::Dump(dump) => dump.bytes(),
+        }
+    }
+
+    /// What was passed over so far.
+    pub fn counted(&self) -> Counted {
+        match &self.from {
+            From::Rows { body: Body::Wide(wide), .. } => Counted { unseen: 0, doubled: wide.doubled() },
+            From::Rows { .. } => Counted::default(),
+            From::Dump(dump) => Counted { unseen: dump.unseen(), doubled: 0 },
+        }
+    }
+
+    /// In rows of one scan each, gaps and clock steps are told ([`Step::Gap`]), and a row that stands there twice is passed over; otherwise
+    /// they are errors.
+    #[must_use]
+    pub fn over_gaps(mut self) -> Self {
+        if let From::Rows { body: Body::Wide(wide), .. } = &mut self.from {
+            wide.over_gaps();
+        }
+        self
     }
 
     /// Reads on.
     pub fn advance(&mut self) -> Result<Step, ReadFault> {
-        match &mut self.body {
-            Body::Wide(wide) => wide.advance(&mut self.rows, &self.columns, &mut self.sample),
-            Body::Changes(changes) => changes.advance(&mut self.rows, &self.columns, &mut self.sample),
+        match &mut self.from {
+            From::Rows { rows, columns, body: Body::Wide(wide) } => wide.advance(rows, columns, &mut self.sample),
+            From::Rows { rows, columns, body: Body::Changes(changes) } => {
+                changes.advance(rows, columns, &mut self.sample)
+            }
+            From::Dump(dump) => dump.advance(&mut self.sample),
         }
     }
+}
+
+/// More lines at the top than this are those of no station.
+const MOST_LINES: u64 = 100_000;
+
+/// Reads the lines at the top and the header row.
+fn rows_of<R: BufRead>(source: R, station: &Station) -> Result<From<'_, R>, ReadFault> {
+    let mut rows = Rows::new(source);
+    let mut lines = top::Lines::default();
+    loop {
+        match rows.advance()? {
+            Line::Remark if rows.line() > MOST_LINES => {
+                let bad = Bad::new(
+                    format!("more than {MOST_LINES} lines at the top"),
+                    "a line for each name, a header row, and rows",
+                    "is this a recording of one station?",
+                );
+                return Err(bad.at(rows.line(), 1));
+            }
+            Line::Remark => lines.take(rows.remark(), station.scan_us).map_err(|bad| bad.at(rows.line(), 1))?,
+            Line::Row | Line::Same => break,
+            Line::End => {
+                let bad = Bad::new(
+                    "the file ends before its header row",
+                    "the lines at the top, a header row, and rows",
+                    "record again; `haltproof manual recordings` describes the format",
+                );
+                return Err(bad.at(rows.line(), 1));
+            }
+        }
+    }
+    let at_header = |bad: Bad| bad.at(rows.line(), 1);
+    let top = lines.whole(station.scan_us).map_err(at_header)?;
+    let columns = Columns::new(station, top);
+    columns.lines_fit().map_err(at_header)?;
+    let scan_us = u64::from(station.scan_us);
+    let body = match columns.top().layout {
+        Layout::Scan => Body::Wide(Wide::open(&mut rows, &columns, scan_us)?),
+        Layout::Change => Body::Changes(Changes::open(&rows, scan_us)?),
+    };
+    Ok(From::Rows { rows, columns, body })
 }
 
 /// A remark between rows.

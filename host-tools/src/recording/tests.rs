@@ -27,6 +27,7 @@ fn round(style: Style) {
         match reader.advance().unwrap_or_else(|f| panic!("{f:?}")) {
             Step::PowerUp => restarted = true,
             Step::End => break,
+            Step::Gap { .. } | Step::Recording => panic!("it is one, and whole"),
             Step::Scan { at_us } => {
                 let scan = expected.next().unwrap();
                 assert_eq!((at_us, restarted), (scan.at_us, scan.restarted));

@@ -28,6 +28,18 @@ pub enum What {
     },
     /// The controller of the recording restarted.
     PowerUp,
+    /// Nothing is known between the scan before and the next one. Judging begins anew behind it.
+    Gap {
+        /// Time of the scan before, microseconds.
+        from_us: u64,
+        /// Time of the next one; not later, if the clock was set back.
+        to_us: u64,
+    },
+    /// The next recording of several begins.
+    Recording {
+        /// Its name as given.
+        name: String,
+    },
     /// A stop, with what was first to call for it.
     Stop {
         /// Name of the stop.
@@ -119,7 +131,7 @@ pub enum What {
         /// Beyond its time so far, microseconds.
         late_us: u64,
         /// What ended the wait: `end` of the recording, `restart` of the controller, `standstill` after
-        /// which judging begins anew, or `condition` that holds no longer.
+        /// which judging begins anew, a `gap`, or `condition` that holds no longer.
         by: &'static str,
     },
     /// An assumption was broken.

@@ -10,6 +10,7 @@ use super::overdue::Overdue;
 use super::tally::{AssumptionTold, BypassTold, RequirementTold, Summary, Tally};
 use super::words::{cause, looks_at};
 use super::{Sink, table, untold};
+use crate::recording::read::Counted;
 use crate::sample::Sample;
 use crate::station::ways::{Source, Way, WayOf};
 use crate::station::{Rank, Station};
@@ -51,6 +52,8 @@ impl<'s> Scene<'s> {
             lead_in: 0,
             counterfactual: 0,
             lasted_us: 0,
+            gaps: 0,
+            doubled: 0,
             stops: 0,
             not_made: 0,
             resets: 0,
@@ -122,6 +125,46 @@ impl<'s> Scene<'s> {
         self.course = Course::Running;
         self.stop = 0;
         Ok(())
+    }
+
+    /// Nothing is known of what comes before the next scan: whatever went on is not seen to its end.
+    pub(super) fn gap(&mut self, from_us: u64, to_us: u64, sink: &mut dyn Sink) -> io::Result<()> {
+        self.unanswered("gap", sink)?;
+        self.unresolved("there is a gap");
+        for bypass in 0..self.station.bypasses.len() {
+            if bit(self.active, bypass) {
+                self.end_bypass(bypass);
+            }
+        }
+        self.meters.restart();
+        (self.course, self.stop, self.slows, self.active) = (Course::Running, 0, 0, 0);
+        self.sums.gaps += 1;
+        self.lasted();
+        self.tell(What::Gap { from_us, to_us }, sink)
+    }
+
+    /// A part without gaps is over.
+    fn lasted(&mut self) {
+        let part = self.first_us.take().map_or(0, |first| self.at_us.saturating_sub(first));
+        self.sums.lasted_us = self.sums.lasted_us.saturating_add(part);
+    }
+
+    /// What was passed over in all.
+    pub(super) fn counted(&mut self, counted: Counted) {
+        self.sums.doubled = counted.doubled;
+        if counted.unseen > 0 {
+            self.cannot_tell(&format!(
+                "{} changes came and went between two scans, and no scan saw them",
+                counted.unseen
+            ));
+        }
+        match self.sums.gaps {
+            0 => {}
+            1 => self.cannot_tell("there is a gap or a clock step, and nothing is known of what lay in it"),
+            gaps => self.cannot_tell(&format!(
+                "there are {gaps} gaps or clock steps, and nothing is known of what lay in them"
+            )),
+        }
     }
 
     /// A scan begins.
@@ -309,7 +352,7 @@ impl<'s> Scene<'s> {
         if !self.meters.any() && self.sums.stops > 0 {
             self.cannot_tell("without a pace it cannot be seen whether the recording made a stop");
         }
-        self.sums.lasted_us = self.first_us.map_or(0, |first| self.at_us - first);
+        self.lasted();
         self.sums.watches = self.tally.told(self.station);
         let Summary { cannot_tell, watches, .. } = &mut self.sums;
         for watch in watches.iter().filter(|w| w.too_near > 0) {

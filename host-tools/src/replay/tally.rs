@@ -18,6 +18,10 @@ pub struct Summary {
     pub counterfactual: u64,
     /// Time from the first to the last scan, microseconds.
     pub lasted_us: u64,
+    /// Gaps and clock steps: nothing is known of what lay in them.
+    pub gaps: u64,
+    /// Rows that stood there twice and were passed over.
+    pub doubled: u64,
     /// Stops raised while not counterfactual, that of a power-up left out.
     pub stops: u32,
     /// Those of them that the recording did not make.

@@ -121,6 +121,9 @@ impl<W: Write> Lines<W> {
         if summary.counterfactual > 0 {
             writeln!(to, "{} scans were counterfactual and are not counted", summary.counterfactual)?;
         }
+        if summary.doubled > 0 {
+            writeln!(to, "{} rows stood there twice and were passed over", summary.doubled)?;
+        }
         if summary.watches.iter().any(|w| w.judged > 0) {
             let (name, judged) = ("watch", "judged");
             writeln!(
@@ -171,6 +174,14 @@ impl<W: Write> Sink for Lines<W> {
             }
             What::Begins { .. } => "judging begins at power-up".to_owned(),
             What::PowerUp => "the controller restarts".to_owned(),
+            What::Gap { from_us, to_us } if to_us > from_us => paint.caution(&format!(
+                "a gap of {}: nothing is known of it, judging begins anew",
+                seconds(to_us - from_us)
+            )),
+            What::Gap { to_us, .. } => {
+                paint.caution(&format!("the clock was set to {}: judging begins anew", clock(*to_us).trim()))
+            }
+            What::Recording { name } => format!("{name} begins"),
             What::Stop { answer, .. } => paint.alarm(&format!("STOP {answer}")),
             What::Raised { answer, .. } => paint.alarm(&format!("STOP raised to {answer}")),
             What::Also { .. } => "also, while stopped:".to_owned(),
@@ -203,6 +214,7 @@ impl<W: Write> Sink for Lines<W> {
                 let why = match *by {
                     "end" => "when the recording ends",
                     "restart" => "when the controller restarts",
+                    "gap" => "when a gap begins",
                     "standstill" => "when judging begins anew",
                     _ => "when it is asked no longer",
                 };

@@ -68,6 +68,12 @@ fn statement(said: &str, line: usize, station: &Station, to: &mut Scenario) -> R
         }
     } else if words.take("carriers spread by") {
         to.spread = words.length()?;
+    } else if words.take("carriers come round after") {
+        let word = words.next("how many carriers hang on the rope")?;
+        let Some(round) = word.parse().ok().filter(|round| *round > 0) else {
+            return wrong(format!("`{word}` is no number of carriers"), "write 1 or more");
+        };
+        to.round = Some(round);
     } else if words.take("rope starts at") {
         to.speed = words.speed()?;
     } else if words.take("rope speeds up at") {

@@ -240,6 +240,8 @@ pub struct Scenario {
     pub rates: (f64, f64),
     /// Greatest deviation of a carrier's place on the rope, mm.
     pub spread: f64,
+    /// Carriers on the rope: after so many the first one comes again, with its place and its forces. Without, each is a new one.
+    pub round: Option<u32>,
     /// Gauges that do not behave as usual; one gauge may have several.
     pub gauges: Vec<(usize, Behaviour)>,
     /// Contacts that follow something.
@@ -260,6 +262,7 @@ impl Default for Scenario {
             speed: 0.0,
             rates: (300.0, 500.0),
             spread: 0.0,
+            round: None,
             gauges: Vec::new(),
             follows: Vec::new(),
             brakes: Vec::new(),

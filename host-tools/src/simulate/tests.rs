@@ -231,6 +231,7 @@ fn every_statement_of_the_manual_is_read() {
         controller starts powered up
         lane starts full
         carriers spread by 50 mm
+        carriers come round after 60
         rope starts at 0 m/s
         rope speeds up at 0.2 m/s2
         rope slows at 400 mm/s2

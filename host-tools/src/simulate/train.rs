@@ -44,6 +44,8 @@ pub(super) struct Train {
     next: u32,
     /// Greatest deviation of a carrier's place on the rope.
     spread: f64,
+    /// Carriers on the rope.
+    round: Option<u32>,
     seed: u64,
     /// Effects on carriers that have not come yet, with the lines of their events.
     waiting: Vec<(u32, Effect, usize)>,
@@ -51,7 +53,7 @@ pub(super) struct Train {
 
 impl Train {
     /// Carriers at their distance over the whole lane, or none yet.
-    pub(super) fn new(lane: &Lane, full: bool, spread: f64, seed: u64) -> Self {
+    pub(super) fn new(lane: &Lane, full: bool, spread: f64, round: Option<u32>, seed: u64) -> Self {
         let course = Course::new(lane);
         let (every, length) = (f64::from(lane.every).max(1.0), f64::from(lane.carrier));
         let margin = 2_000.0 + length;
@@ -68,7 +70,8 @@ impl Train {
         }
         let list = VecDeque::new();
         let waiting = Vec::new();
-        let mut train = Self { course, list, tail, every, length, ends, uncouples, next: 1, spread, seed, waiting };
+        let mut train =
+            Self { course, list, tail, every, length, ends, uncouples, next: 1, spread, round, seed, waiting };
         train.take_in();
         train
     }
@@ -113,7 +116,9 @@ impl Train {
             self.tail -= self.every;
             let number = self.next;
             self.next = self.next.saturating_add(1);
-            let mut own = Random::new(self.seed ^ (u64::from(number) << 20));
+            // Counted from 1: the first of the next round is the first one again.
+            let whose = self.round.map_or(number, |round| (number - 1) % round + 1);
+            let mut own = Random::new(self.seed ^ (u64::from(whose) << 20));
             let strength = own.wobble();
             let run = self.tail + own.wobble() * self.spread;
             let (shift, stuck, gone, presses) = ((0.0, 0.0), None, None, Vec::new());
@@ -184,7 +189,7 @@ mod tests {
     use super::*;
 
     fn train() -> Train {
-        Train::new(tiny_station().lane.as_ref().unwrap(), true, 0.0, 1)
+        Train::new(tiny_station().lane.as_ref().unwrap(), true, 0.0, None, 1)
     }
     fn runs(train: &Train) -> Vec<f64> {
         train.carriers().map(|c| c.run).collect()

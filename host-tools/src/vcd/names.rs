@@ -1,10 +1,6 @@
-//! What the variables of a dump are called.
-//!
-//! A hyphen of a rule file's name becomes an underscore, so that the name is a simple identifier of IEEE 1364; two
-//! underscores part a name from the terminal, and that from the unit. No name of a rule file has an underscore, so that
-//! different names stay different.
+//! What the variables of a dump are called; those of the inputs as `recording::dumped` has it.
 
-use crate::recording::write::{Style, signals};
+use crate::recording::dumped::{self, Dumped, identifier};
 use crate::replay::event::Cause;
 use crate::station::Station;
 
@@ -20,16 +16,6 @@ pub(super) enum Kind {
 pub(super) struct Scope {
     pub(super) name: &'static str,
     pub(super) variables: Vec<(String, Kind)>,
-}
-
-/// A name as an identifier.
-fn identifier(name: &str) -> String {
-    name.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '_' }).collect()
-}
-
-/// A unit as a part of an identifier.
-fn unit(unit: &str) -> String {
-    identifier(&unit.replace('/', "_per_").replace('%', "percent"))
 }
 
 /// Text that cannot end a comment.
@@ -65,31 +51,11 @@ pub(super) fn scopes(station: &Station, tripping: &[Cause]) -> Vec<Scope> {
 }
 
 fn inputs(station: &Station) -> Scope {
-    let style = Style { named: true, values: true, ..Style::default() };
-    let [channels, gauges, counters, links] = signals(station, &style);
-    let mut variables = Vec::new();
-    for column in channels {
-        variables.push((identifier_of(&column.name, &column.terminal), Kind::Bit));
-    }
-    for column in gauges {
-        let name = identifier_of(&column.name, &column.terminal);
-        variables.push((format!("{name}__{}", unit(&column.unit)), Kind::Real));
-        variables.push((format!("{name}__doubtful"), Kind::Bit));
-        variables.push((format!("{name}__broken"), Kind::Bit));
-    }
-    for column in counters {
-        let name = identifier_of(&column.name, &column.terminal);
-        variables.push((format!("{name}__{}", unit(&column.unit)), Kind::Real));
-    }
-    for column in links {
-        let name = identifier_of(&column.name, &column.terminal);
-        variables.push((format!("{name}__fresh"), Kind::Bit));
-        variables.push((format!("{name}__order"), Kind::Rank));
-    }
+    let kind = |dumped| match dumped {
+        Dumped::Level(_) | Dumped::Doubtful(_) | Dumped::Broken(_) | Dumped::Fresh(_) => Kind::Bit,
+        Dumped::Value(_) | Dumped::Travel(_) => Kind::Real,
+        Dumped::Order(_) => Kind::Rank,
+    };
+    let variables = dumped::inputs(station).into_iter().map(|(name, dumped)| (name, kind(dumped))).collect();
     Scope { name: "inputs", variables }
-}
-
-/// A signal that no input has is called by its terminal alone.
-fn identifier_of(name: &str, terminal: &str) -> String {
-    if name == terminal { identifier(terminal) } else { format!("{}__{}", identifier(name), identifier(terminal)) }
 }

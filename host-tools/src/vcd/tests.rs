@@ -102,7 +102,10 @@ impl Read {
                         (id, Is::Bits(bits.iter().map(|bit: Value| bit.to_string()).collect()))
                     }
                     Command::ChangeReal(id, value) => (id, Is::Real(value)),
-                    Command::Timestamp(_) | Command::Begin(SimulationCommand::Dumpvars) | Command::End(_) => {
+                    Command::Timestamp(_)
+                    | Command::Comment(_)
+                    | Command::Begin(SimulationCommand::Dumpvars)
+                    | Command::End(_) => {
                         return true;
                     }
                     other => panic!("{other:?}"),

@@ -12,7 +12,10 @@ use super::{Between, Step, between, time_us};
 use crate::sample::{Frame, Sample};
 
 /// Nothing changes for so long in no station, but a clock that was set makes it look so.
-const LONGEST_US: u64 = 24 * 3_600 * 1_000_000;
+pub(super) const LONGEST_US: u64 = 24 * 3_600 * 1_000_000;
+
+/// No more names than this are kept; others are looked up anew each time.
+const MOST_NAMES: usize = 10_000;
 
 /// What follows the scans that are already known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -155,7 +158,7 @@ impl Changes {
                         }
                     }
                 }
-                Line::Row => {
+                Line::Row | Line::Same => {
                     if rows.len() != 3 {
                         return Err(rows.blame(0, wrong_length(rows.len(), 3)));
                     }
@@ -185,12 +188,15 @@ impl Changes {
         } else {
             let slot = columns.slot(name).map_err(|bad| rows.blame(1, bad))?;
             // Two names may mean one terminal, in two units: they share its place.
-            let index = self.met.iter().position(|(met, _)| same(*met, slot));
+            let index = self.met.iter().position(|(met, _)| same(*met, slot) || *met == slot);
             let index = index.unwrap_or_else(|| {
                 self.met.push((slot, 0));
                 self.met.len() - 1
             });
-            self.known.insert(name.into(), (index, slot));
+            // One name may have any number of units if it is passed over.
+            if self.known.len() < MOST_NAMES {
+                self.known.insert(name.into(), (index, slot));
+            }
             (index, slot)
         };
         if slot == Slot::Ignored {

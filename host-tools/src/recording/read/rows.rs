@@ -1,6 +1,7 @@
 //! Rows and remarks of a CSV file, after RFC 4180 section 2 and strictly so.
 //!
-//! One buffer is used over and over: memory does not grow with the file.
+//! Two buffers are used over and over: memory does not grow with the file. The row before is kept, since most rows of a station say again what that
+//! one said: one that is alike behind its time is not even split.
 
 use std::io::{BufRead, Read};
 
@@ -14,6 +15,8 @@ const LONGEST: usize = 1 << 20;
 pub(super) enum Line {
     /// A row; see [`Rows::field`].
     Row,
+    /// A row that differs from the one before at most in its first field, which is [`Rows::time`].
+    Same,
     /// A line that begins with `#`; see [`Rows::remark`].
     Remark,
     /// The file is at its end.
@@ -28,12 +31,31 @@ struct Field {
     column: u32,
 }
 
+/// What a buffer holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Holds {
+    /// No row that a later one could be like.
+    Nothing,
+    /// A row as it stood.
+    Plain,
+    /// One from which quotation marks were taken.
+    Quoted,
+}
+
 /// Splits a file into rows.
 #[derive(Debug)]
 pub(super) struct Rows<R> {
     source: R,
     buffer: Vec<u8>,
     fields: Vec<Field>,
+    /// The row before is kept.
+    keeps: bool,
+    /// What the buffer holds.
+    holds: Holds,
+    last: Vec<u8>,
+    last_fields: Vec<Field>,
+    /// First field of a row that is otherwise that of the buffer.
+    time: Vec<u8>,
     /// Line in which the current row begins.
     line: u64,
     /// Lines read.
@@ -44,7 +66,40 @@ pub(super) struct Rows<R> {
 
 impl<R: BufRead> Rows<R> {
     pub(super) fn new(source: R) -> Self {
-        Self { source, buffer: Vec::new(), fields: Vec::new(), line: 0, lines: 0, bytes: 0 }
+        Self {
+            source,
+            buffer: Vec::new(),
+            fields: Vec::new(),
+            keeps: false,
+            holds: Holds::Nothing,
+            last: Vec::new(),
+            last_fields: Vec::new(),
+            time: Vec::new(),
+            line: 0,
+            lines: 0,
+            bytes: 0,
+        }
+    }
+
+    /// From the next row on each is kept until the next one is read, for what tells whether something changed.
+    pub(super) fn keep_last(&mut self) {
+        (self.keeps, self.holds) = (true, Holds::Nothing);
+    }
+
+    /// The first field of a row that is the same otherwise.
+    pub(super) fn time(&self) -> &[u8] {
+        &self.time
+    }
+
+    /// This field stood in the row before already, if that was kept.
+    pub(super) fn unchanged(&self, index: usize) -> bool {
+        match (self.fields.get(index), self.last_fields.get(index)) {
+            (Some(now), Some(last)) => {
+                self.buffer.get(now.start..now.end).unwrap_or_default()
+                    == self.last.get(last.start..last.end).unwrap_or_default()
+            }
+            _ => false,
+        }
     }
 
     pub(super) fn bytes(&self) -> u64 {
@@ -88,9 +143,17 @@ impl<R: BufRead> Rows<R> {
 
     /// Reads on.
     pub(super) fn advance(&mut self) -> Result<Line, ReadFault> {
+        self.line = self.lines + 1;
+        if self.same() {
+            return Ok(Line::Same);
+        }
+        if self.keeps && self.holds != Holds::Nothing {
+            std::mem::swap(&mut self.buffer, &mut self.last);
+            std::mem::swap(&mut self.fields, &mut self.last_fields);
+        }
+        self.holds = Holds::Nothing;
         self.buffer.clear();
         self.fields.clear();
-        self.line = self.lines + 1;
         if !self.more()? {
             return Ok(Line::End);
         }
@@ -100,11 +163,40 @@ impl<R: BufRead> Rows<R> {
         }
         if self.buffer.contains(&b'"') {
             self.split_quoted()?;
+            self.holds = Holds::Quoted;
         } else {
             self.trim_break();
             self.split_plain()?;
+            self.holds = Holds::Plain;
         }
         Ok(Line::Row)
+    }
+
+    /// Takes the next row if it is that of the buffer, but for its first field. It is only looked for where it lies in one piece: otherwise it
+    /// is read as any row.
+    fn same(&mut self) -> bool {
+        if !self.keeps || self.holds != Holds::Plain {
+            return false;
+        }
+        let rest = self.fields.first().and_then(|first| self.buffer.get(first.end..)).unwrap_or_default();
+        // What cannot be read is told where it is read.
+        let Ok(chunk) = self.source.fill_buf() else { return false };
+        let end = chunk.iter().position(|byte| !(byte.is_ascii_digit() || *byte == b'.'));
+        let Some((time, behind)) = end.filter(|end| *end > 0).and_then(|end| chunk.split_at_checked(end)) else {
+            return false;
+        };
+        let ends = match behind.strip_prefix(rest) {
+            Some([b'\n', ..]) => 1,
+            Some([b'\r', b'\n', ..]) => 2,
+            _ => return false,
+        };
+        self.time.clear();
+        self.time.extend_from_slice(time);
+        let all = time.len() + rest.len() + ends;
+        self.source.consume(all);
+        self.lines += 1;
+        self.bytes += all as u64;
+        true
     }
 
     /// Appends one line, with its break, to the buffer; false at the end of the file.
@@ -273,6 +365,7 @@ mod tests {
             match rows.advance().map_err(|f| f.to_string())? {
                 Line::End => return Ok(all),
                 Line::Remark => {}
+                Line::Same => panic!("nothing was kept"),
                 Line::Row => {
                     let row = rows.fields().map(|f| String::from_utf8_lossy(f).into_owned());
                     all.push(row.collect());

@@ -8,9 +8,9 @@ use crate::testing::small_station;
 const TOP: &str = "# haltproof recording 1\n# rows: scan\n# time: ms\n";
 const CHANGE: &str = "# haltproof recording 1\n# rows: change\n# time: ms\n";
 
-type Seen = Vec<(Step, Sample)>;
+pub(super) type Seen = Vec<(Step, Sample)>;
 
-fn read_with(station: &Station, text: &str) -> Result<Seen, String> {
+pub(super) fn read_with(station: &Station, text: &str) -> Result<Seen, String> {
     let mut reader = Reader::open(text.as_bytes(), station).map_err(|f| f.to_string())?;
     let mut seen = Vec::new();
     loop {
@@ -46,6 +46,52 @@ fn wide_rows() {
     // 12 mA is 6000 N, in steps of 10 N above -150 N.
     assert_eq!(seen[0].1.gauges[0].steps, 615);
     assert_eq!(seen[0].1.links, [Frame::default()]);
+}
+
+/// Rows that say again what the one before said are read as each would be by itself: with remarks, quotation marks and both line ends
+/// between them, through readers that give few bytes at once.
+#[test]
+fn rows_that_repeat_are_read_as_any() {
+    let head = format!("{TOP}time,DI-01,DI-02,AI-01[mA],CI-01[mm],L-01,DI-03\n");
+    let values =
+        ["0,1,12.000,50,0,0", "0,1,12.000,50,,0", "1,1,12.001,45,0,0", "\"0\",1,12.000,50,0,0", "0,1,3.600,0,0,1"];
+    let mut state = 12_345_u64;
+    let mut draw = |below: u64| {
+        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (state >> 33) % below
+    };
+    let station = small_station();
+    for _ in 0..40 {
+        let (mut text, mut alone, mut value) = (head.clone(), Vec::new(), values[0]);
+        for row in 0..60 {
+            if draw(3) == 0 {
+                value = values[usize::try_from(draw(5)).unwrap()];
+            }
+            match draw(20) {
+                0 => text += "# note: between\n",
+                1 => text += "# power-up\n",
+                _ => {}
+            }
+            let row = format!("{},{value}", row * 10);
+            text = text + &row + if draw(2) == 0 { "\n" } else { "\r\n" };
+            alone.push(read(&format!("{head}{row}")).unwrap().remove(0));
+        }
+        for bytes in [7, 64, 1 << 16] {
+            let source = std::io::BufReader::with_capacity(bytes, text.as_bytes());
+            let mut reader = Reader::open(source, &station).unwrap();
+            let mut expected = alone.iter();
+            loop {
+                match reader.advance().unwrap() {
+                    Step::End => break,
+                    Step::Scan { at_us } => {
+                        assert_eq!(Some(&(Step::Scan { at_us }, reader.sample().clone())), expected.next(), "{text}");
+                    }
+                    _ => {}
+                }
+            }
+            assert_eq!((expected.next(), reader.bytes()), (None, u64::try_from(text.len()).unwrap()));
+        }
+    }
 }
 
 #[test]

@@ -19,10 +19,15 @@ pub(super) struct Wide {
     last_us: Option<u64>,
     /// A restart was announced and its first row has not come.
     restarted: bool,
+    /// Gaps are told and not refused.
+    over_gaps: bool,
+    /// The row in the buffer comes after a gap that was told; it is the same as the one before, but for its time.
+    held: Option<bool>,
+    doubled: u64,
 }
 
 impl Wide {
-    pub(super) fn open<R: BufRead>(rows: &Rows<R>, columns: &Columns<'_>, scan_us: u64) -> Result<Self, ReadFault> {
+    pub(super) fn open<R: BufRead>(rows: &mut Rows<R>, columns: &Columns<'_>, scan_us: u64) -> Result<Self, ReadFault> {
         let mut slots = Vec::with_capacity(rows.len());
         let mut time_column = None;
         for (i, name) in rows.fields().enumerate() {
@@ -46,7 +51,28 @@ impl Wide {
         };
         let given: Vec<Slot> = slots.iter().copied().flatten().collect();
         columns.complete(&given).map_err(|bad| rows.blame(0, bad))?;
-        Ok(Self { slots, time_column, scan_us, last_us: None, restarted: false })
+        // A row is the same as the one before if it is so behind its time.
+        if time_column == 0 {
+            rows.keep_last();
+        }
+        Ok(Self {
+            slots,
+            time_column,
+            scan_us,
+            last_us: None,
+            restarted: false,
+            over_gaps: false,
+            held: None,
+            doubled: 0,
+        })
+    }
+
+    pub(super) fn over_gaps(&mut self) {
+        self.over_gaps = true;
+    }
+    /// Rows that stood there twice and were passed over.
+    pub(super) fn doubled(&self) -> u64 {
+        self.doubled
     }
 
     pub(super) fn advance<R: BufRead>(
@@ -55,44 +81,69 @@ impl Wide {
         columns: &Columns<'_>,
         sample: &mut Sample,
     ) -> Result<Step, ReadFault> {
+        if let Some(same) = self.held.take() {
+            self.last_us = None;
+            if let Some(step) = self.row(rows, columns, sample, same)? {
+                return Ok(step);
+            }
+        }
         loop {
-            match rows.advance()? {
+            let same = match rows.advance()? {
                 Line::End => return Ok(Step::End),
                 Line::Remark => match between(rows.remark(), columns.top()).map_err(|bad| bad.at(rows.line(), 1))? {
-                    Between::Note => {}
+                    Between::Note => continue,
                     Between::End(_) => return Err(no_end().at(rows.line(), 1)),
                     Between::PowerUp => {
                         self.restarted = true;
                         return Ok(Step::PowerUp);
                     }
                 },
-                Line::Row => return self.row(rows, columns, sample),
+                Line::Row => false,
+                Line::Same => true,
+            };
+            if let Some(step) = self.row(rows, columns, sample, same)? {
+                return Ok(step);
             }
         }
     }
 
+    /// Takes a row; none of one that says nothing. One that is the same as the one before gives the same sample.
     fn row<R: BufRead>(
         &mut self,
         rows: &Rows<R>,
         columns: &Columns<'_>,
         sample: &mut Sample,
-    ) -> Result<Step, ReadFault> {
-        if rows.len() != self.slots.len() {
+        same: bool,
+    ) -> Result<Option<Step>, ReadFault> {
+        if !same && rows.len() != self.slots.len() {
             return Err(rows.blame(0, wrong_length(rows.len(), self.slots.len())));
         }
-        let time = rows.field(self.time_column).unwrap_or_default();
-        let at_us = time_us(time, columns.top())
-            .and_then(|at| self.on_time(at, time).map(|()| at))
-            .map_err(|bad| rows.blame(self.time_column, bad))?;
-        sample.travel.fill(0);
-        for (i, (field, slot)) in rows.fields().zip(&self.slots).enumerate() {
-            if let Some(slot) = slot {
-                put(*slot, field, &columns.gauges, sample).map_err(|bad| rows.blame(i, bad))?;
+        let time = if same { rows.time() } else { rows.field(self.time_column).unwrap_or_default() };
+        let blame = |bad: Bad| if same { bad.at(rows.line(), 1) } else { rows.blame(self.time_column, bad) };
+        let at_us = time_us(time, columns.top()).map_err(blame)?;
+        if let Err(bad) = self.on_time(at_us, time) {
+            let Some(from_us) = self.last_us.filter(|_| self.over_gaps) else { return Err(blame(bad)) };
+            let unchanged = || self.slots.iter().enumerate().all(|(i, slot)| slot.is_none() || rows.unchanged(i));
+            if at_us == from_us && (same || unchanged()) {
+                self.doubled += 1;
+                return Ok(None);
             }
+            self.held = Some(same);
+            return Ok(Some(Step::Gap { from_us, to_us: at_us }));
+        }
+        for (i, slot) in self.slots.iter().enumerate() {
+            let Some(slot) = slot.filter(|_| !same && !rows.unchanged(i)) else { continue };
+            if let Slot::Counter(counter, _) = slot
+                && let Some(travel) = sample.travel.get_mut(counter)
+            {
+                *travel = 0;
+            }
+            let field = rows.field(i).unwrap_or_default();
+            put(slot, field, &columns.gauges, sample).map_err(|bad| rows.blame(i, bad))?;
         }
         self.last_us = Some(at_us);
         self.restarted = false;
-        Ok(Step::Scan { at_us })
+        Ok(Some(Step::Scan { at_us }))
     }
 
     /// One scan after the row before, give or take half a scan.
