@@ -11,7 +11,7 @@
 
 use std::collections::BTreeMap;
 
-use cross_tests::generate::{Case, History, case};
+use cross_tests::generate::{Case, History, case, kept_observed};
 use cross_tests::machines::Stepped;
 use cross_tests::reading::Reading;
 use cross_tests::render::{read_back, render};
@@ -24,7 +24,7 @@ use host_tools::prove::claim::{Claimed, Subject};
 use host_tools::prove::model::{Model, with_model};
 use host_tools::prove::recheck::Checker;
 use host_tools::prove::upheld::with_upheld;
-use host_tools::station::{Form, Station};
+use host_tools::station::{Form, Observed, Station};
 use logic_rules::{Algebra, Lanes, Plain, Sliced};
 
 /// Scans of a history.
@@ -80,6 +80,7 @@ fn proved(model: &Model<'_>) -> Vec<Claimed> {
 fn arises(a: &mut Sliced<Lanes>, judge: &Judge<Sliced<Lanes>>, reset: u64) -> u64 {
     match judge {
         Judge::Obliged { state, .. } | Judge::Held { state, .. } => a.at_least(state.held, 1),
+        Judge::Spaced(spaced) => spaced.distance.known,
         Judge::Follow(follow) => follow.followers[0].following,
         Judge::Released { .. } => reset,
         Judge::Never { .. } | Judge::Together { .. } => 0,
@@ -199,4 +200,49 @@ fn what_holds_an_assumption_answers_in_random_histories() {
         "{proofs} watches are proved to hold an assumption, which is broken in {broken} histories; {silent} are not"
     );
     assert!(2 * proofs >= stations && broken >= 10 * stations && silent > 0);
+}
+
+/// What only requirements can ask, of inputs, answers and outputs that the rules of random stations watch.
+#[test]
+fn what_no_rule_can_ask_is_answered_in_random_histories_where_it_is_proved() {
+    let heavy = std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1");
+    let (stations, swarms) = if heavy { (40, 9) } else { (2, 1) };
+    let mut tallies: BTreeMap<&str, [u64; 3]> = BTreeMap::new();
+    for seed in 0..stations {
+        let case = case(seed);
+        let mut station = read_back(&render(&case.station, seed)).unwrap();
+        station.requirements = kept_observed(&station);
+        let kind = |i: usize| match station.requirements[i].observed().first() {
+            Some(Observed::Stands(_)) => "stands",
+            Some(Observed::Released(_)) => "released",
+            Some(Observed::Differing(_)) => "differing",
+            Some(Observed::Covered(..)) => "covered for over",
+            Some(Observed::Changing(..)) => "changes over",
+            Some(Observed::Apart(..)) => "differs from",
+            Some(Observed::Closer(..)) => "rises less than",
+            Some(Observed::Farther(..)) => "rises more than",
+            None => panic!("nothing is asked"),
+        };
+        with_model(&station, |model| {
+            let claims = proved(model);
+            let mut missed = vec![false; station.requirements.len()];
+            for round in 0..swarms {
+                let armed = swarm(model, &case, &claims, seed * 1_000 + round, &mut missed);
+                for (claim, [_, due]) in claims.iter().zip(armed) {
+                    tallies.entry(kind(asked_by(claim))).or_default()[1] += u64::from(due.count_ones());
+                }
+            }
+            for claim in &claims {
+                tallies.entry(kind(asked_by(claim))).or_default()[0] += 1;
+            }
+            for i in (0..missed.len()).filter(|&i| missed[i]) {
+                tallies.entry(kind(i)).or_default()[2] += 1;
+            }
+        })
+        .unwrap();
+    }
+    println!("proved, histories in which an answer was due, missed in one: {tallies:?}");
+    let sum = |at: usize| tallies.values().map(|tally| tally[at]).sum::<u64>();
+    assert!(sum(0) >= 5 * stations && sum(1) > 0 && sum(2) > 0);
+    assert!(!heavy || tallies.len() == 8);
 }

@@ -1,6 +1,8 @@
 //! Requirements that speak of what no rule can ask: for suites that add them to a station.
 
-use host_tools::station::{Condition, Form, InputId, InputKind, Observed, Rank, Requirement, Station};
+use host_tools::station::{
+    Condition, Form, InputId, InputKind, Measured, Observed, Rank, Requirement, Station, WatchKind,
+};
 
 use super::inputs::{limit, name};
 use super::requirements::slowest;
@@ -37,6 +39,73 @@ pub fn ask_observed(case: &mut Case, seed: u64) {
             within_us,
         });
     }
+}
+
+/// Requirements of what the rules of a station watch themselves, each once as the rules may keep it and once a little more than
+/// they do.
+pub fn kept_observed(station: &Station) -> Vec<Requirement> {
+    let whenever = |observed, lasting, least| (Condition::Observed(observed), lasting, least);
+    let mut all: Vec<(Condition, u32, Rank)> = Vec::new();
+    for watch in &station.watches {
+        match &watch.kind {
+            WatchKind::Agree(agree) => {
+                for by in [agree.within, agree.within.saturating_sub(1)] {
+                    all.push(whenever(Observed::Apart(agree.between, by), agree.apart, agree.answer));
+                }
+            }
+            WatchKind::Spacing(spacing) => {
+                let Measured::Rope(pace) = spacing.measured else { continue };
+                let (detector, least) = (spacing.detector, spacing.least);
+                all.extend(
+                    [least, least + 9].map(|mm| whenever(Observed::Closer(detector, pace, mm), 0, spacing.closer)),
+                );
+                for mm in spacing.most.into_iter().flat_map(|most| [most, most.saturating_sub(9)]) {
+                    all.push(whenever(Observed::Farther(detector, pace, mm), 0, spacing.farther));
+                }
+            }
+            _ => {}
+        }
+    }
+    for (i, output) in station.outputs.iter().enumerate() {
+        let Some((_, within)) = output.read_back else { continue };
+        let on = Condition::Not(Box::new(Condition::SeenOff(i)));
+        let contradicted = Condition::All(vec![Condition::Observed(Observed::Released(i)), on]);
+        all.extend([within, within.saturating_sub(1)].map(|scans| (contradicted.clone(), scans, station.on_fault)));
+    }
+    for (i, input) in station.inputs.iter().enumerate() {
+        match &input.kind {
+            InputKind::Contact(contact) => {
+                for most in contact.most_changes.into_iter().flat_map(|most| [most, most.saturating_sub(1)]) {
+                    all.push(whenever(Observed::Changing(i, most), 0, station.on_fault));
+                }
+            }
+            InputKind::Detector(detector) => {
+                let Some((pace, mm)) = detector.covered_at_most else { continue };
+                let InputKind::Pace(of) = &station.inputs[pace].kind else { panic!("no pace") };
+                for mm in [mm + detector.settle.up.saturating_sub(1) * of.top_scan, mm.saturating_sub(3)] {
+                    all.push(whenever(Observed::Covered(i, pace, mm), 0, station.on_fault));
+                }
+            }
+            InputKind::Pair(pair) => all.push(whenever(Observed::Differing(i), pair.differing + 2, station.on_fault)),
+            _ => {}
+        }
+    }
+    for (slow, rank) in station.slows.iter().zip(1..) {
+        let fast = Condition::Faster(slow.pace, slow.down_to + 1);
+        let held = Condition::All(vec![Condition::Observed(Observed::Stands(rank)), fast]);
+        all.push((held, slow.within + 1, station.on_fault));
+    }
+    let requirement = |(i, (condition, lasting, least)): (usize, (Condition, u32, Rank))| Requirement {
+        name: name(format!("K{i}")),
+        title: format!("requirement {i}"),
+        hazards: Vec::new(),
+        form: Form::Whenever { condition, lasting, least, within: 1 },
+        unless: None,
+        need_not_arise: None,
+        answers: Vec::new(),
+        within_us: 0,
+    };
+    all.into_iter().enumerate().map(requirement).collect()
 }
 
 fn of(station: &Station, is: impl Fn(&InputKind) -> bool) -> Vec<InputId> {
