@@ -16,14 +16,24 @@ fn text(name: &str) -> String {
 
 /// A demo station with changes to its rules, and what its watches are said to hold.
 pub fn station(kind: &str, changes: &[(&str, &str)]) -> Station {
+    of(kind, &["requirements"], changes)
+}
+
+/// The same, with what is required of how it watches itself too.
+pub fn supervised(kind: &str, changes: &[(&str, &str)]) -> Station {
+    of(kind, &["requirements", "supervision"], changes)
+}
+
+fn of(kind: &str, more: &[&str], changes: &[(&str, &str)]) -> Station {
     let mut rules = text(&format!("{kind}-terminal.rules"));
     for (old, new) in changes {
         assert!(rules.contains(old), "{kind} says nowhere: {old}");
         rules = rules.replacen(old, new, 1);
     }
-    let asked = text(&format!("{kind}-terminal.requirements.rules"));
     let source = |path: &str, text: String| Source { path: path.to_owned(), bytes: text.into_bytes() };
-    let reading = load(vec![source("rules", rules), source("requirements", asked)]);
+    let mut sources = vec![source("rules", rules)];
+    sources.extend(more.iter().map(|name| source(name, text(&format!("{kind}-terminal.{name}.rules")))));
+    let reading = load(sources);
     let errors: Vec<_> = reading.findings.iter().filter(|f| f.level == Level::Error).collect();
     assert!(errors.is_empty(), "{changes:?}: {errors:#?}");
     with_upheld(&reading.station.expect("a station"))
@@ -56,6 +66,49 @@ pub fn without(station: &Station, gone: &BTreeSet<usize>) -> Station {
     }
     less
 }
+
+/// Faults that break what is required of how a station watches itself.
+pub const SUPERVISED: &[Planted] = &[
+    (
+        "a detector may stay covered longer",
+        "drive",
+        "S15",
+        &[("covered for at most 1.20 m of rope, rises", "covered for at most 1.50 m of rope, rises")],
+    ),
+    (
+        "tyres may lag more",
+        "drive",
+        "S28",
+        &[("rope and tyres-in agree within 0.4 m/s", "rope and tyres-in agree within 0.5 m/s")],
+    ),
+    (
+        "carriers may come closer",
+        "drive",
+        "S11",
+        &[("rises at least 54.0 m of rope apart", "rises at least 51.0 m of rope apart")],
+    ),
+    (
+        "a carrier may be missing longer",
+        "drive",
+        "S12",
+        &[("at most 66.0 m of rope apart", "at most 70.0 m of rope apart")],
+    ),
+    ("a brake is read back late", "drive", "S33", &[("DI-52 within 100 ms", "DI-52 within 200 ms")]),
+    ("a carrier may come early into the bay", "drive", "S4", &[("takes 3.25 m to 4.05 m", "takes 2.90 m to 4.05 m")]),
+    ("a contact may chatter more", "return", "S21", &[("at most 40 changes a second", "at most 60 changes a second")]),
+    (
+        "the lift may slow down later",
+        "return",
+        "S23",
+        &[("down to 1.5 m/s within 14 s", "down to 1.5 m/s within 16 s")],
+    ),
+    (
+        "the rope may lie less level",
+        "return",
+        "S22",
+        &[("deck-height agree within 14 mm", "deck-height agree within 18 mm")],
+    ),
+];
 
 /// A fault: a name, the station, the requirement that it breaks, and what its text becomes. The first of each
 /// kind make the short form of the suite.

@@ -11,7 +11,7 @@
 use std::time::Instant;
 
 use cross_tests::generate::case;
-use cross_tests::planted::{HIDDEN, LONG, Planted, SHORT, number, station, without};
+use cross_tests::planted::{HIDDEN, LONG, Planted, SHORT, SUPERVISED, number, station, supervised, without};
 use host_tools::prove::attempt::{attempt, attempt_standing};
 use host_tools::prove::certificate;
 use host_tools::prove::circuit::with_system;
@@ -55,6 +55,32 @@ fn each_requirement_of_the_demo_is_proved_and_checked_again() {
                 );
             }
         }).unwrap();
+    }
+}
+
+#[test]
+fn how_the_stations_watch_themselves_is_proved() {
+    for kind in ["return", "drive"].into_iter().take(if is_heavy() { 2 } else { 0 }) {
+        let station = supervised(kind, &[]);
+        with_system(&station, |model, system| {
+            let mut checker = Checker::new(model);
+            let asked = station.requirements.iter().enumerate().filter(|(_, r)| r.name.text.starts_with('S'));
+            for (i, requirement) in asked {
+                let name = &requirement.name.text;
+                let proof = attempt(model, system, i).unwrap_or_else(|| panic!("{kind} {name} is not proved"));
+                let read =
+                    certificate::read(model, "rules", &certificate::write(model, "rules", &proof.claimed)).unwrap();
+                assert_eq!(checker.check(&read), Ok(()), "{kind} {name}");
+            }
+        })
+        .unwrap();
+    }
+    let planted: &[Planted] = if is_heavy() { SUPERVISED } else { &[] };
+    for &(fault, kind, name, changes) in planted {
+        let station = supervised(kind, changes);
+        let requirement = number(&station, name);
+        let proof = with_system(&station, |model, system| attempt(model, system, requirement)).unwrap();
+        assert_eq!(proof, None, "{kind} {name}, {fault}");
     }
 }
 

@@ -13,7 +13,7 @@ use std::env;
 use std::fmt::Write as _;
 use std::time::Instant;
 
-use cross_tests::planted::{HIDDEN, LONG, Planted, SHORT, number, station, without};
+use cross_tests::planted::{HIDDEN, LONG, Planted, SHORT, SUPERVISED, number, station, supervised, without};
 use host_tools::prove::circuit::with_system;
 use host_tools::prove::verdict::refute;
 use host_tools::refute::missed::missed;
@@ -82,6 +82,21 @@ fn each_planted_fault_is_refuted() {
         }
     }
     assert!(lost.is_empty(), "{lost:?}");
+}
+
+#[test]
+fn what_is_planted_in_how_a_station_watches_itself_is_refuted() {
+    let few = if is_heavy() { SUPERVISED.len() } else { 1 };
+    for &(fault, kind, name, changes) in &SUPERVISED[..few] {
+        let station = supervised(kind, changes);
+        let requirement = number(&station, name);
+        let start = Instant::now();
+        let found = hunt(&station, &[requirement], Effort::default()).unwrap().remove(0);
+        let found = found.unwrap_or_else(|| panic!("{kind} {name}, {fault}: not found in {:?}", start.elapsed()));
+        println!("{kind} {name}, {fault}: {} scans, {:?}", found.history.scans(), start.elapsed());
+        assert_eq!(confirm(&station, &found.history, requirement).unwrap(), Some(found.missed_at), "{kind} {name}");
+        assert!(found.history.is_clean(&station, true), "{kind} {name}");
+    }
 }
 
 #[test]
