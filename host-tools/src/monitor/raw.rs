@@ -1,17 +1,22 @@
 //! The raw plan: a station with everything taken away that would hide a raw input, and a guard for
 //! each condition that a requirement or an assumption speaks of.
 
+mod translate;
+
 use super::judge::{Judge, pace_number};
 use crate::lower::{Program, lower};
 use crate::station::ways::Source;
 use crate::station::{
-    Agree, Backing, Claim, Condition, Contact, Detector, Form, Guard, Input, InputId, InputKind, Lasting, Measure,
-    Measured, Name, Observed, Pair, Rank, Requirement, Settle, Station, Watch, WatchKind, When,
+    Agree, Backing, Claim, Condition, Form, Guard, Input, InputId, InputKind, Lasting, Measure, Measured, Name,
+    Observed, Pair, Rank, Settle, Station, Watch, WatchKind, When,
 };
 use crate::text::place::Place;
 use logic_rules::Algebra;
 use logic_rules::monitor::Apart;
 use logic_rules::plan::Plan;
+use translate::{Published, Translate, bare_contact, published, settled};
+
+pub use translate::Before;
 
 /// The raw plan of a station, and which of its watches stand for what.
 pub struct MonitorPlan {
@@ -45,27 +50,6 @@ pub(super) struct Shape {
     pub(super) channel: Option<usize>,
     pub(super) band: Option<usize>,
     pub(super) unless: Option<usize>,
-}
-
-/// What the rules published in the scan before, of which a condition speaks.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Published {
-    /// A bypass was active.
-    Active(usize),
-    /// The most severe answer was this one.
-    Stood(Rank),
-    /// An output was off.
-    Off(usize),
-}
-
-/// What was published in the scan before; slices that are too short say that it was not.
-pub struct Before<'s, B> {
-    /// Each bypass was active.
-    pub active: &'s [B],
-    /// At place `r`: an answer of rank `r` or above stood.
-    pub answer: &'s [B],
-    /// Each output was off.
-    pub off: &'s [B],
 }
 
 /// Takes away whatever would hide a raw input.
@@ -336,141 +320,4 @@ fn denied(raw: &mut Station, name: &Name, unless: Option<Condition>) -> Option<u
         guard(raw, name, Condition::Not(Box::new(unless)));
         raw.watches.len() - 1
     })
-}
-/// A channel that is there once more, since what is said of one input on it must not touch the other.
-fn copied(raw: &mut Station, name: &Name, channel: usize, copies: &mut Vec<usize>) -> usize {
-    raw.channels.push(name.text.clone());
-    copies.push(channel);
-    raw.channels.len() - 1
-}
-/// The channel of a detector as the rules see it: a second one where it settles. `known` are those that are there.
-fn settled(
-    raw: &mut Station,
-    station: &Station,
-    detector: InputId,
-    copies: &mut Vec<usize>,
-    known: &mut Vec<(usize, usize)>,
-) -> usize {
-    let Some(Input { name, kind: InputKind::Detector(own) }) = station.inputs.get(detector) else { return usize::MAX };
-    if own.settle == Settle::default() {
-        return own.channel;
-    }
-    if let Some((_, copy)) = known.iter().find(|(channel, _)| *channel == own.channel) {
-        return *copy;
-    }
-    let name = Name { text: format!("{}.settled", name.text), ..name.clone() };
-    let channel = copied(raw, &name, own.channel, copies);
-    known.push((own.channel, channel));
-    let copy = Detector { channel, covered_at_most: None, rises_every: None, ..own.clone() };
-    raw.inputs.push(Input { name, kind: InputKind::Detector(copy) });
-    channel
-}
-/// What a requirement asks that was published in the scan before, but for bypasses.
-fn published(requirement: &Requirement) -> Vec<Published> {
-    let told = |observed: Observed| match observed {
-        Observed::Stands(rank) => Some(Published::Stood(rank)),
-        Observed::Released(output) => Some(Published::Off(output)),
-        _ => None,
-    };
-    requirement.observed().into_iter().filter_map(told).collect()
-}
-
-impl Published {
-    /// What it is, and of what.
-    fn name(self, station: &Station) -> (&'static str, String) {
-        let (of, name) = match self {
-            Self::Active(bypass) => ("bypass", station.bypasses.get(bypass).map_or("", |b| b.name.text.as_str())),
-            Self::Stood(rank) => ("was-answer", station.answer(rank)),
-            Self::Off(output) => ("was-off", station.outputs.get(output).map_or("", |o| o.name.text.as_str())),
-        };
-        (of, name.to_string())
-    }
-}
-
-/// A contact that nothing hides.
-fn bare_contact(channel: usize) -> Contact {
-    Contact {
-        channel,
-        rests_closed: false,
-        line_monitored: true,
-        shortest_us: None,
-        settle: Settle::default(),
-        most_changes: None,
-    }
-}
-
-/// Conditions of the station as conditions of the raw one.
-struct Translate<'t> {
-    told: &'t [Published],
-    /// The input that stands for the first of those; the others follow.
-    first: InputId,
-    seen_off: Vec<Option<InputId>>,
-    /// Channels that are there once more.
-    copies: &'t mut Vec<usize>,
-    /// Inputs on them, for what is asked.
-    known: Vec<(Observed, InputId)>,
-}
-impl Translate<'_> {
-    fn published(&self, published: Published) -> Condition {
-        let place = self.told.iter().position(|told| *told == published);
-        place.map_or(Condition::Any(Vec::new()), |place| Condition::High(self.first + place))
-    }
-    /// The fault of an input that is read as its channel is, and has this fault alone.
-    fn observed(&mut self, raw: &mut Station, observed: Observed) -> Condition {
-        let none = Condition::Any(Vec::new());
-        let of = |raw: &Station, input: InputId| raw.inputs.get(input).cloned();
-        let named = |name: Name, limit: u32| Name { text: format!("{}.{limit}", name.text), ..name };
-        if let Some((_, input)) = self.known.iter().find(|(known, _)| *known == observed) {
-            return Condition::Faulty(*input);
-        }
-        let copy = match observed {
-            Observed::Stands(rank) => return self.published(Published::Stood(rank)),
-            Observed::Released(output) => return self.published(Published::Off(output)),
-            // It stands alone, and has a watch of its own.
-            Observed::Apart(..) | Observed::Closer(..) | Observed::Farther(..) => return none,
-            Observed::Differing(pair) => {
-                let Some(Input { name, kind: InputKind::Pair(pair) }) = of(raw, pair) else { return none };
-                // A line of a pair that is opposed is turned round for whoever reads it.
-                let [one, other] = pair.channels.map(|channel| {
-                    raw.inputs.push(Input { name: name.clone(), kind: InputKind::Contact(bare_contact(channel)) });
-                    Condition::High(raw.inputs.len() - 1)
-                });
-                let not = |c: &Condition| Condition::Not(Box::new(c.clone()));
-                let alone = |x: &Condition, y: &Condition| Condition::All(vec![x.clone(), not(y)]);
-                return Condition::Any(vec![alone(&one, &other), alone(&other, &one)]);
-            }
-            Observed::Covered(detector, pace, mm) => {
-                let Some(Input { name, kind: InputKind::Detector(line) }) = of(raw, detector) else { return none };
-                let channel = copied(raw, &name, line.channel, self.copies);
-                let kind = InputKind::Detector(Detector { channel, covered_at_most: Some((pace, mm)), ..line });
-                Input { name: named(name, mm), kind }
-            }
-            Observed::Changing(contact, most) => {
-                let Some(Input { name, kind: InputKind::Contact(line) }) = of(raw, contact) else { return none };
-                let channel = copied(raw, &name, line.channel, self.copies);
-                let kind = InputKind::Contact(Contact { channel, most_changes: Some(most), ..line });
-                Input { name: named(name, most), kind }
-            }
-        };
-        raw.inputs.push(copy);
-        self.known.push((observed, raw.inputs.len() - 1));
-        Condition::Faulty(raw.inputs.len() - 1)
-    }
-    fn condition(&mut self, raw: &mut Station, c: &Condition) -> Condition {
-        match c {
-            Condition::All(parts) => Condition::All(parts.iter().map(|p| self.condition(raw, p)).collect()),
-            Condition::Any(parts) => Condition::Any(parts.iter().map(|p| self.condition(raw, p)).collect()),
-            Condition::Not(part) => Condition::Not(Box::new(self.condition(raw, part))),
-            Condition::Observed(observed) => self.observed(raw, *observed),
-            Condition::Bypassed(b) => self.published(Published::Active(*b)),
-            Condition::SeenOff(o) => {
-                self.seen_off.get(*o).copied().flatten().map_or(Condition::Any(Vec::new()), Condition::High)
-            }
-            Condition::High(_)
-            | Condition::AtLeast(..)
-            | Condition::Faster(..)
-            | Condition::Back(..)
-            | Condition::Faulty(_) => c.clone(),
-        }
-    }
 }
