@@ -1,6 +1,8 @@
 //! A plant for the controller: pins, converters, counters and receivers that show what a simulated station shows, and
 //! that can be broken in the ways in which real ones break.
 
+pub mod trial;
+
 use embedded_hal::digital::{Error, ErrorKind, ErrorType, InputPin, OutputPin};
 use firmware::wired::{Converter, Counter, Placed, Receiver, Wired, terminal};
 use firmware::{Clock, Field, Frames, Missing, Output, Parts, Released, Sample, Watchdog};

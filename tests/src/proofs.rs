@@ -1,6 +1,7 @@
-//! The demo stations with their requirements as circuits, and the proofs that are found for them.
+//! The demo stations with their requirements as circuits, and the proofs that are found for them; and their images.
 
 use host_tools::load::load;
+use host_tools::pack::pack;
 use host_tools::prove::attempt::{Proof, attempt};
 use host_tools::prove::circuit::{System, with_system};
 use host_tools::prove::claim::Claimed;
@@ -35,6 +36,11 @@ pub fn sources(which: &str) -> Vec<Source> {
     let names = [format!("{which}-terminal.rules"), format!("{which}-terminal.requirements.rules")];
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../host-tools/demo");
     names.map(|path| Source { bytes: std::fs::read(folder.join(&path)).unwrap(), path }).into()
+}
+
+/// The image of a demo station.
+pub fn packed(which: &str) -> Vec<u8> {
+    pack(&demo(which), &sources(which)).unwrap().image
 }
 
 /// A demo station.

@@ -9,20 +9,16 @@
     reason = "a test that panics has failed, as it should; counts are what one wants to read of it"
 )]
 
+use cross_tests::plant::trial::{Controller, Lent, Trial, all_high};
 use cross_tests::plant::{BITES_AFTER, Plant, Ran, Rig, plant, rig, run, show};
-use cross_tests::proofs::{demo, sources};
-use firmware::sample::OUTPUTS;
-use firmware::{Booted, Cause, Fault, Kind, Memory, Published, Sample, Station, Store, boot};
-use host_tools::pack::pack;
+use cross_tests::proofs::{demo, packed};
+use firmware::{Booted, Cause, Fault, Kind, Published, Sample, boot};
 use host_tools::runner::with_runner;
 use host_tools::simulate::Scenario;
 use host_tools::station;
 use logic_rules::image::{self, Image};
 use std::path::Path;
 use std::thread;
-
-type Controller<'m> = Station<'m, cross_tests::plant::Tap, Outputs, cross_tests::plant::Dog, cross_tests::plant::Dog>;
-type Outputs = firmware::Released<cross_tests::plant::Drive, cross_tests::plant::Back, OUTPUTS>;
 
 /// Changes a plant.
 type Change = Box<dyn Fn(&mut cross_tests::plant::State)>;
@@ -31,10 +27,6 @@ type Turn = fn(&mut Sample);
 
 fn heavy() -> bool {
     std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1")
-}
-
-fn packed(which: &str) -> Vec<u8> {
-    pack(&demo(which), &sources(which)).unwrap().image
 }
 
 /// Scenarios of a station; the mornings, which are hours, and two of three others only where there is time.
@@ -50,23 +42,6 @@ fn scenarios(which: &str) -> Vec<(String, String)> {
         .collect();
     all.sort();
     all.into_iter().step_by(if heavy() { 1 } else { 3 }).collect()
-}
-
-/// Memory for a controller.
-struct Lent(Vec<u32>, Vec<u32>, Store);
-impl Lent {
-    fn of(image: &Image<'_>) -> Self {
-        let needs = image.needs();
-        let cells = needs.bits + needs.words + needs.work_bits + needs.work_words;
-        Self(vec![0; cells], vec![0; cells], Store::new())
-    }
-    fn both(&mut self) -> Memory<'_> {
-        self.but(0)
-    }
-    /// So many words fewer than there are.
-    fn but(&mut self, words: usize) -> Memory<'_> {
-        Memory { cells: [&mut self.0[words..], &mut self.1[words..]], store: &mut self.2 }
-    }
 }
 
 /// What both sides say of a scan: answer, permit, reset, outputs that are on.
@@ -153,86 +128,9 @@ fn the_return_terminal_is_controlled_as_it_is_replayed() {
     every_incident("return");
 }
 
-/// A controller that runs, with outputs on.
-struct Trial {
-    bytes: Vec<u8>,
-    station: station::Station,
-    calm: Vec<Sample>,
-}
-
-impl Trial {
-    fn new() -> Self {
-        let (station, bytes) = (demo("drive"), packed("drive"));
-        let text = "scenario \"running\"\nlast 1 min\nrope starts at 5.0 m/s\ngauge rope-tension lies at 220 kN\ngauge wind lies at 4 m/s\n";
-        let scenario = Scenario::read(text, &station).unwrap();
-        let mut calm = Vec::new();
-        let image = Image::open(&bytes).unwrap();
-        let mut shown = plant(&image).borrow().sample.clone();
-        with_runner(&station, |runner| {
-            run(&station, &scenario, runner, &mut |ran: &Ran<'_>| {
-                show(&mut shown, &station, &image, ran.sample);
-                calm.push(shown.clone());
-                calm.len() < 1_500
-            });
-        })
-        .unwrap();
-        Self { bytes, station, calm }
-    }
-    /// Runs a controller until its outputs are on, hands it over, and looks that nothing revives it once it has stopped.
-    fn on<T>(&self, act: impl FnOnce(&mut Controller<'_>, &Plant, &mut dyn Iterator<Item = &Sample>) -> T) -> T {
-        let image = Image::open(&self.bytes).unwrap();
-        let (plant, mut memory) = (plant(&image), Lent::of(&image));
-        let bytes = self.bytes.as_slice();
-        let Ok(mut controller) = boot(rig(&plant, &image), [bytes, bytes], memory.both(), Cause::PowerUp) else {
-            panic!("did not start");
-        };
-        let mut samples = self.calm.iter();
-        for sample in samples.by_ref().take(1_000) {
-            self.next(&mut controller, &plant, sample).unwrap();
-        }
-        controller.twin().adopt().unwrap();
-        for sample in samples.by_ref().take(100) {
-            self.next(&mut controller, &plant, sample).unwrap();
-        }
-        assert_ne!(plant.borrow().energised(), 0, "outputs are on");
-        let out = act(&mut controller, &plant, &mut samples);
-        let feedings = plant.borrow().feedings;
-        if let Some(fault) = controller.fault() {
-            assert_eq!(plant.borrow().driven, 0);
-            {
-                let mut plant = plant.borrow_mut();
-                (plant.stuck, plant.frozen, plant.pins_broken, plant.slow) = (None, false, false, 0);
-            }
-            for sample in samples.take(20) {
-                assert_eq!(self.next(&mut controller, &plant, sample), Err(fault), "it stands until power-up");
-                assert_eq!((plant.borrow().driven, plant.borrow().feedings), (0, feedings));
-            }
-            let log: Vec<_> = controller.log().from(0).map(|(_, event)| *event).collect();
-            let at = log.iter().position(|event| event.kind == Kind::Fault).expect("the log tells it");
-            assert_eq!((log[at].number, log[at].value), (u16::from(fault.code()), u32::from(fault.detail())));
-            let gauges = log[at..].iter().filter(|event| event.kind == Kind::Gauge).count();
-            assert_eq!(gauges, self.station.gauge_terminals.len(), "and the inputs with it");
-        }
-        out
-    }
-    fn next(&self, controller: &mut Controller<'_>, plant: &Plant, sample: &Sample) -> Result<Published, Fault> {
-        plant.borrow_mut().sample.copy(sample);
-        let published = controller.scan();
-        plant.borrow_mut().now += self.station.scan_us;
-        published
-    }
-    /// What comes of a plant that is changed so.
-    fn broken(&self, change: impl Fn(&mut cross_tests::plant::State)) -> Result<Published, Fault> {
-        self.on(|controller, plant, samples| {
-            change(&mut plant.borrow_mut());
-            self.next(controller, plant, samples.next().unwrap())
-        })
-    }
-}
-
 #[test]
 fn whatever_breaks_ends_in_a_stop_with_its_code() {
-    let trial = Trial::new();
+    let trial = Trial::running();
     assert_eq!(trial.broken(|_| {}).map(|published| published.on != 0), Ok(true));
     let cases: Vec<(&str, Fault, u8, Change)> = vec![
         ("inputs are frozen", Fault::Stale, 17, Box::new(|plant| plant.frozen = true)),
@@ -255,16 +153,9 @@ fn whatever_breaks_ends_in_a_stop_with_its_code() {
     });
 }
 
-/// Every channel high: a stop, surely.
-fn all_high(sample: &Sample) -> Sample {
-    let mut sample = sample.clone();
-    sample.channels.iter_mut().for_each(|level| *level = true);
-    sample
-}
-
 #[test]
 fn an_output_that_does_not_let_go_is_told_in_the_next_scan() {
-    let trial = Trial::new();
+    let trial = Trial::running();
     trial.on(|controller, plant, samples| {
         let sample = all_high(samples.next().unwrap());
         plant.borrow_mut().stuck = Some((0xFF, true));
@@ -284,7 +175,7 @@ fn an_output_that_does_not_let_go_is_told_in_the_next_scan() {
 
 #[test]
 fn a_loop_that_hangs_is_ended_by_the_watchdog_and_stays_so() {
-    let trial = Trial::new();
+    let trial = Trial::running();
     trial.on(|_, plant, _| {
         assert_ne!(plant.borrow().energised(), 0);
         plant.borrow_mut().now += BITES_AFTER + 1;
@@ -299,7 +190,7 @@ fn a_loop_that_hangs_is_ended_by_the_watchdog_and_stays_so() {
 
 #[test]
 fn a_scan_that_comes_too_late_is_an_overrun() {
-    let trial = Trial::new();
+    let trial = Trial::running();
     let late = |by: u32| {
         trial.on(|controller, plant, samples| {
             plant.borrow_mut().now += by;
@@ -312,7 +203,7 @@ fn a_scan_that_comes_too_late_is_an_overrun() {
 
 #[test]
 fn a_single_bad_reading_is_not_used() {
-    let trial = Trial::new();
+    let trial = Trial::running();
     let turns: [(&str, Turn); 4] = [
         ("channel", |sample| sample.channels[3] ^= true),
         ("current", |sample| sample.currents[0] ^= 1 << 22),
@@ -386,7 +277,7 @@ fn what_is_wrong_before_the_first_scan_leaves_the_outputs_off() {
 
 #[test]
 fn a_stop_is_told_with_its_cause_and_its_inputs() {
-    let trial = Trial::new();
+    let trial = Trial::running();
     trial.on(|controller, plant, samples| {
         let told = controller.log().told();
         let sample = all_high(samples.next().unwrap());

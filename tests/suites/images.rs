@@ -14,7 +14,7 @@
 use cross_tests::damage::{Damage, KINDS, damage, edit, entry, resized, seal, tables};
 use cross_tests::generate::{Raw, Rng, case};
 use cross_tests::machines::told;
-use cross_tests::proofs::{STATIONS, demo, sources};
+use cross_tests::proofs::{STATIONS, demo, packed, sources};
 use cross_tests::render::render;
 use host_tools::lower::lower;
 use host_tools::pack::pack;
@@ -25,10 +25,6 @@ use logic_rules::{Inverted, Plain, Upright, plan};
 use proptest::prelude::*;
 use std::collections::BTreeMap;
 use std::path::Path;
-
-fn packed(which: &str) -> Vec<u8> {
-    pack(&demo(which), &sources(which)).unwrap().image
-}
 
 /// Images that are damaged; fewer in a debug build.
 fn trials() -> usize {
