@@ -88,7 +88,7 @@ fn each_fate_is_told() {
 #[test]
 fn what_a_sample_catches_is_missed() {
     let size = if is_heavy() { MANY } else { FEW };
-    for station in ["drive", "return"] {
+    for station in ["return", "drive"].into_iter().take(if is_heavy() { 2 } else { 1 }) {
         let sources = files(station);
         let all = all(&sources, 10);
         let (made, some) = (all.len(), sampled(all.clone(), size, 1));

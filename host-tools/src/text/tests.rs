@@ -276,6 +276,8 @@ fn the_demo_stations_are_written_so_that_they_read_the_same() {
         include_str!("../../demo/drive-terminal.requirements.rules"),
         include_str!("../../demo/return-terminal.rules"),
         include_str!("../../demo/return-terminal.requirements.rules"),
+        include_str!("../../demo/drive-terminal.supervision.rules"),
+        include_str!("../../demo/return-terminal.supervision.rules"),
     ] {
         round(&sound(text));
     }

@@ -44,6 +44,9 @@ pub(super) fn asking(station: &Station) -> Station {
 /// Scans after a stop in which a carrier may still come to the end of its window.
 const AFTER: Scans = 1_000;
 
+/// Millimetres that the rope of a trial runs in a scan at least, while a distance is waited for.
+const SLOWEST: Scans = 20;
+
 /// What does not change from scan to scan.
 pub(super) struct Facts<'s> {
     pub(super) station: &'s Station,
@@ -180,6 +183,11 @@ impl<'p> Eye<'p> {
     /// The trial is made for this requirement.
     pub(super) fn waits_for(&mut self, requirement: usize) {
         let patience = match self.facts.station.requirements.get(requirement).map(|r| &r.form) {
+            // What the rules count to as well is answered before it is asked in full.
+            Some(Form::Whenever { condition: Condition::Observed(Observed::Farther(_, _, mm)), .. }) => mm / SLOWEST,
+            Some(Form::Whenever { condition: Condition::Observed(Observed::Changing(..)), lasting, .. }) => {
+                lasting.saturating_add(1_000_000 / self.facts.station.scan_us.max(1))
+            }
             Some(Form::Whenever { lasting, .. }) => *lasting,
             Some(Form::NeverReleased { .. }) => u32::MAX,
             // The rules may answer long before the end of its window.
