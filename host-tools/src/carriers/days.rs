@@ -75,6 +75,10 @@ pub struct Days {
 }
 
 impl Days {
+    /// Whether one changes from day to day can be told.
+    pub fn is_judged(&self) -> bool {
+        self.trends.iter().any(Trend::is_judging)
+    }
     /// No day yet. `said` is the number of carriers, if somebody knows it; `resolutions` is what one passing can tell apart
     /// of the force and of each travel.
     pub fn new(said: Option<usize>, resolutions: &[f64]) -> Self {

@@ -119,6 +119,10 @@ pub struct Trend {
 }
 
 impl Trend {
+    /// Days and carriers are enough to tell what is usual from day to day, and so whether one changes.
+    pub fn is_judging(&self) -> bool {
+        self.residuals.len() >= ENOUGH && self.own.values().any(|own| own.days.len() > DAYS)
+    }
     /// Nothing yet; `resolution` is what one passing can tell apart: a step of a gauge, the rope of a scan.
     pub fn new(resolution: f64) -> Self {
         Self { resolution, ..Self::default() }

@@ -25,7 +25,7 @@ use host_tools::station::{InputKind, Measure, Station, WatchKind};
 /// `haltproof manual carriers` says on what their numbers rest.
 #[derive(Debug, Args)]
 #[command(after_help = "Example: haltproof carriers drive.rules --recording monday.csv --recording tuesday.csv.gz\n\
-    Exit status: 0 no carrier changed, stood out or was taken out, 1 one was, 2 the carriers could not be numbered, or the recordings or \
+    Exit status: 0 no carrier changed, stood out or is taken out, 1 one does, or too few days were numbered to tell, 2 the carriers could not be numbered, or the recordings or \
     the rules not read.")]
 pub(super) struct CarriersOf {
     /// Rule files, read as one station.
@@ -150,7 +150,8 @@ impl CarriersOf {
                 .map_err(|refused| Failure::Said(refused_words(&path.display().to_string(), &refused)))?;
         }
         let rows = rows(&days, &told);
-        let found = rows.iter().any(|row| row.values.iter().any(|value| !value.found.is_empty()));
+        let is_judged = days.is_judged();
+        let found = !is_judged || rows.iter().any(|row| row.values.iter().any(|value| !value.found.is_empty()));
         let status = u8::from(found || days.gone().next().is_some());
         match self.format {
             Shape::Json => {
@@ -367,7 +368,9 @@ fn say(to: &mut Output, station: &Station, days: &Days, told: &[Told], rows: &[R
             writeln!(to)?;
         }
     }
-    if !any {
+    if !days.is_judged() {
+        writeln!(to, "Not judged: too few days were numbered to tell how much carriers differ from day to day.")?;
+    } else if !any {
         writeln!(to, "No carrier moves away from what it was or stands out.")?;
     }
     writeln!(

@@ -76,6 +76,8 @@ pub enum Judge<A: Algebra> {
     Never {
         /// Trips where the condition holds.
         bit: usize,
+        /// Trips where nothing excuses, if the condition does not say so itself.
+        unless: Option<usize>,
         /// Least rank of the answer.
         least: Rank,
     },
@@ -200,7 +202,7 @@ impl<A: Algebra> Judge<A> {
                 least: *least,
                 state: Obligation::new(a),
             },
-            Form::Never { least, .. } => Self::Never { bit: shape.bit, least: *least },
+            Form::Never { least, .. } => Self::Never { bit: shape.bit, unless: shape.unless, least: *least },
             Form::NeverReleased { key } => {
                 let settle = match station.inputs.get(*key).map(|i| &i.kind) {
                     Some(InputKind::Key(k)) => k.settle.up.max(k.settle.down),
@@ -257,8 +259,9 @@ impl<A: Algebra> Judge<A> {
                 let (stood, stands) = (seen.stood(a, *least), seen.stands(a, *least));
                 state.scan(a, *deadline, broken, stood, stands)
             }
-            Self::Never { bit, least } => {
+            Self::Never { bit, unless, least } => {
                 let (asked, stands) = (seen.trip(a, *bit), seen.stands(a, *least));
+                let asked = seen.unless(a, asked, *unless);
                 only(a.but(asked, stands))
             }
             Self::Released { bit, unless, longest, first_stop, state } => {

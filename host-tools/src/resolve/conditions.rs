@@ -2,7 +2,7 @@
 
 use super::context::Cx;
 use super::names::{Sort, any_of};
-use super::units::Side;
+use super::units::{MOST, Side};
 use crate::station::{Condition, Observed};
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
@@ -201,9 +201,13 @@ impl Cx {
                 let (pace, mm) = self.rope(length, pace, Side::Trip)?;
                 Observed::Covered(id, pace, mm)
             }
-            Said::Changes(count) => Observed::Changing(id, count.value),
+            Said::Changes(count) => Observed::Changing(id, self.count(count, 0, MOST - 1, "changes")?),
             Said::RisesCloser(length, pace) => {
-                let (pace, mm) = self.rope(length, pace, Side::Trip)?;
+                let (pace, mm) = self.rope(length, pace, Side::Least)?;
+                if mm == 0 {
+                    self.zero(length.place, "0 mm");
+                    return None;
+                }
                 Observed::Closer(id, pace, mm)
             }
             Said::RisesFarther(length, pace) => {

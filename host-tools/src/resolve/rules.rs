@@ -9,8 +9,8 @@ use super::units::{Side, text};
 use super::watches::Narrow;
 use crate::date::Date;
 use crate::station::{
-    Assumption, Bypass, Claim, Entry, Excuse, Form, Ground, Output, Rank, Refill, Requirement, Reset, Scans, Stop,
-    Temporary,
+    Assumption, Bypass, Claim, Condition, Entry, Excuse, Form, Ground, Observed, Output, Rank, Refill, Requirement,
+    Reset, Scans, Stop, Temporary,
 };
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
@@ -185,6 +185,15 @@ impl Cx {
         match form {
             tree::Form::Whenever(condition, lasting, answer, within) => {
                 let condition = self.condition(condition, Standing::Alone);
+                if let (Some(Condition::Observed(Observed::Closer(..) | Observed::Farther(..))), Some(time)) =
+                    (&condition, lasting)
+                {
+                    let finding = Finding::new(Code::NumberSenseless, "a passing lasts no time")
+                        .at(time.place, "it would have to last so long, and never would")
+                        .help("leave `for` out");
+                    self.findings.push(finding);
+                    return None;
+                }
                 let lasting = self.optional(lasting.as_ref(), |cx, q| cx.scans(q, Side::Trip));
                 let due = match answer {
                     Answer::Stop(stop) => self.stop_deadline(stop, within, plant),

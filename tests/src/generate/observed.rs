@@ -26,13 +26,16 @@ pub fn ask_observed(case: &mut Case, seed: u64) {
                 _ => Condition::Not(Box::new(condition)),
             };
         }
+        // A passing lasts no time.
+        let is_event = matches!(observed, Observed::Closer(..) | Observed::Farther(..));
+        let lasting = if is_event { 0 } else { rng.small(0, 3) };
         let unless = rng.chance(20).then(|| Condition::Observed(Observed::Released(rng.index(station.outputs.len()))));
         let within_us = (within + 2) * station.scan_us + slowest(station, least);
         station.requirements.push(Requirement {
             name: name(format!("O{first}")),
             title: format!("requirement {first}"),
             hazards: Vec::new(),
-            form: Form::Whenever { condition, lasting: rng.small(0, 3), least, within },
+            form: Form::Whenever { condition, lasting, least, within },
             unless,
             need_not_arise: None,
             answers: Vec::new(),

@@ -57,7 +57,7 @@ impl Pen<'_> {
                 format!("{} covered for over {length} of {}", self.input(detector), self.input(pace))
             }
             Observed::Closer(detector, pace, mm) => {
-                let length = self.mm(mm, Round::Down);
+                let length = self.mm(mm, Round::Up);
                 format!("{} rises less than {length} of {} apart", self.input(detector), self.input(pace))
             }
             Observed::Farther(detector, pace, mm) => {

@@ -291,7 +291,9 @@ impl<'s, R: BufRead> Dump<'s, R> {
         }
         // Its three variables together say what a gauge of our own dumps is.
         for doubt in &self.head.doubts {
-            let is = |place: usize| self.now.get(place).is_some_and(|(now, _)| *now != Value::Number(0.0));
+            let is = |place: Option<usize>| {
+                place.and_then(|place| self.now.get(place)).is_some_and(|(now, _)| *now != Value::Number(0.0))
+            };
             if let Some(reading) = sample.gauges.get_mut(doubt.gauge) {
                 let health = [(doubt.broken, Health::Broken), (doubt.doubtful, Health::Doubtful)];
                 if let Some((_, health)) = health.into_iter().find(|(place, _)| is(*place)) {
@@ -372,8 +374,8 @@ fn put(variable: &Variable, number: Option<f64>, head: &Head<'_>, sample: &mut S
             if let Some(cell) = sample.links.get_mut(i) {
                 match order {
                     Some(order) => cell.order = order,
-                    // Nobody knows what was ordered: no whole frame came.
-                    None => *cell = Frame::default(),
+                    // Nobody knows what was ordered, and a rank that nobody knows is the most severe.
+                    None => cell.order = u8::MAX,
                 }
             }
             order.is_some() || number.is_none()

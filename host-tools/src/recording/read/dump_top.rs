@@ -1,6 +1,6 @@
 //! The declarations of a value change dump: units, comments that map names, variables.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeSet, HashMap, HashSet};
 use std::io::BufRead;
 
 use super::columns::{Columns, Slot, Told};
@@ -57,8 +57,8 @@ impl Variable {
 #[derive(Debug, Clone)]
 pub(super) struct Doubt {
     pub(super) gauge: usize,
-    pub(super) doubtful: usize,
-    pub(super) broken: usize,
+    pub(super) doubtful: Option<usize>,
+    pub(super) broken: Option<usize>,
 }
 
 /// What stands before the changes.
@@ -179,6 +179,13 @@ fn comment(text: &str, top: &mut Top) -> Result<(), Bad> {
     match text.split(' ').collect::<Vec<_>>().as_slice() {
         ["starts", "running"] => top.starts = Starts::Running,
         ["starts", "power-up"] => top.starts = Starts::PowerUp,
+        ["column" | "ignore", ..] if top.columns.len() + top.ignored.len() >= MOST => {
+            return Err(Bad::new(
+                format!("more than {MOST} comments say whose a variable is"),
+                "those of one station",
+                "write a dump of the station alone",
+            ));
+        }
         ["column", name, "is", terminal] => top.columns.push(((*name).to_owned(), (*terminal).to_owned())),
         ["ignore", name] => top.ignored.push((*name).to_owned()),
         ["stamps", number, unit] => {
@@ -255,13 +262,16 @@ fn resolve<'s>(
     // A gauge whose health is not told apart is judged by its value.
     for variable in &mut variables {
         if let Target::Steps(i) = variable.target
-            && !(doubtful.contains_key(&i) && broken.contains_key(&i))
+            && !(doubtful.contains_key(&i) || broken.contains_key(&i))
         {
             variable.target = Target::Value(i, 1e6);
         }
     }
-    let both = doubtful.iter().filter_map(|(gauge, place)| Some((*gauge, *place, *broken.get(gauge)?)));
-    let doubts = both.map(|(gauge, doubtful, broken)| Doubt { gauge, doubtful, broken }).collect();
+    // One of the two alone is heeded as well.
+    let gauges: BTreeSet<usize> = doubtful.keys().chain(broken.keys()).copied().collect();
+    let doubt =
+        |gauge: usize| Doubt { gauge, doubtful: doubtful.get(&gauge).copied(), broken: broken.get(&gauge).copied() };
+    let doubts = gauges.into_iter().map(doubt).collect();
     Ok(Head { columns, variables, doubts, others, unit })
 }
 
