@@ -1,6 +1,6 @@
 //! The integrity of safety functions, as far as it is arithmetic: what is required beside what their parts come to.
 //!
-//! A plain text file (`manual/integrity.md`) gives the functions, their subsystems and the data of these ([`read`]); [`assess`] works
+//! A plain text file (`manual/integrity.md`) gives the functions, their subsystems and the data of these ([`read`]); [`assess::Sheet`] works
 //! out each number by ISO 13849-1 or IEC 61508-6 and names its source beside it. It informs a qualified assessment and replaces none: what a table
 //! of a standard would be needed for is told as not computed, never guessed.
 
@@ -17,7 +17,6 @@ use crate::station::Station;
 use fault::Fault;
 use form::Form;
 
-pub use assess::assess;
 pub use read::read;
 
 /// What belongs to every result.

@@ -8,9 +8,9 @@
 )]
 
 use cross_tests::proofs::demo;
-use host_tools::integrity::assess::{Assessed, Verdict};
+use host_tools::integrity::assess::{Assessed, Sheet, Verdict};
 use host_tools::integrity::text::text;
-use host_tools::integrity::{assess, read, unknown};
+use host_tools::integrity::{read, unknown};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -23,7 +23,7 @@ fn demo_text() -> String {
 /// What the command prints of a file, or what is wrong with it.
 fn shown(name: &str, source: &str) -> String {
     match read(source) {
-        Ok(form) => text(&form, &assess(&form)),
+        Ok(form) => text(&Sheet::of(name, &form)),
         Err(faults) => faults.iter().map(|fault| fault.render(name, source, false) + "\n\n").collect(),
     }
 }
@@ -31,7 +31,7 @@ fn case(name: &str) -> String {
     fs::read_to_string(root().join(format!("cases/integrity/{name}.functions"))).unwrap()
 }
 fn assessed(source: &str) -> Vec<Assessed> {
-    assess(&read(source).unwrap())
+    Sheet::of("f", &read(source).unwrap()).functions
 }
 fn golden(name: &str, source: &str) {
     let path = root().join(format!("cases/integrity/{name}.txt"));
@@ -57,7 +57,7 @@ fn the_texts_are_those_that_were_read() {
 #[test]
 fn the_demo_reaches_what_it_requires_and_serves_what_the_rules_require() {
     let form = read(&demo_text()).unwrap();
-    assert!(assess(&form).iter().all(|of| of.verdict == Verdict::Reached));
+    assert!(Sheet::of("f", &form).is_reached());
     assert_eq!(unknown(&form, &demo("drive")), []);
     let odd = demo_text().replace("serves R21", "serves R21 and R99");
     let faults = unknown(&read(&odd).unwrap(), &demo("drive"));

@@ -8,12 +8,12 @@ use serde::Serialize;
 
 use super::output::{Output, coloured, complain};
 use super::{Failure, Outcome, Shape, files, stages};
-use host_tools::integrity::assess::{Assessed, Verdict};
+use host_tools::integrity::assess::Sheet;
 use host_tools::integrity::fault::Fault;
-use host_tools::integrity::form::Form;
 use host_tools::integrity::text::text;
-use host_tools::integrity::{NOTICE, assess, read, unknown};
+use host_tools::integrity::{NOTICE, read, unknown};
 use host_tools::json::document;
+use host_tools::station::Station;
 
 /// Works out the integrity of safety functions: what is required beside what their parts come to, by ISO 13849-1 or IEC 61508-6.
 ///
@@ -36,53 +36,43 @@ pub(super) struct IntegrityOf {
 }
 
 #[derive(Serialize)]
-struct File {
-    file: String,
-    title: String,
-    source: String,
-    functions: Vec<Assessed>,
-}
-
-#[derive(Serialize)]
 struct Content<'a> {
     notice: &'a str,
-    files: &'a [File],
+    files: &'a [Sheet],
     status: u8,
 }
 
-/// What is wrong with a file is said, each place marked.
-fn broken(path: &str, text: &str, faults: &[Fault]) -> Failure {
-    for fault in faults {
-        complain(&(fault.render(path, text, coloured()) + "\n"));
-    }
-    Failure::Said(format!("{path}: nothing is worked out"))
+/// Reads and assesses files of safety functions; with a station every requirement that is served must stand in it.
+pub(super) fn sheets(paths: &[PathBuf], station: Option<&Station>) -> Result<Vec<Sheet>, Failure> {
+    let sheet = |path: &PathBuf| {
+        let (path, text) = files::read_text(path)?;
+        let broken = |faults: &[Fault]| {
+            for fault in faults {
+                complain(&(fault.render(&path, &text, coloured()) + "\n"));
+            }
+            Failure::Said(format!("{path}: nothing is worked out"))
+        };
+        let form = read(&text).map_err(|faults| broken(&faults))?;
+        let faults = station.map(|station| unknown(&form, station)).unwrap_or_default();
+        if faults.is_empty() { Ok(Sheet::of(&path, &form)) } else { Err(broken(&faults)) }
+    };
+    paths.iter().map(sheet).collect()
 }
 
 impl IntegrityOf {
     pub(super) fn run(&self) -> Outcome {
-        let station =
-            if self.rules.is_empty() { None } else { Some(stages::sound_station(files::read_all(&self.rules)?)?) };
-        let mut all: Vec<(Form, File)> = Vec::new();
-        for path in &self.functions {
-            let (path, text) = files::read_text(path)?;
-            let form = read(&text).map_err(|faults| broken(&path, &text, &faults))?;
-            let faults = station.as_ref().map(|station| unknown(&form, station)).unwrap_or_default();
-            if !faults.is_empty() {
-                return Err(broken(&path, &text, &faults));
-            }
-            let (title, source) = (form.title.clone(), form.source.clone());
-            let functions = assess(&form);
-            all.push((form, File { file: path, title, source, functions }));
-        }
-        let (forms, files): (Vec<Form>, Vec<File>) = all.into_iter().unzip();
-        let reached = files.iter().flat_map(|file| &file.functions).all(|of| of.verdict == Verdict::Reached);
-        let status = u8::from(!reached);
+        let station = match self.rules.as_slice() {
+            [] => None,
+            rules => Some(stages::sound_station(files::read_all(rules)?)?),
+        };
+        let sheets = sheets(&self.functions, station.as_ref())?;
+        let status = u8::from(!sheets.iter().all(Sheet::is_reached));
         let mut to = Output::open(None)?;
         match self.format {
-            Shape::Json => document(&mut to, "integrity", &Content { notice: NOTICE, files: &files, status })?,
+            Shape::Json => document(&mut to, "integrity", &Content { notice: NOTICE, files: &sheets, status })?,
             Shape::Text => {
-                for (form, file) in forms.iter().zip(&files) {
-                    write!(to, "{}", text(form, &file.functions))?;
+                for sheet in &sheets {
+                    write!(to, "{}", text(sheet))?;
                 }
             }
         }

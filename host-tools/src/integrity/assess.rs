@@ -97,9 +97,29 @@ pub struct Assessed {
     pub reasons: Vec<String>,
 }
 
-/// Works out all functions of a form, in order.
-pub fn assess(form: &Form) -> Vec<Assessed> {
-    form.functions.iter().map(function).collect()
+/// What a file of safety functions comes to.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Sheet {
+    /// The file, as given.
+    pub file: String,
+    /// What it is about.
+    pub title: String,
+    /// Where its data come from.
+    pub source: String,
+    /// Its functions, in order.
+    pub functions: Vec<Assessed>,
+}
+
+impl Sheet {
+    /// Works out all functions of a form.
+    pub fn of(file: &str, form: &Form) -> Self {
+        let (title, source) = (form.title.clone(), form.source.clone());
+        Self { file: file.to_owned(), title, source, functions: form.functions.iter().map(function).collect() }
+    }
+    /// Every function reaches what is required of it.
+    pub fn is_reached(&self) -> bool {
+        self.functions.iter().all(|of| of.verdict == Verdict::Reached)
+    }
 }
 
 fn function(function: &Function) -> Assessed {

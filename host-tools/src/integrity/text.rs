@@ -3,17 +3,16 @@
 use std::fmt::Write;
 
 use super::NOTICE;
-use super::assess::{Assessed, Figure};
-use super::form::Form;
+use super::assess::{Assessed, Figure, Sheet};
 
 /// All functions with every number on the way, then a table.
-pub fn text(form: &Form, functions: &[Assessed]) -> String {
-    let mut to = format!("{}\nData: {}\n", form.title, form.source);
-    for function in functions {
+pub fn text(sheet: &Sheet) -> String {
+    let mut to = format!("{}\nData: {}\n", sheet.title, sheet.source);
+    for function in &sheet.functions {
         // Nothing fails in writing to memory.
         let _whole = one(&mut to, function);
     }
-    let _whole = table(&mut to, functions);
+    let _whole = table(&mut to, &sheet.functions);
     to + "\n" + NOTICE + "\n"
 }
 

@@ -2,6 +2,7 @@
 
 use crate::integrity::fault::Fault;
 use crate::integrity::form::Place;
+use crate::text::lex::hidden_or_return;
 
 /// A bound as people write it.
 fn short(bound: f64) -> String {
@@ -19,6 +20,15 @@ pub(super) struct Line<'t> {
 impl<'t> Line<'t> {
     /// The words of a line that begins at this byte of the text; a comment is passed over.
     pub(super) fn split(written: &'t str, from: usize, text: &'t str) -> Result<Self, Fault> {
+        let body = written.trim_end_matches(['\n', '\r']);
+        if let Some((at, c)) = body.char_indices().find(|(_, c)| *c != '\t' && hidden_or_return(*c)) {
+            return Err(Fault {
+                at: from + at..from + at + c.len_utf8(),
+                what: format!("U+{:04X} cannot be seen here, or changes how the line is seen", u32::from(c)),
+                expected: "characters that can be seen".into(),
+                mend: "take it out".into(),
+            });
+        }
         let mut tokens = Vec::new();
         let mut at = 0;
         while let Some(rest) = written.get(at..).filter(|rest| !rest.is_empty()) {
@@ -144,5 +154,32 @@ impl<'t> Line<'t> {
         let share = self.number(0.0, 100.0)?;
         self.word("%")?;
         Ok(share / 100.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn words(text: &str) -> Vec<&str> {
+        Line::split(text, 0, text).unwrap().tokens.into_iter().map(|(word, _)| word).collect()
+    }
+
+    #[test]
+    fn a_line_is_its_words() {
+        assert_eq!(words("a\t1e-6 %, \"b, # c\"d # e\r\n"), ["a", "1e-6", "%", ",", "\"b, # c\"", "d"]);
+        assert_eq!(words("# nothing\n"), [""; 0]);
+        for (text, at) in [("a \"b", 2..4), ("a \"", 2..3), ("a # \u{202e}", 4..7), ("a\rb", 1..2)] {
+            assert_eq!(Line::split(text, 0, text).err().map(|fault| fault.at), Some(at), "{text:?}");
+        }
+    }
+
+    #[test]
+    fn a_number_is_one_in_its_range() {
+        let number = |text: &str| Line::split(text, 0, text).unwrap().number(1e-3, 24.0).ok();
+        assert_eq!(number("2.4e1"), Some(24.0));
+        for text in ["24.1", "0", "-1", "inf", "NaN", "1e999", "0x1", "\u{661}", ""] {
+            assert_eq!(number(text), None, "{text}");
+        }
     }
 }
