@@ -190,6 +190,15 @@ mod tests {
         }
     }
 
+    /// Without diagnosis a failure lasts half of the interval and its repair; with all of it, its repair.
+    #[test]
+    fn a_failure_lasts_until_it_is_found_and_mended() {
+        for (coverage, down) in [(0.0, 4388.0), (1.0, 8.0)] {
+            let ratio = channels(1e-6, coverage, 0.0).pfd_avg(OneOfOne).unwrap() / (0.5e-6 * down);
+            assert!((ratio - 1.0).abs() < 1e-12, "{coverage} {ratio}");
+        }
+    }
+
     /// The standard's example: sensors 2oo3, two last elements 1oo1, together about 1.3e-2, SIL 1.
     #[test]
     fn the_example_of_the_standard() {
