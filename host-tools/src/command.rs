@@ -23,6 +23,7 @@ mod demo;
 mod explain;
 mod files;
 mod format;
+mod integrity;
 mod manual;
 mod mutants;
 mod output;
@@ -61,6 +62,7 @@ enum Command {
     Slack(slack::SlackOf),
     Mutants(mutants::MutantsOf),
     Coverage(coverage::CoverageOf),
+    Integrity(integrity::IntegrityOf),
     Compare(compare::Compare),
     Pack(pack::Pack),
     Bench(bench::Bench),
@@ -125,6 +127,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Slack(command)) => command.run(),
         Some(Command::Mutants(command)) => command.run(),
         Some(Command::Coverage(command)) => command.run(),
+        Some(Command::Integrity(command)) => command.run(),
         Some(Command::Compare(command)) => command.run(),
         Some(Command::Pack(command)) => command.run(),
         Some(Command::Bench(command)) => command.run(),

@@ -20,6 +20,7 @@ pub mod coverage;
 pub mod date;
 pub mod demo;
 pub mod digest;
+pub mod integrity;
 pub mod json;
 pub mod load;
 pub mod lower;

@@ -6,6 +6,7 @@
 use crate::campaign::Record;
 use crate::compare::Comparison;
 use crate::coverage::List;
+use crate::integrity::assess::Sheet;
 use crate::page::{CAUTION, page, plain, signatures};
 use crate::prove::verdict::{Judgement, Verdict};
 use crate::replay::Summary;
@@ -20,6 +21,7 @@ mod campaigns;
 mod changes;
 mod coverage;
 mod draw;
+mod integrity;
 mod matrix;
 mod mutants;
 mod requirements;
@@ -54,6 +56,8 @@ pub struct Material<'a> {
     pub slack: Option<&'a crate::slack::table::Table>,
     /// Which small changes a requirement catches.
     pub mutants: Option<&'a crate::mutants::table::Table>,
+    /// What safety functions come to.
+    pub integrity: &'a [Sheet],
     /// Recordings that were replayed.
     pub replays: &'a [Replayed],
     /// The revision is temporary, and its end is past.
@@ -107,6 +111,7 @@ pub fn report(of: &Material<'_>) -> String {
         ("slack", "Slack of the limits", slack::section(of)),
         ("mutants", "Mutants", mutants::section(of)),
         ("coverage", "A published list", coverage::section(of)),
+        ("integrity", "Integrity of safety functions", integrity::section(of)),
         ("changes", "Changes since the approved revision", changes::section(of)),
         ("campaigns", "Campaigns on a controller", campaigns::section(of)),
         ("replays", "Recordings", replays(of.replays)),

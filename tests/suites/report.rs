@@ -9,6 +9,7 @@
 
 use cross_tests::proofs::{demo, sources};
 use host_tools::coverage;
+use host_tools::integrity::{self, assess::Sheet};
 use host_tools::load::load;
 use host_tools::prove::circuit::with_system;
 use host_tools::prove::claim::Subject;
@@ -48,9 +49,16 @@ fn page(station: &Station, files: &[File], judged: &[Judged], approved: &[(Strin
         campaigns: &[],
         slack: None,
         mutants: None,
+        integrity: &functions(),
         replays: &[],
     };
     report(&material)
+}
+
+/// The safety functions of the demo, under a name that is no harmless text.
+fn functions() -> Vec<Sheet> {
+    let form = integrity::read(include_str!("../../host-tools/demo/drive-terminal.functions")).unwrap();
+    vec![Sheet::of("<b>drive\u{202e}</b>", &form)]
 }
 
 /// What stands between quotes after each of these.

@@ -30,6 +30,8 @@ enum Chapter {
     Proof,
     /// Published lists, and what answers them.
     Coverage,
+    /// Files of safety functions, and what is worked out of them.
+    Integrity,
     /// What a comparison of two revisions says, and its certificates.
     Compare,
     /// What mutants of the rules say of the requirements.
@@ -55,6 +57,7 @@ impl Manual {
             Chapter::Scenarios => include_str!("../../manual/scenarios.md"),
             Chapter::Proof => include_str!("../../manual/proof.md"),
             Chapter::Coverage => include_str!("../../manual/coverage.md"),
+            Chapter::Integrity => include_str!("../../manual/integrity.md"),
             Chapter::Compare => include_str!("../../manual/compare.md"),
             Chapter::Mutants => include_str!("../../manual/mutants.md"),
             Chapter::Campaign => include_str!("../../manual/campaign.md"),

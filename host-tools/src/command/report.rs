@@ -8,12 +8,14 @@ use clap::Args;
 use serde::de::DeserializeOwned;
 
 use super::coverage::list;
+use super::integrity::sheets;
 use super::output::Output;
 use super::progress::bar;
 use super::today::Today;
 use super::{Failure, Outcome, files, stages};
 use host_tools::campaign::Record;
 use host_tools::compare::{Comparison, Revision, compare};
+use host_tools::integrity::assess::Sheet;
 use host_tools::json::read_document;
 use host_tools::load::{Loaded, load};
 use host_tools::prove::certificate::digest;
@@ -45,7 +47,7 @@ const TICK: Duration = Duration::from_millis(100);
 #[derive(Debug, Args)]
 #[command(
     after_help = "Example: haltproof report drive.rules requirements.rules --recording morning.csv --output drive.html\n\
-    Exit status: 0 all is proved and asked, nothing found but notes, every recording replayed well\n    and every campaign passed, the change is never milder and nothing else approved differs, 1 something is not, \
+    Exit status: 0 all is proved and asked, nothing found but notes, every recording replayed well\n    and every campaign passed, every safety function reaches what is required, the change is never milder and nothing else approved differs, 1 something is not, \
     2 it could not be done."
 )]
 pub(super) struct ReportOf {
@@ -70,6 +72,9 @@ pub(super) struct ReportOf {
     /// The table of mutants (`mutants --format json`).
     #[arg(long)]
     mutants: Option<PathBuf>,
+    /// A file of safety functions, as for `integrity`; may be given several times.
+    #[arg(long)]
+    integrity: Vec<PathBuf>,
     /// The file of the report.
     #[arg(long, short)]
     output: PathBuf,
@@ -91,6 +96,7 @@ impl ReportOf {
         let slack = self.slack.as_deref().map(|path| given(path, "slack")).transpose()?;
         let mutants = self.mutants.as_deref().map(|path| given(path, "mutants")).transpose()?;
         let list = list(self.list.as_deref())?;
+        let integrity = sheets(&self.integrity, Some(written))?;
         let mut to = Output::open(Some(&self.output))?;
         let bar = bar(0);
         bar.enable_steady_tick(TICK);
@@ -117,6 +123,7 @@ impl ReportOf {
             campaigns: &campaigns,
             slack: slack.as_ref(),
             mutants: mutants.as_ref(),
+            integrity: &integrity,
             replays,
             past,
         };
@@ -130,7 +137,8 @@ impl ReportOf {
             && compared.as_ref().is_none_or(|compared| !compared.is_never_milder() || !compared.matters.is_empty());
         let tried =
             |record: &Record| record.failed + record.not_driven == 0 && record.is_whole() && record.digest == *digest;
-        Ok(u8::from(past || open || unasked || found || missed || changed || !campaigns.iter().all(tried)))
+        let short = !integrity.iter().all(Sheet::is_reached);
+        Ok(u8::from(past || open || unasked || found || missed || changed || short || !campaigns.iter().all(tried)))
     }
 }
 

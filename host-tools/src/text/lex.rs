@@ -9,7 +9,9 @@ use nom::branch::alt;
 
 mod pieces;
 
-use pieces::{digits, hidden_or_return, mark, title, unit, word};
+pub(crate) use pieces::hidden_or_return;
+
+use pieces::{digits, mark, title, unit, word};
 
 /// A token.
 #[derive(Debug, Clone, PartialEq, Eq)]

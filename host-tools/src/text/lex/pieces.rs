@@ -52,7 +52,7 @@ pub(super) fn mark(input: &str) -> Found<'_, TokenKind> {
 }
 
 /// Within a line, a carriage return hides what stands before it.
-pub(super) fn hidden_or_return(c: char) -> bool {
+pub(crate) fn hidden_or_return(c: char) -> bool {
     c == '\r' || hidden(c)
 }
 
