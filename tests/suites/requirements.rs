@@ -19,7 +19,7 @@ use cross_tests::reading::Style;
 use cross_tests::render::{read_back, render};
 use host_tools::monitor::{MonitorPlan, Monitors};
 use host_tools::prove::upheld::with_upheld;
-use host_tools::station::{Claim, Condition, Form, Measured, Observed, Rank, Station};
+use host_tools::station::{Claim, Condition, Form, InputKind, Measured, Observed, Rank, Station};
 use host_tools::told::Scanned;
 
 /// How often something was asked, met, and missed or broken.
@@ -265,4 +265,24 @@ fn a_requirement_of_a_fault_that_raw_inputs_do_not_show_is_refused() {
     assert_eq!(asks("gate open"), Ok(()));
     assert!(refused("gate faulty") && refused("gate open and gate faulty"));
     assert_eq!(asks("gate open or gate faulty"), Ok(()));
+}
+
+/// What lasts no time cannot be asked to last, and would never be asked.
+#[test]
+fn a_passing_that_must_last_is_refused() {
+    let station = case(1).station;
+    let named =
+        |is: fn(&InputKind) -> bool| &station.inputs.iter().find(|input| is(&input.kind)).expect("one").name.text;
+    let detector = named(|kind| matches!(kind, InputKind::Detector(_)));
+    let pace = named(|kind| matches!(kind, InputKind::Pace(_)));
+    let rules = render(&station, 1);
+    let asks = |lasting: &str| {
+        let stop = station.answer(station.worst());
+        let form = format!(
+            "whenever {detector} rises more than 10 m of {pace} apart{lasting}, stop at least {stop} within 10 s"
+        );
+        read_back(&format!("{rules}\nrequire Z1 \"gone\"\n    {form}\n")).map(|_| ())
+    };
+    assert_eq!(asks(""), Ok(()));
+    assert!(asks(" for 100 ms").is_err_and(|errors| errors.contains("number-senseless")));
 }

@@ -100,6 +100,7 @@ struct Content<'a> {
     station: &'a str,
     revision: u32,
     carriers: usize,
+    passed_over: Vec<String>,
     days: Vec<DayTold<'a>>,
     units: Vec<(String, String)>,
     rows: Vec<Row>,
@@ -143,8 +144,10 @@ impl CarriersOf {
             .ok_or_else(|| Failure::Said("carriers are counted along a pace, and these rules have none".into()))?;
         let told = told(&station, number, measure, travels);
         let mut days = Days::new(self.carriers, &looked.resolutions());
+        let mut passed_over = Vec::new();
         for path in &self.recording {
-            let views = views(&station, path, &looked, self.over_gaps)?;
+            let (views, of) = views(&station, path, &looked, self.over_gaps)?;
+            passed_over.extend(of);
             let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
             days.day(&name, &views)
                 .map_err(|refused| Failure::Said(refused_words(&path.display().to_string(), &refused)))?;
@@ -159,6 +162,7 @@ impl CarriersOf {
                     station: &station.title,
                     revision: station.revision,
                     carriers: days.there().count(),
+                    passed_over,
                     days: days.days.iter().map(day_told).collect(),
                     units: told.iter().map(|told| (told.name.clone(), told.unit.clone())).collect(),
                     rows,
@@ -166,7 +170,12 @@ impl CarriersOf {
                 };
                 document(&mut to, "carriers", &content)?;
             }
-            Shape::Text => say(&mut to, &station, &days, &told, &rows)?,
+            Shape::Text => {
+                for of in &passed_over {
+                    writeln!(to, "{of}")?;
+                }
+                say(&mut to, &station, &days, &told, &rows)?;
+            }
         }
         to.finish()?;
         Ok(status)
@@ -213,7 +222,13 @@ fn told(station: &Station, number: usize, measure: &Measure, travels: Vec<String
     all
 }
 
-fn views(station: &Station, path: &Path, looked: &Looked, over_gaps: bool) -> Result<Vec<View>, Failure> {
+/// What a recording shows of carriers, cut where it breaks off, and what of it was passed over.
+fn views(
+    station: &Station,
+    path: &Path,
+    looked: &Looked,
+    over_gaps: bool,
+) -> Result<(Vec<View>, Option<String>), Failure> {
     let named = path.display();
     let source = open(path).map_err(|e| Failure::Said(format!("{named}: {e}")))?;
     let mut reader = Reader::open(source.bytes, station).map_err(|f| Failure::Said(format!("{named}, {f}")))?;
@@ -221,10 +236,15 @@ fn views(station: &Station, path: &Path, looked: &Looked, over_gaps: bool) -> Re
         reader = reader.over_gaps();
     }
     let (bar, mut looking, mut views) = (bar(source.length), Looking::new(looked), Vec::new());
+    let mut gaps = 0;
     loop {
         match reader.advance().map_err(|f| Failure::Said(format!("{named}, {f}")))? {
             Step::Scan { at_us } => looking.scan(at_us, reader.sample()),
-            Step::PowerUp | Step::Gap { .. } => views.push(looking.cut()),
+            Step::PowerUp => views.push(looking.cut()),
+            Step::Gap { .. } => {
+                gaps += 1;
+                views.push(looking.cut());
+            }
             Step::Recording => {}
             Step::End => break,
         }
@@ -232,7 +252,7 @@ fn views(station: &Station, path: &Path, looked: &Looked, over_gaps: bool) -> Re
     }
     bar.finish_and_clear();
     views.push(looking.cut());
-    Ok(views)
+    Ok((views, reader.counted().words(gaps).map(|words| format!("{named}: {words}"))))
 }
 
 fn refused_words(path: &str, refused: &Refused) -> String {

@@ -97,6 +97,7 @@ struct Content<'a> {
     revision: u32,
     share: String,
     confidence: String,
+    passed_over: Vec<String>,
     watches: Vec<Row<'a>>,
     status: u8,
 }
@@ -116,8 +117,9 @@ impl PassingsOf {
                 )));
             }
         }
+        let mut passed_over = Vec::new();
         for path in &self.recording {
-            count(&station, path, self.over_gaps, &mut passings)?;
+            passed_over.extend(count(&station, path, self.over_gaps, &mut passings)?);
             passings.cut();
         }
         let wanted = Wanted { share: self.share, confidence: self.confidence };
@@ -131,12 +133,16 @@ impl PassingsOf {
                     revision: station.revision,
                     share: percent(self.share),
                     confidence: percent(self.confidence),
+                    passed_over,
                     watches: told.iter().zip(others).map(|(told, others)| row(told, others)).collect(),
                     status,
                 };
                 document(&mut to, "passings", &content)?;
             }
             Shape::Text => {
+                for of in &passed_over {
+                    writeln!(to, "{of}")?;
+                }
                 for (told, others) in told.iter().zip(&others) {
                     say(&mut to, told)?;
                     for OtherTold { side, limit, trips, share: [low, high] } in others {
@@ -190,7 +196,8 @@ impl PassingsOf {
     }
 }
 
-fn count(station: &Station, path: &Path, over_gaps: bool, passings: &mut Passings) -> Result<(), Failure> {
+/// Counts the passings of a recording, and says what of it was passed over.
+fn count(station: &Station, path: &Path, over_gaps: bool, passings: &mut Passings) -> Result<Option<String>, Failure> {
     let named = path.display();
     let source = open(path).map_err(|e| Failure::Said(format!("{named}: {e}")))?;
     let mut reader = Reader::open(source.bytes, station).map_err(|f| Failure::Said(format!("{named}, {f}")))?;
@@ -203,7 +210,7 @@ fn count(station: &Station, path: &Path, over_gaps: bool, passings: &mut Passing
     })?;
     bar.finish_and_clear();
     match done {
-        Ok(_) => Ok(()),
+        Ok(summary) => Ok(reader.counted().words(summary.gaps).map(|words| format!("{named}: {words}"))),
         Err(Broke::Read(fault)) => Err(Failure::Said(format!("{named}, {fault}"))),
         Err(Broke::Write(error)) => Err(error.into()),
     }

@@ -73,6 +73,17 @@ impl Counted {
     pub fn and(self, other: Self) -> Self {
         Self { unseen: self.unseen + other.unseen, doubled: self.doubled + other.doubled }
     }
+    /// In words, with so many gaps; none if nothing was passed over.
+    pub fn words(self, gaps: u64) -> Option<String> {
+        let several = |count: u64, what: &str| (count > 0).then(|| format!("{count} {what}"));
+        let all = [
+            several(gaps, "gaps or clock steps, of which nothing is known"),
+            several(self.doubled, "doubled rows, passed over"),
+            several(self.unseen, "changes between two scans, which no scan saw"),
+        ];
+        let all: Vec<String> = all.into_iter().flatten().collect();
+        (!all.is_empty()).then(|| all.join("; "))
+    }
 }
 
 /// What gives scans, one after the other: one recording, or several.

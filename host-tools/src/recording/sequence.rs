@@ -72,6 +72,13 @@ impl<'s> Sequence<'s> {
         }
         self.ahead.push_back(Step::Recording);
         let step = self.reader.advance()?;
+        if self.last_us.is_none() && starts != self.top.starts {
+            return Err(fault(
+                "it starts otherwise than the recordings before it, and those hold no scan".into(),
+                "a first recording with scans",
+                "leave the empty ones out",
+            ));
+        }
         if starts == Starts::PowerUp {
             self.ahead.push_back(Step::PowerUp);
         } else if let (Step::Scan { at_us }, Some(from_us)) = (step, self.last_us) {
