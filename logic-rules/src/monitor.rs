@@ -219,35 +219,36 @@ impl<A: Algebra> Apart<A> {
     }
     /// One scan. Gives whether somebody passes less than `least` behind the one before.
     pub fn scan(&mut self, a: &mut A, least: u32, passes: A::Bit, forward: A::Word, back: A::Word) -> A::Bit {
-        let zero = a.word(0);
-        let since = a.add(self.since, forward, least);
-        let ran_back = a.at_least(back, 1);
-        let known = a.but(self.known, ran_back);
-        let far = a.at_least(since, least);
-        let closer = a.and(known, passes);
+        let far = self.grows(a, least, forward, back);
+        let closer = a.and(self.known, passes);
         let closer = a.but(closer, far);
-        self.since = since;
-        a.set_word(passes, &mut self.since, zero);
-        let anew = a.but(passes, ran_back);
-        self.known = a.or(known, anew);
+        self.begins(a, passes, back);
         closer
     }
     /// One scan. Gives whether nobody has passed for more than `most` behind the last one; it is told once, and then not known
     /// until the next passing.
     pub fn gone(&mut self, a: &mut A, most: u32, passes: A::Bit, forward: A::Word, back: A::Word) -> A::Bit {
-        let (zero, beyond) = (a.word(0), most.saturating_add(1));
-        let since = a.add(self.since, forward, beyond);
-        let ran_back = a.at_least(back, 1);
-        let known = a.but(self.known, ran_back);
-        let far = a.at_least(since, beyond);
-        let gone = a.and(known, far);
+        let far = self.grows(a, most.saturating_add(1), forward, back);
+        let gone = a.and(self.known, far);
         let gone = a.but(gone, passes);
-        let known = a.but(known, gone);
-        self.since = since;
-        a.set_word(passes, &mut self.since, zero);
-        let anew = a.but(passes, ran_back);
-        self.known = a.or(known, anew);
+        self.known = a.but(self.known, gone);
+        self.begins(a, passes, back);
         gone
+    }
+    /// The distance grows, up to `top`, and is not known where the rope ran back. Gives whether it has come so far.
+    fn grows(&mut self, a: &mut A, top: u32, forward: A::Word, back: A::Word) -> A::Bit {
+        self.since = a.add(self.since, forward, top);
+        let ran_back = a.at_least(back, 1);
+        self.known = a.but(self.known, ran_back);
+        a.at_least(self.since, top)
+    }
+    /// Whoever passes begins a distance anew.
+    fn begins(&mut self, a: &mut A, passes: A::Bit, back: A::Word) {
+        let zero = a.word(0);
+        a.set_word(passes, &mut self.since, zero);
+        let ran_back = a.at_least(back, 1);
+        let anew = a.but(passes, ran_back);
+        self.known = a.or(self.known, anew);
     }
 }
 

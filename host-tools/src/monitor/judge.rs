@@ -126,13 +126,11 @@ impl<A: Algebra> Spaced<A> {
         let passes = seen.rises.get(self.channel).copied().unwrap_or(no);
         let [forward, back] = seen.travel.get(self.pace).copied().unwrap_or([zero; 2]);
         let stood = seen.stood(a, self.least);
-        if !self.closer {
-            // Whoever had been told of as gone is waited for no longer.
-            self.distance.known = a.but(self.distance.known, stood);
-        }
         let asked = if self.closer {
             self.distance.scan(a, self.limit, passes, forward, back)
         } else {
+            // Whoever had been told of as gone is waited for no longer.
+            self.distance.known = a.but(self.distance.known, stood);
             self.distance.gone(a, self.limit, passes, forward, back)
         };
         let asked = seen.unless(a, asked, self.unless);

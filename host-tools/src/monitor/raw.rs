@@ -29,7 +29,7 @@ pub struct MonitorPlan {
     pub(super) bypasses: usize,
     /// What was published, as channels behind those of the controller.
     told: Vec<Published>,
-    /// Channels that are there a second time, settling as the rules have it: behind those of the bypasses.
+    /// Channels that are there a second time, for what is asked of them beside their level: behind those.
     copies: Vec<usize>,
 }
 

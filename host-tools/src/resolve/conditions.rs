@@ -185,15 +185,7 @@ impl Cx {
             self.findings.push(finding);
             return None;
         }
-        let alone = matches!(said, Said::DiffersFrom(..) | Said::RisesCloser(..) | Said::RisesFarther(..));
-        if alone && standing != Standing::Alone {
-            let finding = Finding::new(Code::NameKind, format!("'{}' stands alone behind 'whenever'", fits(said).0))
-                .at(word.place, "here it is joined with something, negated, or an excuse")
-                .help("make a requirement of its own of it; what excuses stands behind 'unless'");
-            self.findings.push(finding);
-            return None;
-        }
-        Some(match said {
+        let observed = match said {
             Said::Stands => Observed::Stands(self.standing(word)?),
             Said::Released => Observed::Released(id),
             Said::Differing => Observed::Differing(id),
@@ -219,7 +211,15 @@ impl Cx {
                 Observed::Apart(both, by)
             }
             _ => return None,
-        })
+        };
+        if observed.stands_alone() && standing != Standing::Alone {
+            let finding = Finding::new(Code::NameKind, format!("'{}' stands alone behind 'whenever'", fits(said).0))
+                .at(word.place, "here it is joined with something, negated, or an excuse")
+                .help("make a requirement of its own of it; what excuses stands behind 'unless'");
+            self.findings.push(finding);
+            return None;
+        }
+        Some(observed)
     }
     pub(super) fn moving(&mut self, pace: usize) -> Option<Condition> {
         let still = self.paces.get(&pace)?.still;

@@ -327,7 +327,6 @@ impl Cx {
         let still = Condition::Not(Box::new(self.moving(pace)?));
         Some((still, Some((pace, drop))))
     }
-    /// Two paces of one span, or two gauges of one scale.
     /// Two paces, or gauges, and by how much they may differ: mm in their span, or steps.
     pub(super) fn apart(&mut self, one: &Word, other: &Word, within: &Quantity) -> Option<([InputId; 2], u32)> {
         let (sort, between) = self.alike(one, other)?;
@@ -339,6 +338,7 @@ impl Cx {
         let steps = self.steps_from_zero(within, first, Side::Trip)?;
         Some((between, self.fit(steps, within)?))
     }
+    /// Two paces of one span, or two gauges of one scale.
     fn alike(&mut self, one: &Word, other: &Word) -> Option<(Sort, [InputId; 2])> {
         let first = self.find(one, &[Sort::Pace, Sort::Gauge]);
         let fits: &[Sort] = match first {

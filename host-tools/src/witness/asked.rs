@@ -17,7 +17,7 @@ pub(super) fn asking(station: &Station) -> Station {
     let beyond = station.worst().saturating_add(1);
     for requirement in &mut questions.requirements {
         match &mut requirement.form {
-            // Events, each of which asks by itself.
+            // An event: the first one of a history asks.
             Form::Whenever {
                 condition: Condition::Observed(Observed::Closer(..) | Observed::Farther(..)),
                 lasting,

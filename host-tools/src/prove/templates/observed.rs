@@ -92,14 +92,15 @@ fn changing(scene: &mut Scene<'_>, contact: usize, most: u32) {
             scene.when(&[Claim::Is(rule)], &[Claim::Is(own)]);
         }
     }
-    for word in ["changes", "chatter-clock"] {
-        if let (Some(rule), Some(own)) = (scene.cell(&line, word), scene.cell(&raw, word)) {
-            scene.always(Claim::Same(Sum::cell(own), Sum::cell(rule)));
-            scene.always(Claim::AtMost(Sum::cell(own), Sum::cell(rule)));
-            let full = Claim::from(rule, limit.saturating_add(1));
-            scene.when(&[], &[Claim::AtMost(Sum::cell(own), Sum::cell(rule)), full]);
-            scene.always(Claim::below(rule, limit.saturating_add(1)));
-        }
+    if let (Some(rule), Some(own)) = (scene.cell(&line, "chatter-clock"), scene.cell(&raw, "chatter-clock")) {
+        scene.always(Claim::Same(Sum::cell(own), Sum::cell(rule)));
+    }
+    if let (Some(rule), Some(own)) = (scene.cell(&line, "changes"), scene.cell(&raw, "changes")) {
+        // Each of them counts to beyond its own limit.
+        let beyond = limit.saturating_add(1);
+        scene.always(Claim::Same(Sum::cell(own), Sum::cell(rule)));
+        scene.when(&[], &[Claim::AtMost(Sum::cell(own), Sum::cell(rule)), Claim::from(rule, beyond)]);
+        scene.always(Claim::below(rule, beyond));
     }
     // It is found, or in the count of this second still.
     let unserved = scene.unserved();
