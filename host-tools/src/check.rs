@@ -11,7 +11,6 @@ mod faults;
 mod holds;
 mod inputs;
 mod keys;
-pub mod lane;
 mod logic;
 mod outputs;
 mod requirements;

@@ -22,6 +22,7 @@ pub mod demo;
 pub mod digest;
 pub mod integrity;
 pub mod json;
+pub mod lane;
 pub mod load;
 pub mod lower;
 pub mod monitor;

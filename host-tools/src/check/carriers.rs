@@ -1,8 +1,8 @@
 //! Watches and detectors against the carriers that the lane promises: their distance on the rope, and
 //! the length of the flag that the detectors see.
 
-use super::lane::{nominal_run, share_at};
 use super::{length, named, time};
+use crate::lane::{nominal_run, share_at};
 use crate::station::{Detector, Every, InputKind, Lane, Measured, Name, Pace, Spacing, Station, WatchKind, When};
 use crate::text::codes::Code;
 use crate::text::finding::Finding;

@@ -1,7 +1,7 @@
 //! Travel windows and spacings against the lane and against each other.
 
-use super::lane::{nominal_run, place_of};
 use super::{length, named, pace, time};
+use crate::lane::{nominal_run, place_of};
 use crate::station::{Measured, Spacing, Station, Travel, Watch, WatchKind};
 use crate::text::codes::Code;
 use crate::text::finding::{Finding, Level};

@@ -1,7 +1,7 @@
 //! Rules over two things that are the same thing, or stand in the wrong order.
 
-use super::lane::place_of;
 use super::{length, named};
+use crate::lane::place_of;
 use crate::station::{Form, Name, Station, WatchKind};
 use crate::text::codes::Code;
 use crate::text::finding::Finding;

@@ -5,8 +5,8 @@ use super::exact::Exact;
 use super::groups::Groups;
 use super::inputs::name;
 use super::names::Sort;
-use super::units::text;
-use crate::station::{InputKind, Lane, Name, Stretch};
+use super::units::{Side, text};
+use crate::station::{InputKind, Lane, Loads, LoadsOn, Name, Stretch, Tolerances};
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
 use crate::text::place::Place;
@@ -21,6 +21,20 @@ impl Cx {
         let every = self.positive(&l.every, Dimension::Length).and_then(|_| self.whole_mm(&l.every));
         let carrier = self.positive(&l.long, Dimension::Length).and_then(|_| self.whole_mm(&l.long));
         let [uncouples, couples, held_until] = [&l.uncouples, &l.couples, &l.held_until].map(|q| self.whole_mm(q));
+        let least_every = self.optional(l.least.as_ref(), |cx, least| {
+            cx.positive(least, Dimension::Length)?;
+            cx.ordered(least, &l.every)?;
+            cx.whole_mm(least)
+        });
+        let body = self.optional(l.body.as_ref(), |cx, body| {
+            cx.positive(body, Dimension::Length)?;
+            cx.whole_mm(body)
+        });
+        let loads = match &l.loads {
+            Some(loads) => self.loads(loads).map(Some),
+            None => Some(None),
+        };
+        let tolerances = self.tolerances(l);
         let mut stretches = Some(Vec::new());
         let mut last = FULL;
         let mut end: Option<(u32, Place)> = None;
@@ -38,11 +52,49 @@ impl Cx {
         Some(Lane {
             name: name(&l.name),
             every: every?,
+            least_every: least_every?,
             carrier: carrier?,
+            body: body?,
+            loads: loads?,
+            tolerances: tolerances?,
             stretches: stretches?,
             uncouples: uncouples?,
             couples: couples?,
             held_until: held_until?,
+        })
+    }
+    fn loads(&mut self, written: &tree::Loads) -> Option<Loads> {
+        let (from, to) = (self.whole_mm(&written.from), self.whole_mm(&written.to));
+        let kind = match &written.on {
+            tree::LoadsOn::OpenChairs(seats) => self.count(seats, 1, 1_000, "seats").map(LoadsOn::OpenChairs),
+            tree::LoadsOn::ClosedCabins => Some(LoadsOn::ClosedCabins),
+        };
+        self.ordered(&written.from, &written.to)?;
+        let (from, to) = (from?, to?);
+        if from == to {
+            self.zero(written.to.place, "a way of no length");
+            return None;
+        }
+        Some(Loads { from, to, kind: kind? })
+    }
+    fn tolerances(&mut self, l: &tree::Lane) -> Option<Tolerances> {
+        let share_ppm = self.optional(l.speeds.as_ref(), |cx, share| {
+            let parts = cx.natural(share, Dimension::Share)?.over(Exact::whole(100));
+            let parts = cx.held(parts, share)?.ceil();
+            let parts = u32::try_from(parts).ok().filter(|parts| *parts < FULL);
+            if parts.is_none() {
+                let finding = Finding::new(Code::NumberSenseless, format!("{} lets a carrier stand", text(share)))
+                    .at(share.place, "must be less than 100 %");
+                cx.findings.push(finding.help("state how far a carrier's speed may be from what its stretch says"));
+            }
+            parts
+        });
+        let detector = self.optional(l.detectors.as_ref(), |cx, q| cx.mm(q, Side::PlantMost));
+        let switching = self.optional(l.switching.as_ref(), |cx, q| cx.mm(q, Side::PlantMost));
+        Some(Tolerances {
+            share_ppm: share_ppm?.unwrap_or(0),
+            detector: detector?.unwrap_or(0),
+            switching: switching?.unwrap_or(0),
         })
     }
     /// A lane is told in rope, so that there must be a pace that measures it.
@@ -68,6 +120,10 @@ impl Cx {
             ("where it couples".to_owned(), lane.couples, written.couples.place),
             ("to where it is held".to_owned(), lane.held_until, written.held_until.place),
         ];
+        if let (Some(loads), Some(at)) = (lane.loads, &written.loads) {
+            places.push(("where people begin to get on".to_owned(), loads.from, at.from.place));
+            places.push(("where they have got on".to_owned(), loads.to, at.to.place));
+        }
         for (name, kind) in inputs.iter().flatten() {
             if let InputKind::Detector(d) = kind {
                 places.push((format!("'{}'", name.text), d.at, name.place));

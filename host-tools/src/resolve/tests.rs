@@ -1,7 +1,7 @@
 //! The table "Rounding to the strict side", row by row, and the findings about names and numbers.
 
 use super::resolve;
-use crate::station::{Condition, Form, InputKind, Lasting, Measured, Station, WatchKind};
+use crate::station::{Condition, Form, InputKind, Lasting, Loads, LoadsOn, Measured, Station, Tolerances, WatchKind};
 use crate::text::finding::{Finding, Level};
 use crate::text::parse::{Source, parse};
 
@@ -229,4 +229,42 @@ fn shares_of_the_lane_follow_the_stretches() {
         errors(&lane("from 0 m to 4 m slows to 6 m/s at 5 m/s of rope, from 4 m to 10 m steady")),
         ["bounds-reversed"]
     );
+}
+
+#[test]
+fn what_the_lane_says_of_carriers_and_tolerances_is_kept() {
+    let lane = |clauses: &str| {
+        let first = if clauses.starts_with("at least") { ", " } else { ", 0.5 m long, " };
+        let last = if clauses.starts_with("at least") { ", 0.5 m long" } else { "" };
+        format!(
+            "lane way carriers every 60 m of rope{first}{clauses}{last}, from 0 m to 10 m at rope speed, uncouples at 3 m, couples at 9 m, held until 9 m\n"
+        )
+    };
+    let kept = |clauses: &str| station(&lane(clauses)).lane.unwrap();
+    let plain = kept("bodies 2.10 m long");
+    assert_eq!((plain.body, plain.least_every, plain.loads), (Some(2_100), None, None));
+    assert_eq!(plain.tolerances, Tolerances::default());
+    assert_eq!(kept("at least 54.2 m apart").least_every, Some(54_200));
+    let loads = |from, to, kind| Some(Loads { from, to, kind });
+    assert_eq!(kept("loads from 4 m to 6 m onto open chairs for 4").loads, loads(4_000, 6_000, LoadsOn::OpenChairs(4)));
+    assert_eq!(kept("loads from 4 m to 6 m onto closed cabins").loads, loads(4_000, 6_000, LoadsOn::ClosedCabins));
+    // Rounded to where more is reckoned with: 1.23456 % are 12 345.6 millionths.
+    let tolerances = kept("speeds within 1.23456 %, detectors within 10.5 mm, switching within 5 mm").tolerances;
+    assert_eq!(tolerances, Tolerances { share_ppm: 12_346, detector: 11, switching: 5 });
+
+    for (clauses, code) in [
+        ("at least 60.1 m apart", "bounds-reversed"),
+        ("at least 0 m apart", "number-senseless"),
+        ("bodies 0 m long", "number-senseless"),
+        ("bodies 2 s long", "unit-wrong"),
+        ("loads from 4 m to 12 m onto closed cabins", "lane-broken"),
+        ("loads from 6 m to 4 m onto closed cabins", "bounds-reversed"),
+        ("loads from 6 m to 6 m onto closed cabins", "number-senseless"),
+        ("loads from 4 m to 6 m onto open chairs for 0", "number-senseless"),
+        ("speeds within 100 %", "number-senseless"),
+        ("speeds within 10 mm", "unit-wrong"),
+        ("detectors within -1 mm", "number-senseless"),
+    ] {
+        assert_eq!(errors(&lane(clauses)), [code], "{clauses}");
+    }
 }

@@ -259,8 +259,16 @@ pub struct Lane {
     pub name: Name,
     /// Rope between two carriers.
     pub every: Mm,
-    /// Length of a carrier's flag.
+    /// The least rope between two carriers, at most `every`.
+    pub least_every: Option<Mm>,
+    /// Length of a carrier's flag, which the detectors see.
     pub carrier: Mm,
+    /// Length of a whole carrier along the lane, for contact between carriers.
+    pub body: Option<Mm>,
+    /// Where people get on, and what they get on.
+    pub loads: Option<Loads>,
+    /// How far what is built and measured may be from what is written.
+    pub tolerances: Tolerances,
     /// Stretches, end to end.
     pub stretches: Vec<Stretch>,
     /// Where the grip lets go of the rope.
@@ -269,6 +277,38 @@ pub struct Lane {
     pub couples: Mm,
     /// To where a badly closed grip is still held.
     pub held_until: Mm,
+}
+
+/// Where people get on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Loads {
+    /// Where they begin to, mm.
+    pub from: Mm,
+    /// Where they have done so, mm; behind `from`.
+    pub to: Mm,
+    /// What they get on.
+    pub kind: LoadsOn,
+}
+
+/// What people get on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LoadsOn {
+    /// Open chairs, each with so many seats (at least one).
+    OpenChairs(u32),
+    /// Closed cabins.
+    ClosedCabins,
+}
+
+/// How far what is built and measured may be from what the lane says; 0 where nothing is stated.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Tolerances {
+    /// A carrier's speed, at each place of a stretch that is not at rope speed throughout, is off by at most this
+    /// part of the speed that the stretch says there; millionths, less than a million.
+    pub share_ppm: u32,
+    /// A detector sits at most so far, either way, from its place, always the same; mm.
+    pub detector: Mm,
+    /// It switches at most so far, either way, from where it sits, at each passing anew; mm.
+    pub switching: Mm,
 }
 
 /// A stretch of the lane.

@@ -61,7 +61,11 @@ fn lane() -> Lane {
     Lane {
         name: name("main"),
         every: 40_000,
+        least_every: None,
         carrier: 600,
+        body: None,
+        loads: None,
+        tolerances: Tolerances::default(),
         stretches: vec![
             stretch(0, 1_000, (1_000_000, 1_000_000), None),
             stretch(1_000, 5_000, (1_000_000, 200_000), None),

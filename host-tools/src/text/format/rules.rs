@@ -4,7 +4,8 @@ use super::clause::Clause;
 use super::layout::Shape;
 use super::watches::window;
 use crate::text::tree::{
-    Answer, Assume, Bypass, Claim, Excuse, Form, Ground, Lane, Quantity, Refill, Require, Reset, StretchPace, Word,
+    Answer, Assume, Bypass, Claim, Excuse, Form, Ground, Lane, LoadsOn, Quantity, Refill, Require, Reset, StretchPace,
+    Word,
 };
 
 pub(super) fn reset(it: &Reset) -> Vec<Clause> {
@@ -131,6 +132,26 @@ pub(super) fn lane(it: &Lane) -> Shape {
             Clause::default().quantity(&it.long).words("long"),
         ],
     ];
+    if let Some(carriers) = shape.last_mut() {
+        if let Some(least) = &it.least {
+            carriers.insert(1, Clause::new("at least").quantity(least).words("apart"));
+        }
+        carriers.extend(it.body.iter().map(|body| Clause::new("bodies").quantity(body).words("long")));
+    }
+    if let Some(loads) = &it.loads {
+        let clause = Clause::new("loads from").range(&loads.from, &loads.to);
+        shape.push(vec![match &loads.on {
+            LoadsOn::OpenChairs(seats) => clause.words("onto open chairs for").count(seats),
+            LoadsOn::ClosedCabins => clause.words("onto closed cabins"),
+        }]);
+    }
+    let within = |words, limit: &Option<Quantity>| limit.as_ref().map(|q| Clause::new(words).quantity(q));
+    let tolerances = [
+        within("speeds within", &it.speeds),
+        within("detectors within", &it.detectors),
+        within("switching within", &it.switching),
+    ];
+    shape.push(tolerances.into_iter().flatten().collect());
     for stretch in &it.stretches {
         let clause = Clause::new("from").at(stretch.place).range(&stretch.from, &stretch.to);
         shape.push(vec![match &stretch.pace {

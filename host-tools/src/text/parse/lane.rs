@@ -3,12 +3,18 @@
 use super::cursor::Cursor;
 use super::slot::Slot;
 use crate::text::place::Place;
-use crate::text::tree::{Kind, Lane, Stretch, StretchPace};
+use crate::text::tree::{Kind, Lane, Loads, LoadsOn, Quantity, Stretch, StretchPace};
 
 pub(super) fn lane(c: &mut Cursor<'_>) -> Option<Kind> {
     let name = c.name("the lane")?;
     let mut carriers = Slot::new("carriers every 60.0 m of rope");
+    let mut least = Slot::new("at least 54.0 m apart");
     let mut long = Slot::new("0.45 m long");
+    let mut body = Slot::new("bodies 2.10 m long");
+    let mut loads = Slot::new("loads from 12.0 m to 16.0 m onto closed cabins");
+    let mut speeds = Slot::new("speeds within 1 %");
+    let mut detectors = Slot::new("detectors within 10 mm");
+    let mut switching = Slot::new("switching within 5 mm");
     let mut uncouples = Slot::new("uncouples at 0.60 m");
     let mut couples = Slot::new("couples at 28.30 m");
     let mut held = Slot::new("held until 31.00 m");
@@ -21,12 +27,24 @@ pub(super) fn lane(c: &mut Cursor<'_>) -> Option<Kind> {
                 c.need("of rope")?;
                 Some(every)
             });
-        } else if c.number_next() {
-            long.fill(c, start, |c| {
-                let long = c.quantity("a length (m)")?;
-                c.need("long")?;
-                Some(long)
+        } else if c.take("at least") {
+            least.fill(c, start, |c| {
+                let least = c.quantity("a length (m)")?;
+                c.need("apart")?;
+                Some(least)
             });
+        } else if c.number_next() {
+            long.fill(c, start, so_long);
+        } else if c.take("bodies") {
+            body.fill(c, start, so_long);
+        } else if c.take("loads from") {
+            loads.fill(c, start, boarding);
+        } else if c.take("speeds within") {
+            speeds.fill(c, start, |c| c.quantity("a share (%)"));
+        } else if c.take("detectors within") {
+            detectors.fill(c, start, |c| c.quantity("a length (mm)"));
+        } else if c.take("switching within") {
+            switching.fill(c, start, |c| c.quantity("a length (mm)"));
         } else if c.take("uncouples at") {
             uncouples.fill(c, start, |c| c.quantity("a length (m)"));
         } else if c.take("couples at") {
@@ -39,7 +57,10 @@ pub(super) fn lane(c: &mut Cursor<'_>) -> Option<Kind> {
                 None => c.skip(),
             }
         } else {
-            c.expected("'carriers every', 'X long', 'from', 'uncouples at', 'couples at' or 'held until'");
+            c.expected(
+                "'carriers every', 'at least', 'X long', 'bodies', 'loads from', 'speeds within', 'detectors within', \
+                 'switching within', 'from', 'uncouples at', 'couples at' or 'held until'",
+            );
             c.skip();
         }
     }
@@ -49,12 +70,38 @@ pub(super) fn lane(c: &mut Cursor<'_>) -> Option<Kind> {
     Some(Kind::Lane(Lane {
         name,
         every: every?,
+        least: least.optional(),
         long: long?,
+        body: body.optional(),
+        loads: loads.optional(),
+        speeds: speeds.optional(),
+        detectors: detectors.optional(),
+        switching: switching.optional(),
         stretches,
         uncouples: uncouples?,
         couples: couples?,
         held_until: held_until?,
     }))
+}
+fn so_long(c: &mut Cursor<'_>) -> Option<Quantity> {
+    let long = c.quantity("a length (m)")?;
+    c.need("long")?;
+    Some(long)
+}
+fn boarding(c: &mut Cursor<'_>) -> Option<Loads> {
+    let from = c.quantity("a length (m)")?;
+    c.need("to")?;
+    let to = c.quantity("a length (m)")?;
+    c.need("onto")?;
+    let on = if c.take("closed cabins") {
+        LoadsOn::ClosedCabins
+    } else if c.take("open chairs for") {
+        LoadsOn::OpenChairs(c.count("how many sit on a chair")?)
+    } else {
+        c.expected("'open chairs for' or 'closed cabins'");
+        return None;
+    };
+    Some(Loads { from, to, on })
 }
 fn stretch(c: &mut Cursor<'_>, start: Place) -> Option<Stretch> {
     let from = c.quantity("a length (m)")?;

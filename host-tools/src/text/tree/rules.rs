@@ -134,8 +134,20 @@ pub struct Lane {
     pub name: Word,
     /// `carriers every X of rope` (the first declared pace).
     pub every: Quantity,
-    /// `X long`.
+    /// `at least X apart`.
+    pub least: Option<Quantity>,
+    /// `X long`: the flag.
     pub long: Quantity,
+    /// `bodies X long`.
+    pub body: Option<Quantity>,
+    /// `loads from X to X, ...`.
+    pub loads: Option<Loads>,
+    /// `speeds within P`.
+    pub speeds: Option<Quantity>,
+    /// `detectors within X`.
+    pub detectors: Option<Quantity>,
+    /// `switching within X`.
+    pub switching: Option<Quantity>,
     /// Stretches in order.
     pub stretches: Vec<Stretch>,
     /// `uncouples at`.
@@ -144,6 +156,24 @@ pub struct Lane {
     pub couples: Quantity,
     /// `held until`.
     pub held_until: Quantity,
+}
+/// `loads from X to X onto open chairs for N | onto closed cabins`
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Loads {
+    /// Where people begin to get on.
+    pub from: Quantity,
+    /// Where they have done so.
+    pub to: Quantity,
+    /// What they get on.
+    pub on: LoadsOn,
+}
+/// What people get on.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum LoadsOn {
+    /// `open chairs for N`.
+    OpenChairs(Placed<u32>),
+    /// `closed cabins`.
+    ClosedCabins,
 }
 /// `from X to X ...`
 #[derive(Debug, Clone, PartialEq, Eq)]

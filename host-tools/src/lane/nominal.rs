@@ -45,7 +45,7 @@ pub fn place_of(station: &Station, input: usize) -> Option<Mm> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::station::Name;
+    use crate::station::{Name, Tolerances};
     use crate::text::place::Place;
 
     fn lane() -> Lane {
@@ -54,7 +54,11 @@ mod tests {
         Lane {
             name,
             every: 60_000,
+            least_every: None,
             carrier: 500,
+            body: None,
+            loads: None,
+            tolerances: Tolerances::default(),
             stretches: vec![
                 stretch(0, 4_000, (1_000_000, 1_000_000)),
                 stretch(4_000, 16_000, (1_000_000, 60_000)),
