@@ -5,6 +5,7 @@ use crate::station::{InputKind, Pace, Station};
 use crate::text::finding::Finding;
 
 mod answers;
+mod apart;
 mod carriers;
 mod conditions;
 mod faults;
@@ -13,6 +14,7 @@ mod inputs;
 mod keys;
 mod logic;
 mod outputs;
+mod published;
 mod requirements;
 mod responses;
 mod stops;
@@ -33,6 +35,8 @@ pub fn check(station: &Station) -> Vec<Finding> {
     travels::check(station, &mut found);
     twice::check(station, &mut found);
     carriers::check(station, &mut found);
+    apart::check(station, &mut found);
+    published::check(station, &mut found);
     holds::check(station, &mut found);
     conditions::check(station, &mut found);
     requirements::check(station, &mut found);

@@ -24,6 +24,7 @@ mod explain;
 mod files;
 mod format;
 mod integrity;
+mod lane;
 mod manual;
 mod mutants;
 mod output;
@@ -63,6 +64,7 @@ enum Command {
     Mutants(mutants::MutantsOf),
     Coverage(coverage::CoverageOf),
     Integrity(integrity::IntegrityOf),
+    Lane(lane::LaneOf),
     Compare(compare::Compare),
     Pack(pack::Pack),
     Bench(bench::Bench),
@@ -128,6 +130,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Mutants(command)) => command.run(),
         Some(Command::Coverage(command)) => command.run(),
         Some(Command::Integrity(command)) => command.run(),
+        Some(Command::Lane(command)) => command.run(),
         Some(Command::Compare(command)) => command.run(),
         Some(Command::Pack(command)) => command.run(),
         Some(Command::Bench(command)) => command.run(),

@@ -14,6 +14,7 @@ pub mod bench;
 pub mod campaign;
 pub mod carriers;
 pub mod check;
+pub mod columns;
 pub mod compare;
 pub mod cores;
 pub mod coverage;

@@ -27,6 +27,7 @@ mod mutants;
 mod requirements;
 mod rules;
 mod slack;
+mod stands;
 mod traces;
 mod windows;
 
@@ -108,6 +109,7 @@ pub fn report(of: &Material<'_>) -> String {
         ("matrix", "Causes and effects", matrix::section(station)),
         ("answers", "Answers", answers::section(station)),
         ("windows", "Timing windows", windows::section(of)),
+        ("stands", "Stopping and keeping apart", stands::section(station)),
         ("slack", "Slack of the limits", slack::section(of)),
         ("mutants", "Mutants", mutants::section(of)),
         ("coverage", "A published list", coverage::section(of)),

@@ -1,5 +1,6 @@
 //! Response times: from a change at a terminal until the slowest output has let go.
 
+use crate::columns::columns;
 use crate::station::{
     Condition, Every, Form, InputKind, Lasting, Observed, Rank, Requirement, Scans, Station, Watch, WatchKind,
     ways::{Source, Way, ways},
@@ -336,25 +337,4 @@ fn path_table(station: &Station, paths: &[Path]) -> String {
         ]);
     }
     columns(&rows, 3)
-}
-
-/// Sets rows in columns, those from `right` on to the right.
-fn columns(rows: &[Vec<String>], right: usize) -> String {
-    let count = rows.iter().map(Vec::len).max().unwrap_or(0);
-    let widths: Vec<usize> = (0..count)
-        .map(|i| rows.iter().filter_map(|row| row.get(i)).map(|cell| cell.chars().count()).max())
-        .map(Option::unwrap_or_default)
-        .collect();
-    let mut text = String::new();
-    for row in rows {
-        let cells: Vec<String> = row
-            .iter()
-            .zip(&widths)
-            .enumerate()
-            .map(|(i, (cell, &wide))| if i < right { format!("{cell:<wide$}") } else { format!("{cell:>wide$}") })
-            .collect();
-        text.push_str(cells.join("  ").trim_end());
-        text.push('\n');
-    }
-    text
 }

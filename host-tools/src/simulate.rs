@@ -8,12 +8,11 @@ use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
 use crate::sample::{Frame, Sample};
-use crate::station::{Rank, Station};
+use crate::station::{InputKind, Lane, Rank, Station};
 use crate::told::Scanned;
 
 mod act;
 pub mod catalogue;
-mod course;
 mod faults;
 mod gauges;
 mod levels;
@@ -44,7 +43,7 @@ use train::{Lag, Train};
 
 /// Rope that passes until a carrier's front is at a place of the lane, mm.
 pub(crate) fn run_to(lane: &crate::station::Lane, place: u32) -> i64 {
-    number::nearest(course::Course::new(lane).run_to(f64::from(place)))
+    number::nearest(crate::lane::Course::new(lane).run_to(f64::from(place)))
 }
 
 /// Deceleration where the rule file gives none, mm/s².
@@ -104,11 +103,31 @@ pub struct Simulator<'a> {
     scan: Scan,
 }
 
+/// The last place of the lane at which anything notices a carrier, mm.
+fn watched(station: &Station, lane: &Lane, scenario: &Scenario) -> f64 {
+    let detectors = station.inputs.iter().filter_map(|input| match &input.kind {
+        InputKind::Detector(detector) => Some(detector.at),
+        _ => None,
+    });
+    let places = detectors.chain(lane.touches.iter().map(|(at, _)| *at)).chain([lane.couples]).map(f64::from);
+    let gauges = scenario.gauges.iter().filter_map(|(_, behaviour)| match behaviour {
+        scenario::Behaviour::Pressed { between, .. } => Some(between.1),
+        scenario::Behaviour::Lies { .. } => None,
+    });
+    let levels = scenario.follows.iter().filter_map(|follow| match follow.when {
+        scenario::While::Carrier(_, to) => Some(to),
+        _ => None,
+    });
+    places.chain(gauges).chain(levels).fold(0.0, f64::max)
+}
+
 impl<'a> Simulator<'a> {
     /// Puts everything to its place.
     pub fn new(station: &'a Station, scenario: &Scenario, seed: u64) -> Self {
         let lane = station.lane.as_ref();
-        let train = lane.map(|lane| Train::new(lane, scenario.full, scenario.spread, scenario.round, seed));
+        let train = lane.map(|lane| {
+            Train::new(lane, watched(station, lane, scenario), scenario.full, scenario.spread, scenario.round, seed)
+        });
         let course = train.as_ref().map(|t| t.course.clone()).unwrap_or_default();
         let brakes = station.stops.iter().enumerate().map(|(i, stop)| {
             let (least, most) = stop.slows;

@@ -30,6 +30,8 @@ enum Chapter {
     Proof,
     /// Published lists, and what answers them.
     Coverage,
+    /// How far the rope runs until it stands, how near carriers come, and published limits.
+    Stopping,
     /// Files of safety functions, and what is worked out of them.
     Integrity,
     /// What a comparison of two revisions says, and its certificates.
@@ -57,6 +59,7 @@ impl Manual {
             Chapter::Scenarios => include_str!("../../manual/scenarios.md"),
             Chapter::Proof => include_str!("../../manual/proof.md"),
             Chapter::Coverage => include_str!("../../manual/coverage.md"),
+            Chapter::Stopping => include_str!("../../manual/stopping.md"),
             Chapter::Integrity => include_str!("../../manual/integrity.md"),
             Chapter::Compare => include_str!("../../manual/compare.md"),
             Chapter::Mutants => include_str!("../../manual/mutants.md"),

@@ -50,7 +50,8 @@ mod tests {
 
     fn lane() -> Lane {
         let name = Name { text: "bench".into(), place: Place::default() };
-        let stretch = |from, to, share| Stretch { from, to, share, driven_by: None, place: Place::default() };
+        let stretch =
+            |from, to, share| Stretch { from, to, share, driven_by: None, carried: false, place: Place::default() };
         Lane {
             name,
             every: 60_000,
@@ -59,6 +60,8 @@ mod tests {
             body: None,
             loads: None,
             tolerances: Tolerances::default(),
+            line_speed: None,
+            touches: Vec::new(),
             stretches: vec![
                 stretch(0, 4_000, (1_000_000, 1_000_000)),
                 stretch(4_000, 16_000, (1_000_000, 60_000)),

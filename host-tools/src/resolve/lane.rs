@@ -6,7 +6,7 @@ use super::groups::Groups;
 use super::inputs::name;
 use super::names::Sort;
 use super::units::{Side, text};
-use crate::station::{InputKind, Lane, Loads, LoadsOn, Name, Stretch, Tolerances};
+use crate::station::{InputId, InputKind, Lane, Loads, LoadsOn, Mm, Name, Stretch, Tolerances};
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
 use crate::text::place::Place;
@@ -35,6 +35,12 @@ impl Cx {
             None => Some(None),
         };
         let tolerances = self.tolerances(l);
+        let line_speed = self.optional(l.line_speed.as_ref(), |cx, speed| {
+            let value = cx.positive(speed, Dimension::Speed)?;
+            let value = cx.held(value.over(Exact::whole(1_000)), speed)?;
+            cx.whole(speed, value, "a millimetre a second").and_then(|whole| cx.fit(whole, speed))
+        });
+        let touches = self.touches(l);
         let mut stretches = Some(Vec::new());
         let mut last = FULL;
         let mut end: Option<(u32, Place)> = None;
@@ -57,11 +63,20 @@ impl Cx {
             body: body?,
             loads: loads?,
             tolerances: tolerances?,
+            line_speed: line_speed?,
+            touches: touches?,
             stretches: stretches?,
             uncouples: uncouples?,
             couples: couples?,
             held_until: held_until?,
         })
+    }
+    /// What a carrier touches, each named once.
+    fn touches(&mut self, l: &tree::Lane) -> Option<Vec<(Mm, InputId)>> {
+        let names: Vec<tree::Word> = l.touches.iter().map(|(name, _)| name.clone()).collect();
+        let inputs = self.many(&names, &[Sort::Contact, Sort::Pair]);
+        let places: Option<Vec<Mm>> = l.touches.iter().map(|(_, at)| self.whole_mm(at)).collect();
+        Some(places?.into_iter().zip(inputs?).collect())
     }
     fn loads(&mut self, written: &tree::Loads) -> Option<Loads> {
         let (from, to) = (self.whole_mm(&written.from), self.whole_mm(&written.to));
@@ -124,6 +139,9 @@ impl Cx {
             places.push(("where people begin to get on".to_owned(), loads.from, at.from.place));
             places.push(("where they have got on".to_owned(), loads.to, at.to.place));
         }
+        for ((at, _), (name, place)) in lane.touches.iter().zip(&written.touches) {
+            places.push((format!("where it touches '{}'", name.value), *at, place.place));
+        }
         for (name, kind) in inputs.iter().flatten() {
             if let InputKind::Detector(d) = kind {
                 places.push((format!("'{}'", name.text), d.at, name.place));
@@ -155,7 +173,7 @@ impl Cx {
                 Some(share) => *last = share,
                 None => begins = None,
             },
-            StretchPace::Steady(by) => {
+            StretchPace::Steady(by) | StretchPace::Carried(by) => {
                 if let Some(by) = by {
                     driven_by = self.one(by, Sort::Pace).map(Some);
                 }
@@ -192,7 +210,14 @@ impl Cx {
             self.findings.push(finding);
             return None;
         }
-        Some(Stretch { from, to, share: (first, *last), driven_by: driven_by?, place: s.place })
+        Some(Stretch {
+            from,
+            to,
+            share: (first, *last),
+            driven_by: driven_by?,
+            carried: matches!(s.pace, StretchPace::Carried(_)),
+            place: s.place,
+        })
     }
     fn share(&mut self, to: &Quantity, of: &Quantity) -> Option<u32> {
         let (speed, rope) = (self.positive(to, Dimension::Speed), self.positive(of, Dimension::Speed));

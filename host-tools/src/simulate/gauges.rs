@@ -1,10 +1,10 @@
 //! What the gauges show.
 
-use super::course::Course;
 use super::faults::Faults;
 use super::number::{Random, nearest, real, seconds};
 use super::scenario::{Behaviour, GaugeFault, Scenario};
 use super::train::{Carrier, Train};
+use crate::lane::Course;
 use crate::sample::{Health, Reading};
 use crate::station::{Gauge, InputKind, Station, WatchKind, When};
 

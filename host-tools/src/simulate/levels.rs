@@ -1,9 +1,9 @@
 //! Levels of the digital channels: detectors, contacts, keys and read-backs.
 
-use super::course::Course;
 use super::faults::Faults;
 use super::scenario::{Follow, Scenario, While};
 use super::train::Train;
+use crate::lane::Course;
 use crate::station::{Backing, InputKind, Station, Stop};
 
 /// A channel that is high while a carrier is between two runs.

@@ -36,7 +36,7 @@ fn rope_between(scans: &[Scan], from: usize, to: usize) -> i32 {
 fn the_run_in_rope_does_not_depend_on_the_speed() {
     // Share 1 to 0.2 over 4 m is 2 x 4 / 1.2 m of rope; 2 m at 0.2 is 10 m.
     let station = tiny_station();
-    let course = super::course::Course::new(station.lane.as_ref().unwrap());
+    let course = crate::lane::Course::new(station.lane.as_ref().unwrap());
     assert!((course.run_to(7_000.0) - (1_000.0 + 8_000.0 / 1.2 + 10_000.0)).abs() < 1e-6);
     let mut found = Vec::new();
     for speed in ["5.0 m/s", "1.0 m/s", "2.7 m/s"] {

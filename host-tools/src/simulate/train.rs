@@ -2,9 +2,9 @@
 
 use std::collections::VecDeque;
 
-use super::course::Course;
 use super::number::Random;
 use super::scenario::{Effect, Which};
+use crate::lane::Course;
 use crate::station::{InputId, Lane};
 
 /// A conveyor that lags: its pace and the share of the rope that its carriers still make.
@@ -52,13 +52,12 @@ pub(super) struct Train {
 }
 
 impl Train {
-    /// Carriers at their distance over the whole lane, or none yet.
-    pub(super) fn new(lane: &Lane, full: bool, spread: f64, round: Option<u32>, seed: u64) -> Self {
+    /// Carriers at their distance over the lane up to `watched`, behind which nothing sees them, or none yet.
+    pub(super) fn new(lane: &Lane, watched: f64, full: bool, spread: f64, round: Option<u32>, seed: u64) -> Self {
         let course = Course::new(lane);
         let (every, length) = (f64::from(lane.every).max(1.0), f64::from(lane.carrier));
         let margin = 2_000.0 + length;
-        let end = lane.stretches.last().map_or(0.0, |s| f64::from(s.to));
-        let ends = (-margin, course.run_to(end + margin));
+        let ends = (-margin, course.run_to(watched + margin));
         let uncouples = course.run_to(f64::from(lane.uncouples));
         // The place where the rope stood when it all began: the middle between two carriers lies at
         // the beginning of the lane.
@@ -189,7 +188,7 @@ mod tests {
     use super::*;
 
     fn train() -> Train {
-        Train::new(tiny_station().lane.as_ref().unwrap(), true, 0.0, None, 1)
+        Train::new(tiny_station().lane.as_ref().unwrap(), 12_000.0, true, 0.0, None, 1)
     }
     fn runs(train: &Train) -> Vec<f64> {
         train.carriers().map(|c| c.run).collect()

@@ -269,6 +269,10 @@ pub struct Lane {
     pub loads: Option<Loads>,
     /// How far what is built and measured may be from what is written.
     pub tolerances: Tolerances,
+    /// Rope speed at which the lift is run, mm/s; None where it is not stated.
+    pub line_speed: Option<u32>,
+    /// Contacts and pairs that a carrier touches on its way, each with its place.
+    pub touches: Vec<(Mm, InputId)>,
     /// Stretches, end to end.
     pub stretches: Vec<Stretch>,
     /// Where the grip lets go of the rope.
@@ -323,6 +327,8 @@ pub struct Stretch {
     pub share: (u32, u32),
     /// The pace of the conveyor that drives it.
     pub driven_by: Option<InputId>,
+    /// Each carrier is held by what drives it, as by the dog of a chain: it cannot stand while that runs.
+    pub carried: bool,
     /// Where it is written.
     pub place: Place,
 }

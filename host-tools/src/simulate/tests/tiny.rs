@@ -57,7 +57,7 @@ fn gauge(terminal: usize, points: [(i32, i64); 2], lowest: i64, top: u32, unit: 
 /// Slows from 5.0 to 1.0 m/s, goes steadily on a conveyor, speeds up: 12 m of lane.
 fn lane() -> Lane {
     let place = crate::text::place::Place::default();
-    let stretch = |from, to, share, driven_by| Stretch { from, to, share, driven_by, place };
+    let stretch = |from, to, share, driven_by| Stretch { from, to, share, driven_by, carried: false, place };
     Lane {
         name: name("main"),
         every: 40_000,
@@ -65,6 +65,8 @@ fn lane() -> Lane {
         carrier: 600,
         body: None,
         loads: None,
+        line_speed: None,
+        touches: Vec::new(),
         tolerances: Tolerances::default(),
         stretches: vec![
             stretch(0, 1_000, (1_000_000, 1_000_000), None),

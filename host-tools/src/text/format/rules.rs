@@ -152,6 +152,7 @@ pub(super) fn lane(it: &Lane) -> Shape {
         within("switching within", &it.switching),
     ];
     shape.push(tolerances.into_iter().flatten().collect());
+    shape.push(it.line_speed.iter().map(|speed| Clause::new("line speed").quantity(speed)).collect());
     for stretch in &it.stretches {
         let clause = Clause::new("from").at(stretch.place).range(&stretch.from, &stretch.to);
         shape.push(vec![match &stretch.pace {
@@ -162,6 +163,8 @@ pub(super) fn lane(it: &Lane) -> Shape {
             }
             StretchPace::Steady(None) => clause.words("steady"),
             StretchPace::Steady(Some(pace)) => clause.words("steady, driven by").name(pace),
+            StretchPace::Carried(None) => clause.words("steady, carried with the rope"),
+            StretchPace::Carried(Some(pace)) => clause.words("steady, carried by").name(pace),
             StretchPace::SpeedsUp => clause.words("speeds up to rope speed"),
         }]);
     }
@@ -170,5 +173,7 @@ pub(super) fn lane(it: &Lane) -> Shape {
         Clause::new("couples at").quantity(&it.couples),
         Clause::new("held until").quantity(&it.held_until),
     ]);
+    shape
+        .push(it.touches.iter().map(|(name, at)| Clause::new("touches").name(name).words("at").quantity(at)).collect());
     shape
 }

@@ -262,12 +262,12 @@ impl<'t> Cursor<'t> {
     /// The next word is one that goes on after a quantity, so that it is no misspelt unit.
     fn clause_word(&self) -> bool {
         const GOES_ON: &str = "\
-            a after alike and apart at backed backwards below bites by carriers category closer \
+            a after alike and apart at backed backwards below bites by carried carriers category closer \
             bodies closed closes closing couples covered crowded detectors differing early else \
             farther fault for from hazard held in is late line loads long moves must need not of off \
             on open opening opens opposed or out over pulses read releases rests rises see settles \
             signed silent slow slows speed speeds standstill steady still stop stray switching takes \
-            the then throughout to trusted unbroken uncouples unless up when whenever while with within wrong";
+            the then throughout to touches trusted unbroken uncouples unless up when whenever while with within wrong";
         self.peek(0).is_some_and(|t| t.starts_line)
             || self.word_at(0).is_some_and(|word| GOES_ON.split(' ').any(|known| known == word))
     }

@@ -3,7 +3,7 @@
 use super::cursor::Cursor;
 use super::slot::Slot;
 use crate::text::place::Place;
-use crate::text::tree::{Kind, Lane, Loads, LoadsOn, Quantity, Stretch, StretchPace};
+use crate::text::tree::{Kind, Lane, Loads, LoadsOn, Quantity, Stretch, StretchPace, Word};
 
 pub(super) fn lane(c: &mut Cursor<'_>) -> Option<Kind> {
     let name = c.name("the lane")?;
@@ -15,6 +15,8 @@ pub(super) fn lane(c: &mut Cursor<'_>) -> Option<Kind> {
     let mut speeds = Slot::new("speeds within 1 %");
     let mut detectors = Slot::new("detectors within 10 mm");
     let mut switching = Slot::new("switching within 5 mm");
+    let mut line_speed = Slot::new("line speed 5.0 m/s");
+    let mut touches = Vec::new();
     let mut uncouples = Slot::new("uncouples at 0.60 m");
     let mut couples = Slot::new("couples at 28.30 m");
     let mut held = Slot::new("held until 31.00 m");
@@ -45,6 +47,13 @@ pub(super) fn lane(c: &mut Cursor<'_>) -> Option<Kind> {
             detectors.fill(c, start, |c| c.quantity("a length (mm)"));
         } else if c.take("switching within") {
             switching.fill(c, start, |c| c.quantity("a length (mm)"));
+        } else if c.take("line speed") {
+            line_speed.fill(c, start, |c| c.quantity("a speed (m/s)"));
+        } else if c.take("touches") {
+            match touched(c) {
+                Some(touched) => touches.push(touched),
+                None => c.skip(),
+            }
         } else if c.take("uncouples at") {
             uncouples.fill(c, start, |c| c.quantity("a length (m)"));
         } else if c.take("couples at") {
@@ -59,7 +68,7 @@ pub(super) fn lane(c: &mut Cursor<'_>) -> Option<Kind> {
         } else {
             c.expected(
                 "'carriers every', 'at least', 'X long', 'bodies', 'loads from', 'speeds within', 'detectors within', \
-                 'switching within', 'from', 'uncouples at', 'couples at' or 'held until'",
+                 'switching within', 'line speed', 'touches', 'from', 'uncouples at', 'couples at' or 'held until'",
             );
             c.skip();
         }
@@ -77,6 +86,8 @@ pub(super) fn lane(c: &mut Cursor<'_>) -> Option<Kind> {
         speeds: speeds.optional(),
         detectors: detectors.optional(),
         switching: switching.optional(),
+        line_speed: line_speed.optional(),
+        touches,
         stretches,
         uncouples: uncouples?,
         couples: couples?,
@@ -103,6 +114,11 @@ fn boarding(c: &mut Cursor<'_>) -> Option<Loads> {
     };
     Some(Loads { from, to, on })
 }
+fn touched(c: &mut Cursor<'_>) -> Option<(Word, Quantity)> {
+    let name = c.name("a contact or pair")?;
+    c.need("at")?;
+    Some((name, c.quantity("a length (m)")?))
+}
 fn stretch(c: &mut Cursor<'_>, start: Place) -> Option<Stretch> {
     let from = c.quantity("a length (m)")?;
     c.need("to")?;
@@ -119,7 +135,13 @@ fn stretch(c: &mut Cursor<'_>, start: Place) -> Option<Stretch> {
         StretchPace::SpeedsUp
     } else if c.take("steady") {
         c.take_comma();
-        StretchPace::Steady(if c.take("driven by") { Some(c.name("a pace")?) } else { None })
+        if c.take("carried by") {
+            StretchPace::Carried(Some(c.name("a pace")?))
+        } else if c.take("carried with the rope") {
+            StretchPace::Carried(None)
+        } else {
+            StretchPace::Steady(if c.take("driven by") { Some(c.name("a pace")?) } else { None })
+        }
     } else {
         c.expected("'at rope speed', 'slows to', 'steady' or 'speeds up to rope speed'");
         return None;

@@ -148,6 +148,10 @@ pub struct Lane {
     pub detectors: Option<Quantity>,
     /// `switching within X`.
     pub switching: Option<Quantity>,
+    /// `line speed V`.
+    pub line_speed: Option<Quantity>,
+    /// `touches CONTACT at X`, in order.
+    pub touches: Vec<(Word, Quantity)>,
     /// Stretches in order.
     pub stretches: Vec<Stretch>,
     /// `uncouples at`.
@@ -196,6 +200,8 @@ pub enum StretchPace {
     Slows(Quantity, Quantity),
     /// `steady [, driven by PACE]`.
     Steady(Option<Word>),
+    /// `steady, carried by PACE | carried with the rope`.
+    Carried(Option<Word>),
     /// `speeds up to rope speed`.
     SpeedsUp,
 }

@@ -40,13 +40,13 @@ impl Piece {
 
 /// The lane in places (mm of lane) and runs (mm of rope).
 #[derive(Debug, Clone, Default)]
-pub(super) struct Course {
+pub(crate) struct Course {
     pieces: Vec<Piece>,
 }
 
 impl Course {
     /// Works out the runs of a lane.
-    pub(super) fn new(lane: &Lane) -> Self {
+    pub(crate) fn new(lane: &Lane) -> Self {
         let mut run = 0.0;
         let mut pieces = Vec::with_capacity(lane.stretches.len());
         for stretch in &lane.stretches {
@@ -60,7 +60,7 @@ impl Course {
         Self { pieces }
     }
     /// Rope that passes until a carrier's front is at `place`; beyond the ends it goes on as there.
-    pub(super) fn run_to(&self, place: f64) -> f64 {
+    pub(crate) fn run_to(&self, place: f64) -> f64 {
         let (Some(first), Some(last)) = (self.pieces.first(), self.pieces.last()) else {
             return place;
         };
@@ -73,7 +73,7 @@ impl Course {
         }
     }
     /// Where a carrier's front is after so much rope.
-    pub(super) fn place_at(&self, run: f64) -> f64 {
+    pub(crate) fn place_at(&self, run: f64) -> f64 {
         let (Some(first), Some(last)) = (self.pieces.first(), self.pieces.last()) else {
             return run;
         };
@@ -85,20 +85,38 @@ impl Course {
             None => last.to + (run - last.run.1) * last.share.1,
         }
     }
+    /// Share of the rope speed that a carrier has after so much rope.
+    pub(crate) fn share_after(&self, run: f64) -> f64 {
+        let (Some(first), Some(last)) = (self.pieces.first(), self.pieces.last()) else {
+            return 1.0;
+        };
+        if run < 0.0 {
+            return first.share.0;
+        }
+        match self.pieces.iter().find(|p| run < p.run.1) {
+            // The square of the share is linear in the place, so that the share is linear in the run.
+            Some(piece) => piece.share.0 + piece.slope() / 2.0 * (run - piece.run.0),
+            None => last.share.1,
+        }
+    }
+    /// Runs at the ends of the stretches.
+    pub(crate) fn ends(&self) -> Vec<f64> {
+        self.pieces.iter().flat_map(|piece| [piece.run.0, piece.run.1]).collect()
+    }
     /// Least share anywhere.
-    pub(super) fn slowest(&self) -> f64 {
+    pub(crate) fn slowest(&self) -> f64 {
         self.pieces.iter().fold(1.0, |least: f64, p| least.min(p.share.0).min(p.share.1))
     }
     /// The conveyor that drives a carrier after so much rope.
-    pub(super) fn pace_at(&self, run: f64) -> Option<InputId> {
+    pub(crate) fn pace_at(&self, run: f64) -> Option<InputId> {
         self.pieces.iter().find(|p| run >= p.run.0 && run < p.run.1).and_then(|p| p.pace)
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::super::tests::tiny_station;
     use super::*;
+    use crate::simulate::tests::tiny_station;
 
     #[test]
     fn places_and_runs_are_inverse() {
