@@ -63,7 +63,7 @@ fn picture(station: &Station, lane: &Lane, stops: &[OfWatch]) -> Markup {
                 a href={ "#" (watch_id(run.path.watch)) } { text x="0" y=(y + 15.0) { (plain(name(run))) } }
                 rect x=(first) y=(y + 4.0) width=((bites - first).max(1.0)) height="14" fill="#16191d" {}
                 rect x=(bites) y=(y + 4.0) width=((last - bites).max(1.0)) height="14" stroke="#16191d" fill=(if stand.passes() { "#ffffff" } else { "#c9d3dc" }) {}
-                text x=(last + 4.0) y=(y + 15.0) { (number(metres(stand.at))) @if stand.passes() { " past the hold" } }
+                text x=(last + 4.0) y=(y + 15.0) stroke="#ffffff" stroke-width="4" paint-order="stroke" { (number(metres(stand.at))) @if stand.passes() { " past the hold" } }
             }
         } }
         p.soft { "Dark: the rope runs on until the brake bites. Light: it slows. A white bar ends behind the place to which a badly closed grip is held." }
