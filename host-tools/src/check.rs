@@ -19,6 +19,7 @@ mod stops;
 mod travels;
 mod twice;
 mod uses;
+mod windows;
 
 /// Every finding about a resolved station, in the order of the checks.
 pub fn check(station: &Station) -> Vec<Finding> {
@@ -33,6 +34,7 @@ pub fn check(station: &Station) -> Vec<Finding> {
     travels::check(station, &mut found);
     twice::check(station, &mut found);
     carriers::check(station, &mut found);
+    windows::check(station, &mut found);
     holds::check(station, &mut found);
     conditions::check(station, &mut found);
     requirements::check(station, &mut found);

@@ -24,6 +24,7 @@ mod explain;
 mod files;
 mod format;
 mod integrity;
+mod lane;
 mod manual;
 mod mutants;
 mod output;
@@ -62,6 +63,7 @@ enum Command {
     Slack(slack::SlackOf),
     Mutants(mutants::MutantsOf),
     Coverage(coverage::CoverageOf),
+    Lane(lane::LaneOf),
     Integrity(integrity::IntegrityOf),
     Compare(compare::Compare),
     Pack(pack::Pack),
@@ -127,6 +129,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Slack(command)) => command.run(),
         Some(Command::Mutants(command)) => command.run(),
         Some(Command::Coverage(command)) => command.run(),
+        Some(Command::Lane(command)) => command.run(),
         Some(Command::Integrity(command)) => command.run(),
         Some(Command::Compare(command)) => command.run(),
         Some(Command::Pack(command)) => command.run(),
