@@ -21,6 +21,7 @@ mod stops;
 mod travels;
 mod twice;
 mod uses;
+mod windows;
 
 /// Every finding about a resolved station, in the order of the checks.
 pub fn check(station: &Station) -> Vec<Finding> {
@@ -35,6 +36,7 @@ pub fn check(station: &Station) -> Vec<Finding> {
     travels::check(station, &mut found);
     twice::check(station, &mut found);
     carriers::check(station, &mut found);
+    windows::check(station, &mut found);
     apart::check(station, &mut found);
     published::check(station, &mut found);
     holds::check(station, &mut found);

@@ -30,6 +30,7 @@ const WITHOUT_CASE: &[Code] = &[
     // Notes.
     Code::ConditionLarge,
     Code::LimitRounded,
+    Code::WindowWide,
 ];
 
 fn cases() -> PathBuf {

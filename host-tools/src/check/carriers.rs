@@ -3,7 +3,9 @@
 
 use super::{length, named, time};
 use crate::lane::{nominal_run, share_at};
-use crate::station::{Detector, Every, InputKind, Lane, Measured, Name, Pace, Spacing, Station, WatchKind, When};
+use crate::station::{
+    Detector, Every, InputKind, Lane, Measured, Name, Pace, Spacing, Station, Stretch, WatchKind, When,
+};
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
 
@@ -99,27 +101,54 @@ fn seen(
             Finding::new(Code::PulseUnfounded, message)
                 .at(name.place, "at the pace's greatest speed")
                 .at(lane.name.place, format!("a carrier of {}", length(u64::from(lane.carrier))))
-                .help("state the pulse that the shortest flag gives at the greatest speed"),
+                .help(never_seen(station, detector, us).unwrap_or_else(|| {
+                    "state the pulse that the shortest flag gives at the greatest speed".to_owned()
+                })),
         );
     }
 }
 
-/// Microseconds for which the fastest carrier covers a detector. None where the lane does not say.
+/// What is said where the flag of a fast carrier has gone before the detector has settled.
+fn never_seen(station: &Station, detector: &Detector, covered_us: u64) -> Option<String> {
+    let scan_us = u64::from(station.scan_us);
+    let settles = u64::from(detector.settle.up) * scan_us;
+    (settles + 2 * scan_us > covered_us).then(|| {
+        format!(
+            "it settles for {}, which with two scans outlasts the flag: such a carrier is not seen at all; let it settle for less",
+            time(settles)
+        )
+    })
+}
+
+/// Microseconds for which the fastest carrier covers a detector, within the lane's tolerances. None where the lane does not say.
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "bounded, not negative")]
 fn shortest_pulse(station: &Station, lane: &Lane, pace: &Pace, from: u32, to: u32) -> Option<u64> {
+    let far = lane.tolerances;
+    let (from, to) = (
+        from.saturating_sub(far.detector).saturating_sub(far.switching),
+        to.saturating_add(far.detector).saturating_add(far.switching),
+    );
+    let faster = |stretch: &Stretch| match stretch.share {
+        (1_000_000, 1_000_000) => 1.0,
+        _ => 1.0 + f64::from(far.share_ppm) / 1e6,
+    };
     let share = lane
         .stretches
         .iter()
         .filter(|stretch| stretch.from <= to && from <= stretch.to)
         // The speed on a stretch goes one way, so that it is greatest at an end.
-        .flat_map(|stretch| [from, to].map(|at| share_at(stretch, at.clamp(stretch.from, stretch.to))))
+        .flat_map(|stretch| {
+            [from, to].map(|at| share_at(stretch, at.clamp(stretch.from, stretch.to)) * faster(stretch))
+        })
         .fold(0.0, f64::max);
     let fastest = share * f64::from(pace.top);
     if fastest <= 0.0 {
         return None;
     }
     let span_us = f64::from(pace.span) * f64::from(station.scan_us);
-    Some((f64::from(lane.carrier) * span_us / fastest).clamp(0.0, 1e15) as u64)
+    // It may switch late when the flag comes, and early when it goes.
+    let flag = lane.carrier.saturating_sub(far.switching.saturating_mul(2));
+    Some((f64::from(flag) * span_us / fastest).clamp(0.0, 1e15) as u64)
 }
 
 fn spaced(station: &Station, lane: &Lane, rope: usize, name: &Name, spacing: &Spacing, found: &mut Vec<Finding>) {

@@ -42,6 +42,8 @@ enum Chapter {
     Campaign,
     /// On what the numbers of carriers rest, and what is said of each.
     Carriers,
+    /// What windows the lane asks for, and what takes which part of them.
+    Lane,
     /// The image of a plan, byte by byte.
     Image,
     /// Faults of the controller, by their codes.
@@ -65,6 +67,7 @@ impl Manual {
             Chapter::Mutants => include_str!("../../manual/mutants.md"),
             Chapter::Campaign => include_str!("../../manual/campaign.md"),
             Chapter::Carriers => include_str!("../../manual/carriers.md"),
+            Chapter::Lane => include_str!("../../manual/lane.md"),
             Chapter::Image => include_str!("../../manual/image.md"),
             Chapter::Faults => include_str!("../../manual/faults.md"),
             Chapter::Json => include_str!("../../manual/json.md"),

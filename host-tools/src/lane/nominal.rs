@@ -1,29 +1,15 @@
 //! The nominal run of a carrier along the lane, told in rope.
 
+use super::enclosed::{Speed, run};
 use crate::station::{InputKind, Lane, Mm, Station, Stretch};
 
-/// Rope that runs, in mm, while a carrier goes from one place of the lane to another: for each piece
-/// of a stretch 2 L / (s1 + s2), with the square of the share linear in the place. None where the
-/// lane does not cover the way, or the carrier stands.
+/// Rope that runs, in mm, while a carrier goes from one place of the lane to another, as near as floating point has it: for each
+/// piece of a stretch 2 L / (s1 + s2), with the square of the share linear in the place. None where the
+/// lane does not cover the way, the way has no length, or the carrier stands.
+#[expect(clippy::cast_precision_loss, reason = "nanometres of a lane, well below 2^53 where it matters")]
 pub fn nominal_run(lane: &Lane, from: Mm, to: Mm) -> Option<f64> {
-    if to <= from {
-        return None;
-    }
-    let mut covered = 0_u32;
-    let mut run = 0.0;
-    for stretch in &lane.stretches {
-        let (start, end) = (from.max(stretch.from), to.min(stretch.to));
-        if end <= start {
-            continue;
-        }
-        let shares = share_at(stretch, start) + share_at(stretch, end);
-        if shares <= 0.0 {
-            return None;
-        }
-        covered += end - start;
-        run += 2.0 * f64::from(end - start) / shares;
-    }
-    (covered == to - from).then_some(run)
+    let all = run(lane, from, to, Speed::Nominal).filter(|_| to > from)?;
+    Some(u128::midpoint(all.least, all.most) as f64 / 1e6)
 }
 
 /// Share of the rope speed that a carrier has at a place of a stretch.

@@ -84,19 +84,7 @@ impl Limit {
     }
     /// A value as it would be written in the unit of this limit.
     pub fn text(&self, value: i64) -> String {
-        let Some(unit) = self.unit else { return value.to_string() };
-        let base = unit.base();
-        let (sign, size) = if value < 0 { ("-", value.unsigned_abs()) } else { ("", value.unsigned_abs()) };
-        let base = base.unsigned_abs().max(1);
-        let (whole, mut rest) = (size / base, size % base);
-        let mut digits = String::new();
-        while rest > 0 && digits.len() < 9 {
-            rest *= 10;
-            digits.push(char::from(b'0' + u8::try_from(rest / base).unwrap_or(0)));
-            rest %= base;
-        }
-        let point = if digits.is_empty() { "" } else { "." };
-        format!("{sign}{whole}{point}{digits} {}", unit.text())
+        self.unit.map_or_else(|| value.to_string(), |unit| unit.written(value))
     }
     /// The rule files with this limit at another value.
     pub fn moved(&self, sources: &[Source], value: i64) -> Vec<Source> {

@@ -115,6 +115,23 @@ impl Unit {
     }
 }
 
+impl Unit {
+    /// A value in base units as it would be written in this unit; at most nine places, the rest cut off.
+    pub fn written(self, value: i64) -> String {
+        let base = self.base().unsigned_abs().max(1);
+        let (sign, size) = if value < 0 { ("-", value.unsigned_abs()) } else { ("", value.unsigned_abs()) };
+        let (whole, mut rest) = (size / base, size % base);
+        let mut digits = String::new();
+        while rest > 0 && digits.len() < 9 {
+            rest *= 10;
+            digits.push(char::from(b'0' + u8::try_from(rest / base).unwrap_or(0)));
+            rest %= base;
+        }
+        let point = if digits.is_empty() { "" } else { "." };
+        format!("{sign}{whole}{point}{digits} {}", self.text())
+    }
+}
+
 impl Dimension {
     /// How it is called, with its units.
     pub fn text(self) -> &'static str {
