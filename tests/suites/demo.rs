@@ -18,6 +18,7 @@ use std::path::{Path, PathBuf};
 use std::thread;
 
 use host_tools::demo::show;
+use host_tools::lane::{self, apart, published, stands};
 use host_tools::load::load;
 use host_tools::recording::read::Reader;
 use host_tools::recording::write::{Rows, Style, Writer};
@@ -259,4 +260,25 @@ fn the_demo_shows_what_it_should() {
     assert!(shown.lines().count() < 60, "too long for one look");
     assert!(shown.contains("[watch shut-force]"), "the cause is missing");
     assert_eq!(shown, fs::read_to_string(&golden).unwrap(), "UPDATE_GOLDEN=1 rewrites the golden text");
+}
+
+/// What `haltproof lane` says of each demo station. `UPDATE_GOLDEN=1` rewrites the texts.
+#[test]
+fn the_lanes_say_what_they_should() {
+    for terminal in ["drive", "return"] {
+        let station = station(terminal);
+        let (watches, requirements) = (stands::of_watches(&station), stands::of_requirements(&station));
+        let texts = [
+            lane::text::stops(&station, &watches, &requirements),
+            lane::text::kept_apart(&station, &apart::apart(&station).unwrap()),
+            lane::text::limits(&published::published(&station)),
+        ];
+        let said = texts.join("\n");
+        let golden = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("cases/lane-{terminal}.txt"));
+        if std::env::var("UPDATE_GOLDEN").is_ok_and(|value| value == "1") {
+            fs::write(&golden, &said).unwrap();
+        }
+        assert!(published::published(&station).iter().all(|limit| limit.kept == Some(true)));
+        assert_eq!(said, fs::read_to_string(&golden).unwrap(), "UPDATE_GOLDEN=1 rewrites the golden text");
+    }
 }

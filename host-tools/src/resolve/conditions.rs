@@ -100,7 +100,7 @@ impl Cx {
         let (text, fits) = fits(said);
         let Some(entry) = self.names.known(&word.value) else {
             let finding = self.names.unknown(word, fits);
-            self.findings.push(finding);
+            self.unknown(finding);
             return None;
         };
         if fits.contains(&entry.sort) {

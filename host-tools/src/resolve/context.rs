@@ -92,6 +92,8 @@ pub(super) struct Cx {
     /// Outputs without a read-back, by index.
     pub(super) unread: BTreeSet<usize>,
     taken: BTreeMap<String, Place>,
+    /// Findings of names that nothing declares, by what they say.
+    unknown: BTreeMap<(String, Option<String>), usize>,
 }
 
 impl Cx {
@@ -111,6 +113,7 @@ impl Cx {
             link_terminals: Vec::new(),
             unread: BTreeSet::new(),
             taken: BTreeMap::new(),
+            unknown: BTreeMap::new(),
         }
     }
     /// The scan in milliseconds.
@@ -136,11 +139,24 @@ impl Cx {
         list.push(word.value.clone());
         list.len() - 1
     }
+    /// Tells of a name that nothing declares, once for all places that want the same of it: a file that was not given as
+    /// well would otherwise be told of at each.
+    pub(super) fn unknown(&mut self, finding: Finding) {
+        let says = (finding.message.clone(), finding.help.clone());
+        let told = self.unknown.get(&says).and_then(|at| self.findings.get_mut(*at));
+        match (told, finding.labels.first()) {
+            (Some(told), Some((place, _))) => told.labels.push((*place, "and here".to_owned())),
+            _ => {
+                self.unknown.insert(says, self.findings.len());
+                self.findings.push(finding);
+            }
+        }
+    }
     /// What a name stands for, which must be one of these.
     pub(super) fn find(&mut self, word: &Word, fits: &[Sort]) -> Option<(Sort, usize)> {
         let Some(entry) = self.names.known(&word.value) else {
             let finding = self.names.unknown(word, fits);
-            self.findings.push(finding);
+            self.unknown(finding);
             return None;
         };
         if !fits.contains(&entry.sort) {

@@ -245,6 +245,10 @@ fn what_the_lane_says_of_carriers_and_tolerances_is_kept() {
     assert_eq!((plain.body, plain.least_every, plain.loads), (Some(2_100), None, None));
     assert_eq!(plain.tolerances, Tolerances::default());
     assert_eq!(kept("at least 54.2 m apart").least_every, Some(54_200));
+    assert_eq!((plain.line_speed, plain.touches.len()), (None, 0));
+    assert_eq!(kept("line speed 4.5 m/s").line_speed, Some(4_500));
+    let touched = kept("touches gate at 4 m");
+    assert_eq!(touched.touches.iter().map(|(at, _)| *at).collect::<Vec<_>>(), [4_000]);
     let loads = |from, to, kind| Some(Loads { from, to, kind });
     assert_eq!(kept("loads from 4 m to 6 m onto open chairs for 4").loads, loads(4_000, 6_000, LoadsOn::OpenChairs(4)));
     assert_eq!(kept("loads from 4 m to 6 m onto closed cabins").loads, loads(4_000, 6_000, LoadsOn::ClosedCabins));
@@ -254,6 +258,11 @@ fn what_the_lane_says_of_carriers_and_tolerances_is_kept() {
 
     for (clauses, code) in [
         ("at least 60.1 m apart", "bounds-reversed"),
+        ("line speed 0 m/s", "number-senseless"),
+        ("line speed 4.5 m", "unit-wrong"),
+        ("touches entry at 4 m", "name-kind"),
+        ("touches gate at 4 m, touches gate at 5 m", "name-twice"),
+        ("touches gate at 12 m", "lane-broken"),
         ("at least 0 m apart", "number-senseless"),
         ("bodies 0 m long", "number-senseless"),
         ("bodies 2 s long", "unit-wrong"),
@@ -267,4 +276,12 @@ fn what_the_lane_says_of_carriers_and_tolerances_is_kept() {
     ] {
         assert_eq!(errors(&lane(clauses)), [code], "{clauses}");
     }
+}
+
+#[test]
+fn a_name_that_nothing_declares_is_told_once() {
+    let text = "guard one\n    hazard H7\n    when gate open\n    stop halt\nguard two\n    hazard H7\n    when gate open\n    stop halt\n";
+    let found = read(text).1;
+    let unknown: Vec<_> = found.iter().filter(|finding| finding.code.text() == "name-unknown").collect();
+    assert_eq!(unknown.iter().map(|finding| finding.labels.len()).collect::<Vec<_>>(), [2]);
 }
