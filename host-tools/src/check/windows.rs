@@ -8,15 +8,14 @@ use crate::text::finding::Finding;
 
 pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
     let Some(lane) = &station.lane else { return };
-    // A window that does not take in the nominal run is told of already.
-    let missed: Vec<_> = found
-        .iter()
-        .filter(|finding| matches!(finding.code, Code::WindowMissesRun | Code::LaneTrips))
-        .filter_map(|finding| finding.labels.first().map(|(place, _)| *place))
-        .collect();
+    // A window that does not take in the nominal run, or lets one at rope speed pass, is told of already.
+    let wrong =
+        |finding: &&Finding| matches!(finding.code, Code::WindowMissesRun | Code::WindowAtRopeSpeed | Code::LaneTrips);
+    let told_of: Vec<_> =
+        found.iter().filter(wrong).filter_map(|finding| finding.labels.first().map(|(place, _)| *place)).collect();
     for derived in windows(station) {
         let Some(watch) = station.watches.get(derived.watch) else { continue };
-        if missed.contains(&watch.name.place) {
+        if told_of.contains(&watch.name.place) {
             continue;
         }
         let (least, most) = derived.verdicts(station.scan_us);
@@ -90,6 +89,7 @@ mod tests {
 
     #[test]
     fn a_limit_is_told_of_where_it_is_too_near_or_needlessly_far() {
+        let codes = |old, new| found(old, new).into_iter().map(|(code, _)| code).collect::<Vec<_>>();
         let tight = |label: &str| vec![("window-tight", label.to_owned())];
         assert_eq!(
             found("takes 5.95 m", "takes 5.99 m"),
@@ -112,12 +112,9 @@ mod tests {
             "pulses at least 60 ms\n    settles 10 ms, covered for at most 1.20 m",
             "pulses at least 110 ms\n    settles 80 ms, covered for at most 1.20 m",
         );
-        assert_eq!(
-            found(old, new).into_iter().map(|(code, _)| code).collect::<Vec<_>>(),
-            ["pulse-unfounded", "window-tight", "window-tight"]
-        );
-        // A window beside the nominal run is told of once.
-        let codes: Vec<_> = found("to 6.75 m", "to 6.30 m").into_iter().map(|(code, _)| code).collect();
-        assert_eq!(codes, ["window-misses-run"]);
+        assert_eq!(codes(old, new), ["pulse-unfounded", "window-tight", "window-tight"]);
+        // A window beside the nominal run, or around one at rope speed, is told of once.
+        assert_eq!(codes("to 6.75 m", "to 6.30 m"), ["window-misses-run"]);
+        assert_eq!(codes("takes 4.55 m", "takes 4.20 m"), ["window-at-rope-speed"]);
     }
 }

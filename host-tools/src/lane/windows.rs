@@ -102,8 +102,6 @@ pub struct Derived {
     pub most: Result<End, Why>,
     /// The limits that stand, as they are resolved: mm or scans.
     pub stands: (u32, Option<u32>),
-    /// By what a limit was narrowed when it was resolved, in the same unit: no less than it was.
-    pub narrowed: u32,
 }
 
 /// What is said of a limit that stands.
@@ -194,17 +192,6 @@ fn rope(station: &Station) -> Option<(InputId, &Pace)> {
 fn a_scan(pace: &Pace) -> Mm {
     let by_span = pace.top.saturating_add(1).div_ceil(pace.span.max(1));
     by_span.min(pace.top_scan.saturating_sub(pace.mm_a_pulse).max(1))
-}
-
-/// By what a window of a pace was narrowed.
-fn narrowed(station: &Station, measured: Measured) -> u32 {
-    match measured {
-        Measured::Time { .. } => 1,
-        Measured::Rope(by) => match station.inputs.get(by).map(|input| &input.kind) {
-            Some(InputKind::Pace(pace)) => a_scan(pace),
-            _ => 0,
-        },
-    }
 }
 
 /// A detector's place and how long a rise settles.

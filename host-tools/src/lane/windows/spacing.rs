@@ -2,7 +2,7 @@
 
 use super::ladder::{Ladder, Side};
 use super::travel::off_speed;
-use super::{Basis, Cause, Derived, End, Why, detector, narrowed};
+use super::{Basis, Cause, Derived, End, Why, detector};
 use crate::lane::enclosed::{NM, at_rope_speed, run, share};
 use crate::station::{Lane, Measured, Mm, Scans, Spacing, Station, WatchId};
 
@@ -31,7 +31,6 @@ pub(super) fn derive(station: &Station, watch: WatchId, spacing: &Spacing) -> De
         // Nothing in the lane says that a place on the rope is never left empty.
         most: Err(Why::NoMost),
         stands: (spacing.least, spacing.most),
-        narrowed: narrowed(station, spacing.measured),
     }
 }
 

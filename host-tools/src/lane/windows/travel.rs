@@ -1,7 +1,7 @@
 //! The window of a travel.
 
 use super::ladder::{Ladder, Side};
-use super::{Basis, Cause, Derived, End, Why, detector, narrowed};
+use super::{Basis, Cause, Derived, End, Why, detector};
 use crate::lane::enclosed::{NM, Speed, run};
 use crate::station::{Measured, Mm, Scans, Station, Travel, WatchId};
 
@@ -23,7 +23,6 @@ pub(super) fn derive(station: &Station, watch: WatchId, travel: &Travel) -> Deri
         least: end(Side::Least),
         most: end(Side::Most),
         stands: (travel.earliest, Some(travel.latest)),
-        narrowed: narrowed(station, travel.measured),
     }
 }
 
