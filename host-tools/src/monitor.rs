@@ -16,7 +16,7 @@ use logic_rules::plan::Plan;
 mod judge;
 mod raw;
 
-pub use judge::{Follow, Judge, Seen, pace_number};
+pub use judge::{Counted, Follow, Judge, Seen, pace_number};
 pub use raw::{Before, MonitorPlan};
 
 /// Judges a run, scan by scan.
@@ -130,6 +130,7 @@ impl<'p> Monitors<'p> {
                     before: &scene.before,
                     now: &scene.now,
                     off: &scene.off,
+                    permit: told.permit,
                     broken: &scene.broken,
                 };
                 let outcome = judge.scan(&mut Plain, &seen, &scene.picks);

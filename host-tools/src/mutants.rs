@@ -64,6 +64,8 @@ pub struct Tries {
     pub soon: u64,
     /// Scans of trials after that.
     pub scans: u64,
+    /// Scans of trials where a requirement is proved no longer, and those have not refuted it.
+    pub last: u64,
     /// Conflicts of the solver that looks for a history.
     pub conflicts: u64,
     /// Scans of trials in which the rules and the mutant are compared.
@@ -71,7 +73,7 @@ pub struct Tries {
 }
 impl Default for Tries {
     fn default() -> Self {
-        Self { soon: 150_000, scans: 300_000, conflicts: 8_000, compared: 16_000 }
+        Self { soon: 150_000, scans: 300_000, last: 2_000_000, conflicts: 8_000, compared: 16_000 }
     }
 }
 
@@ -184,7 +186,7 @@ impl<'s> Original<'s> {
                 return Ok(Some(Lost { by: held.name.clone(), history: Some(found.history) }));
             }
         }
-        let mut unproved = None;
+        let mut unproved = Vec::new();
         for (held, number) in open {
             let proof = attempt(model, &mut system, number);
             if proof.is_some_and(|proof| check(model, &mut checker, &proof.claimed).is_ok()) {
@@ -195,9 +197,15 @@ impl<'s> Original<'s> {
             if let Some(found) = refute(model, &mut system, number, full)? {
                 return Ok(Some(Lost { by, history: Some(found.history) }));
             }
-            unproved = unproved.or(Some(Lost { by, history: None }));
+            unproved.push((by, number));
         }
-        Ok(unproved)
+        // What is proved no longer is likely to be missed.
+        for (by, number) in &unproved {
+            if let Some(found) = hunt(model.station, &[*number], effort(tries.last, 0))?.into_iter().flatten().next() {
+                return Ok(Some(Lost { by: by.clone(), history: Some(found.history) }));
+            }
+        }
+        Ok(unproved.into_iter().next().map(|(by, _)| Lost { by, history: None }))
     }
     /// What a mutant does that no requirement has caught.
     fn compared(&self, mutant: &Revision, unproved: Option<String>, tries: Tries) -> Result<Fate, Fault> {

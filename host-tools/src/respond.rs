@@ -92,7 +92,11 @@ pub fn demands(station: &Station) -> Vec<Demand> {
             let (least, lasting) = match &requirement.form {
                 Form::Whenever { least, lasting, .. } => (*least, *lasting),
                 Form::WhenRises { least, .. } | Form::After { least, .. } | Form::Held { least, .. } => (*least, 0),
-                Form::Never { .. } | Form::NeverReleased { .. } | Form::NeverTogether(..) => {
+                Form::Never { .. }
+                | Form::NeverReleased { .. }
+                | Form::NeverReleasedBut { .. }
+                | Form::NeverPermitted { .. }
+                | Form::NeverTogether(..) => {
                     return None;
                 }
             };
@@ -158,6 +162,7 @@ fn concerns(watch: &Watch, form: &Form) -> bool {
             Observed::Closer(detector, ..) | Observed::Farther(detector, ..) => {
                 judged.contains(detector) && !matches!(watch.kind, WatchKind::Travel(_) | WatchKind::Count(_))
             }
+            Observed::Stray(way) | Observed::Crowded(way, _) => judged.contains(&way.from) && judged.contains(&way.to),
             // The input itself tells of it.
             Observed::Covered(..) | Observed::Changing(..) => false,
             other => other.inputs().iter().any(|input| judged.contains(input)),
@@ -168,7 +173,10 @@ fn concerns(watch: &Watch, form: &Form) -> bool {
         Form::WhenRises { gauge, .. } => judged.contains(gauge),
         Form::After { from, to, .. } => judged.contains(from) && judged.contains(to),
         Form::Held { claim, .. } => claim.inputs().iter().any(|input| judged.contains(input)),
-        Form::NeverReleased { .. } | Form::NeverTogether(..) => false,
+        Form::NeverReleased { .. }
+        | Form::NeverReleasedBut { .. }
+        | Form::NeverPermitted { .. }
+        | Form::NeverTogether(..) => false,
     }
 }
 
@@ -251,6 +259,8 @@ fn settles(station: &Station, condition: &Condition, holds: bool) -> u64 {
             faulty(station, *at)
         }
         Condition::Observed(Observed::Closer(at, ..) | Observed::Farther(at, ..)) => change(station, *at, true),
+        Condition::Observed(Observed::Stray(way)) => change(station, way.to, true),
+        Condition::Observed(Observed::Crowded(way, _)) => change(station, way.from, true),
         Condition::Observed(Observed::Apart([one, other], _)) => {
             change(station, *one, true).max(change(station, *other, true))
         }

@@ -126,6 +126,18 @@ impl<A: Algebra> Traffic<A> {
     pub fn new(a: &mut A) -> Self {
         Self { known: a.bit(false), inside: a.word(0), run: a.word(0) }
     }
+    /// Somebody arrives though it was known that nobody is under way; asked before the scan is counted.
+    pub fn stray(&self, a: &mut A, passing: &Passing<A>) -> A::Bit {
+        let some = a.at_least(self.inside, 1);
+        let stray = a.and(passing.arrives, self.known);
+        let stray = a.but(stray, some);
+        a.but(stray, passing.lost)
+    }
+    /// It is known that more than so many are under way, fewer than are counted at most; asked once the scan is counted.
+    pub fn more_than(&self, a: &mut A, most: u32) -> A::Bit {
+        let more = a.at_least(self.inside, most.saturating_add(1));
+        a.and(more, self.known)
+    }
     /// One scan. Gives how many are ahead of a carrier that starts in it, and whether that is known.
     pub fn scan(&mut self, a: &mut A, window: Window, passing: &Passing<A>) -> (A::Word, A::Bit) {
         let (yes, no, one, zero) = (a.bit(true), a.bit(false), a.word(1), a.word(0));
@@ -278,6 +290,55 @@ impl<A: Algebra> Release<A> {
     }
 }
 
+/// No stop is cleared but after a condition has held for so many scans.
+#[derive(Debug, Clone, Copy)]
+pub struct Clearing<A: Algebra> {
+    /// Scans for which the condition had held, up to and with the scan before; counted to one more than is asked.
+    pub held: A::Word,
+    /// A stop stood in the verdict before.
+    pub stopped: A::Bit,
+}
+
+impl<A: Algebra> Clearing<A> {
+    /// It has not held; `stopped` is whether a stop stood before.
+    pub fn new(a: &mut A, stopped: bool) -> Self {
+        Self { held: a.word(0), stopped: a.bit(stopped) }
+    }
+    /// One scan. Gives whether a stop is gone though the condition had not held for more than `lasting` scans.
+    pub fn scan(&mut self, a: &mut A, lasting: u32, holds: A::Bit, stop: A::Bit) -> A::Bit {
+        let (one, zero, enough) = (a.word(1), a.word(0), lasting.saturating_add(1));
+        let cleared = a.but(self.stopped, stop);
+        self.stopped = stop;
+        let long = a.at_least(self.held, enough);
+        self.held = a.add(self.held, one, enough);
+        let ends = a.not(holds);
+        a.set_word(ends, &mut self.held, zero);
+        a.but(cleared, long)
+    }
+}
+
+/// No start is permitted until so many scans after a stop.
+#[derive(Debug, Clone, Copy)]
+pub struct Pause<A: Algebra> {
+    /// Scans without a stop, counted up to what is asked.
+    pub rest: A::Word,
+}
+
+impl<A: Algebra> Pause<A> {
+    /// A stop stood before, or none for long.
+    pub fn new(a: &mut A, scans: u32, stopped: bool) -> Self {
+        Self { rest: a.word(if stopped { 0 } else { scans }) }
+    }
+    /// One scan. Gives whether a start is permitted before the last scan of the pause; the first scan without a stop is the first of it.
+    pub fn scan(&mut self, a: &mut A, scans: u32, permit: A::Bit, stop: A::Bit) -> A::Bit {
+        let (one, zero) = (a.word(1), a.word(0));
+        self.rest = a.add(self.rest, one, scans);
+        a.set_word(stop, &mut self.rest, zero);
+        let over = a.at_least(self.rest, scans);
+        a.but(permit, over)
+    }
+}
+
 /// What is declared of a signal: a level that is taken lasts so many scans.
 #[derive(Debug, Clone, Copy)]
 pub struct Persistence<A: Algebra> {
@@ -315,65 +376,4 @@ impl<A: Algebra> Persistence<A> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::Plain;
-
-    fn outcomes(deadline: Deadline, trace: &[(bool, bool)]) -> Vec<(bool, bool)> {
-        let mut a = Plain;
-        let mut obligation = Obligation::new(&mut a);
-        let mut served = false;
-        let mut out = Vec::new();
-        for &(condition, answered) in trace {
-            let outcome = obligation.scan(&mut a, deadline, condition, served, answered);
-            out.push((outcome.met, outcome.missed));
-            served = answered;
-        }
-        out
-    }
-
-    #[test]
-    fn an_answer_in_the_last_scan_meets_it() {
-        let deadline = Deadline { lasting: 1, within: 2 };
-        let trace = [(true, false), (true, false), (false, false), (false, true)];
-        assert_eq!(outcomes(deadline, &trace), [(false, false), (false, false), (false, false), (true, false)]);
-    }
-
-    #[test]
-    fn one_scan_later_it_is_missed_once() {
-        let deadline = Deadline { lasting: 1, within: 2 };
-        let trace = [(true, false), (true, false), (false, false), (false, false), (false, false), (false, true)];
-        let missed: Vec<bool> = outcomes(deadline, &trace).iter().map(|o| o.1).collect();
-        assert_eq!(missed, [false, false, false, true, false, false]);
-    }
-
-    #[test]
-    fn a_distance_is_known_until_the_rope_runs_back() {
-        let mut a = Plain;
-        let mut apart = Apart::new(&mut a);
-        let scans =
-            [(true, 5, 0), (false, 4, 0), (true, 5, 0), (true, 5, 0), (false, 0, 1), (true, 5, 0), (true, 5, 0)];
-        let closer = scans.map(|(passes, forward, back)| apart.scan(&mut a, 9, passes, forward, back));
-        assert_eq!(closer, [false, false, false, true, false, false, true]);
-    }
-
-    #[test]
-    fn whoever_is_gone_is_told_once() {
-        let mut a = Plain;
-        let mut apart = Apart::new(&mut a);
-        let scans =
-            [(false, 9, 0), (true, 5, 0), (false, 9, 0), (false, 1, 0), (false, 9, 0), (true, 9, 0), (true, 10, 0)];
-        let gone = scans.map(|(passes, forward, back)| apart.gone(&mut a, 9, passes, forward, back));
-        assert_eq!(gone, [false, false, false, true, false, false, false]);
-        let back = [(false, 5, 0), (false, 0, 1), (false, 9, 0)];
-        assert_eq!(back.map(|(passes, forward, back)| apart.gone(&mut a, 9, passes, forward, back)), [false; 3]);
-    }
-
-    #[test]
-    fn nothing_is_asked_while_the_answer_stands() {
-        let deadline = Deadline { lasting: 0, within: 0 };
-        let trace = [(true, true), (true, true), (true, false), (true, true)];
-        let missed: Vec<bool> = outcomes(deadline, &trace).iter().map(|o| o.1).collect();
-        assert_eq!(missed, [false; 4]);
-    }
-}
+mod tests;

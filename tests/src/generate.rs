@@ -22,7 +22,7 @@ mod watches;
 use host_tools::station::{InputId, Settle, Station};
 
 pub use history::History;
-pub use observed::{ask_observed, kept_observed};
+pub use observed::{ask_after_stops, ask_observed, ask_under_way, kept_observed};
 pub use raw::Raw;
 pub use rng::Rng;
 

@@ -103,6 +103,20 @@ pub const SUPERVISED: &[Planted] = &[
         &[("down to 1.5 m/s within 14 s", "down to 1.5 m/s within 16 s")],
     ),
     (
+        "one carrier more may be under way",
+        "return",
+        "S30",
+        &[("42.60 m of rope\n    up to 2 carriers under way", "42.60 m of rope\n    up to 3 carriers under way")],
+    ),
+    (
+        "a carrier from nowhere is answered more mildly",
+        "drive",
+        "S49",
+        &[("early emergency, late emergency, stray emergency", "early emergency, late emergency, stray brake")],
+    ),
+    ("the reset acts sooner", "return", "S39", &[("when rope still for 2 s", "when rope still for 1.8 s")]),
+    ("a start is permitted sooner", "drive", "S54", &[("restart no sooner than 10 s", "restart no sooner than 9 s")]),
+    (
         "the rope may lie less level",
         "return",
         "S22",

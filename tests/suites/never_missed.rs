@@ -58,6 +58,8 @@ fn form(station: &Station, requirement: usize) -> &'static str {
         Form::Held { .. } => "held",
         Form::Never { .. } => "never less",
         Form::NeverReleased { .. } => "never released",
+        Form::NeverReleasedBut { .. } => "never released but when",
+        Form::NeverPermitted { .. } => "never permitted",
         Form::NeverTogether(..) => "never together",
     }
 }
@@ -81,8 +83,9 @@ fn arises(a: &mut Sliced<Lanes>, judge: &Judge<Sliced<Lanes>>, reset: u64) -> u6
     match judge {
         Judge::Obliged { state, .. } | Judge::Held { state, .. } => a.at_least(state.held, 1),
         Judge::Spaced(spaced) => spaced.distance.known,
+        Judge::Counted(counted) => counted.traffic.known,
         Judge::Follow(follow) => follow.followers[0].following,
-        Judge::Released { .. } => reset,
+        Judge::Released { .. } | Judge::Cleared { .. } | Judge::Paused { .. } => reset,
         Judge::Never { .. } | Judge::Together { .. } => 0,
     }
 }
@@ -221,6 +224,8 @@ fn what_no_rule_can_ask_is_answered_in_random_histories_where_it_is_proved() {
             Some(Observed::Apart(..)) => "differs from",
             Some(Observed::Closer(..)) => "rises less than",
             Some(Observed::Farther(..)) => "rises more than",
+            Some(Observed::Stray(_)) => "rises with no carrier",
+            Some(Observed::Crowded(..)) => "awaits over",
             None => panic!("nothing is asked"),
         };
         with_model(&station, |model| {

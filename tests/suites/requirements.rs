@@ -12,7 +12,7 @@
 
 use std::collections::BTreeMap;
 
-use cross_tests::generate::{Case, History, Raw, Rng, ask_observed, case};
+use cross_tests::generate::{Case, History, Raw, Rng, ask_after_stops, ask_observed, ask_under_way, case};
 use cross_tests::oracle::Oracle;
 use cross_tests::oracle::requirements::{Judged, Judgement, Record, judge};
 use cross_tests::reading::Style;
@@ -42,6 +42,8 @@ fn form(station: &Station, i: usize) -> String {
             Observed::Apart(..) => "whenever .. differs from",
             Observed::Closer(..) => "whenever .. rises less than",
             Observed::Farther(..) => "whenever .. rises more than",
+            Observed::Stray(_) => "whenever .. rises with no carrier",
+            Observed::Crowded(..) => "whenever .. awaits over",
         }
         .to_owned();
     }
@@ -57,6 +59,8 @@ fn form(station: &Station, i: usize) -> String {
         Form::Held { .. } => "whenever a distance is broken that a watch holds",
         Form::Never { .. } => "never less than",
         Form::NeverReleased { .. } => "never released without",
+        Form::NeverReleasedBut { .. } => "never released but when",
+        Form::NeverPermitted { .. } => "never permitted",
         Form::NeverTogether(..) => "never together",
     };
     format!("{kind}{}", if requirement.unless.is_some() { ", unless" } else { "" })
@@ -98,6 +102,10 @@ struct Chance {
 }
 
 impl Chance {
+    /// A start is permitted by chance as well, from a source of its own, so that the others stay as they are.
+    fn permit(&self, scan: usize) -> bool {
+        (self.off ^ self.active).wrapping_add(scan as u64 / 7).is_multiple_of(4)
+    }
     fn next(&mut self, station: &Station) -> (Rank, u64, u64) {
         if self.rng.once_in(4) {
             let any = u8::try_from(self.rng.index(usize::from(station.worst()) + 1)).expect("few ranks");
@@ -136,16 +144,16 @@ fn run(what: Run, case: &Case, monitors: &mut Monitors<'_>, read: &Station) -> (
         };
         let now = oracle.scan(&sample);
         let set = |bits: &[bool]| (0_u64..).zip(bits).fold(0, |all, (i, on)| all | u64::from(*on) << i);
-        let (answer, off, active) = match what.verdicts {
-            Verdicts::Rules => (now.answer, set(&now.off), set(&now.active)),
-            Verdicts::Chance => chance.next(station),
+        let ((answer, off, active), permit) = match what.verdicts {
+            Verdicts::Rules => ((now.answer, set(&now.off), set(&now.active)), now.permit),
+            Verdicts::Chance => (chance.next(station), chance.permit(scan)),
         };
-        let mut scanned = Scanned { answer, off, active, ..Scanned::default() };
+        let mut scanned = Scanned { answer, off, active, permit, ..Scanned::default() };
         monitors.scan(&sample, &mut scanned);
         judgements.push(told(&scanned));
         let bits = |mask: u64, count: usize| (0..count).map(|i| mask >> i & 1 == 1).collect();
         let (off, active) = (bits(off, station.outputs.len()), bits(active, station.bypasses.len()));
-        records.push(Record { sample, answer, off, active });
+        records.push(Record { sample, answer, off, active, permit });
         last = Some(now);
         if what.lead == Some(scan) {
             monitors.restart(read, false);
@@ -175,6 +183,8 @@ fn count(station: &Station, judged: &Judged, tallies: &mut BTreeMap<String, Tall
 fn hold(seed: u64, scans: usize, style: Style, verdicts: Verdicts, tallies: &mut BTreeMap<String, Tally>) {
     let mut case = case(seed);
     ask_observed(&mut case, seed);
+    ask_under_way(&mut case, seed);
+    ask_after_stops(&mut case, seed);
     let text = render(&case.station, seed);
     let read = read_back(&text).unwrap_or_else(|errors| panic!("seed {seed} is refused: {errors}"));
     let read = with_upheld(&read);
@@ -265,6 +275,23 @@ fn a_requirement_of_a_fault_that_raw_inputs_do_not_show_is_refused() {
     assert_eq!(asks("gate open"), Ok(()));
     assert!(refused("gate faulty") && refused("gate open and gate faulty"));
     assert_eq!(asks("gate open or gate faulty"), Ok(()));
+}
+
+/// Carriers are under way from one detector to another that lies farther on.
+#[test]
+fn carriers_under_way_to_where_they_start_are_refused() {
+    let station = case(1).station;
+    let is = |kind: &InputKind| matches!(kind, InputKind::Detector(_));
+    let detector = &station.inputs.iter().find(|input| is(&input.kind)).expect("one").name.text;
+    let pace = |kind: &InputKind| matches!(kind, InputKind::Pace(_));
+    let pace = &station.inputs.iter().find(|input| pace(&input.kind)).expect("one").name.text;
+    let stop = station.answer(station.worst());
+    let form = format!(
+        "whenever {detector} rises with no carrier under way from {detector} for at most 10 m of {pace}, \
+         stop at least {stop} within 10 s"
+    );
+    let read = read_back(&format!("{}\nrequire Z1 \"stray\"\n    {form}\n", render(&station, 1)));
+    assert!(read.is_err_and(|errors| errors.contains("same-twice")));
 }
 
 /// What lasts no time cannot be asked to last, and would never be asked.

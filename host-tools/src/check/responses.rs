@@ -23,7 +23,12 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
             }
             // A chain of travels can answer as well as one; the last of them judges the arrival.
             Form::After { to, least, .. } => one(station, requirement, &[*to], 0, *least, found),
-            Form::Never { .. } | Form::NeverReleased { .. } | Form::NeverTogether(..) | Form::Held { .. } => {}
+            Form::Never { .. }
+            | Form::NeverReleased { .. }
+            | Form::NeverReleasedBut { .. }
+            | Form::NeverPermitted { .. }
+            | Form::NeverTogether(..)
+            | Form::Held { .. } => {}
         }
     }
 }
@@ -37,11 +42,22 @@ fn whenever(
     found: &mut Vec<Finding>,
 ) {
     let inputs = condition.inputs();
-    if inputs.is_empty() || (station.on_fault >= least && answered_otherwise(station, condition)) {
+    let by_itself = || misselects(station, condition) || answered_otherwise(station, condition);
+    if inputs.is_empty() || (station.on_fault >= least && by_itself()) {
         return;
     }
     let lasting_us = u64::from(lasting) * u64::from(station.scan_us);
     one(station, requirement, &inputs, lasting_us, least, found);
+}
+
+/// No mode is selected, or more than one: the modes themselves answer that.
+fn misselects(station: &Station, condition: &Condition) -> bool {
+    let Condition::All(parts) = condition else { return false };
+    let held = |key: usize| parts.contains(&Condition::High(key));
+    let free = |key: usize| parts.contains(&Condition::Not(Box::new(Condition::High(key))));
+    let modes = &station.modes;
+    modes.iter().filter(|mode| held(mode.key)).count() > 1
+        || (!modes.is_empty() && modes.iter().all(|mode| free(mode.key)))
 }
 
 /// Whether the answer to faults is given whatever the watches say: to an input's own fault, above a pace's greatest
@@ -58,7 +74,11 @@ fn answered_otherwise(station: &Station, condition: &Condition) -> bool {
                     |watch: &Watch| matches!(&watch.kind, WatchKind::Confirm(confirm) if confirm.after == *rank);
                 *rank < station.first_stop() || station.watches.iter().any(after)
             }
-            Observed::Apart(..) | Observed::Closer(..) | Observed::Farther(..) => false,
+            Observed::Apart(..)
+            | Observed::Closer(..)
+            | Observed::Farther(..)
+            | Observed::Stray(_)
+            | Observed::Crowded(..) => false,
         },
         Condition::Faster(at, mm) | Condition::Back(at, mm) => {
             let capped = |most: Option<(usize, u32)>| most.is_some_and(|(pace, most)| pace == *at && *mm > most);

@@ -2,7 +2,7 @@
 
 use super::{length, named};
 use crate::lane::place_of;
-use crate::station::{Form, Name, Station, WatchKind};
+use crate::station::{Condition, Form, Name, Station, WatchKind};
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
 
@@ -18,9 +18,14 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
         }
     }
     for requirement in &station.requirements {
-        match requirement.form {
-            Form::After { from, to, .. } => along(station, &requirement.name, from, to, found),
-            Form::NeverTogether(a, b) if a == b => {
+        match &requirement.form {
+            Form::After { from, to, .. } => along(station, &requirement.name, *from, *to, found),
+            Form::Whenever { condition: Condition::Observed(observed), .. } => {
+                if let Some(way) = observed.under_way() {
+                    along(station, &requirement.name, way.from, way.to, found);
+                }
+            }
+            &Form::NeverTogether(a, b) if a == b => {
                 let output = station.outputs.get(a).map_or("?", |output| output.name.text.as_str());
                 same(&requirement.name, output, found);
             }

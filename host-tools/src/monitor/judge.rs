@@ -1,9 +1,14 @@
 //! How one requirement is judged, scan by scan, over any reading.
 
+mod carriers;
+
 use super::raw::Shape;
 use crate::station::{Condition, Form, InputId, InputKind, Measured, Observed, Rank, Station};
+use carriers::Stretch;
 use logic_rules::Algebra;
-use logic_rules::monitor::{Apart, Deadline, Follower, Obligation, Outcome, Passing, Release, Traffic, Window};
+use logic_rules::monitor::{Apart, Clearing, Deadline, Follower, Obligation, Outcome, Pause, Release, Traffic, Window};
+
+pub use carriers::{Counted, Follow};
 
 /// What a judge sees of a scan. Slices that are too short count against the rules.
 pub struct Seen<'s, A: Algebra> {
@@ -19,6 +24,8 @@ pub struct Seen<'s, A: Algebra> {
     pub now: &'s [A::Bit],
     /// Each output is off.
     pub off: &'s [A::Bit],
+    /// A start is permitted.
+    pub permit: A::Bit,
     /// Each assumption is known not to hold.
     pub broken: &'s [A::Bit],
 }
@@ -70,6 +77,8 @@ pub enum Judge<A: Algebra> {
     },
     /// Passings of a detector that are too close, or too far apart, and an answer in time.
     Spaced(Box<Spaced<A>>),
+    /// Carriers under way are counted.
+    Counted(Box<Counted<A>>),
     /// Carriers are followed.
     Follow(Box<Follow<A>>),
     /// An answer stands in every scan in which a condition holds.
@@ -93,6 +102,30 @@ pub enum Judge<A: Algebra> {
         first_stop: Rank,
         /// What was seen of the key.
         state: Release<A>,
+    },
+    /// No stop goes but where a condition has held.
+    Cleared {
+        /// Trips where the condition may hold.
+        bit: usize,
+        /// Trips where nothing excuses.
+        unless: Option<usize>,
+        /// Scans for which it must have held, beside the first.
+        lasting: u32,
+        /// Rank of the mildest stop.
+        first_stop: Rank,
+        /// For how long it has held.
+        state: Clearing<A>,
+    },
+    /// No start is permitted soon after a stop.
+    Paused {
+        /// Trips where nothing excuses.
+        unless: Option<usize>,
+        /// The scan without a stop in which it may be.
+        pause: u32,
+        /// Rank of the mildest stop.
+        first_stop: Rank,
+        /// For how long no stop has stood.
+        state: Pause<A>,
     },
     /// Two outputs are never off together.
     Together {
@@ -139,25 +172,6 @@ impl<A: Algebra> Spaced<A> {
     }
 }
 
-/// A requirement that follows carriers.
-#[derive(Clone)]
-pub struct Follow<A: Algebra> {
-    rises: [usize; 2],
-    pace: usize,
-    rope: bool,
-    band: Option<usize>,
-    unless: Option<usize>,
-    window: Window,
-    least: Rank,
-    deadline: Deadline,
-    /// What is due.
-    pub state: Obligation<A>,
-    /// Each follows one carrier.
-    pub followers: Vec<Follower<A>>,
-    /// Who is on the stretch.
-    pub traffic: Traffic<A>,
-}
-
 impl<A: Algebra> Judge<A> {
     /// Starts to judge; `stopped` is whether the most severe stop stood before, as at power-up.
     pub(super) fn new(a: &mut A, station: &Station, form: &Form, shape: Shape, stopped: bool) -> Self {
@@ -179,6 +193,20 @@ impl<A: Algebra> Judge<A> {
                 deadline: deadline(*lasting, *within),
                 state: Obligation::new(a),
                 distance: Apart::new(a),
+            })),
+            Form::Whenever {
+                condition: Condition::Observed(observed @ (Observed::Stray(way) | Observed::Crowded(way, _))),
+                lasting,
+                least,
+                within,
+            } => Self::Counted(Box::new(Counted {
+                stretch: Stretch::of(station, [way.from, way.to], Measured::Rope(way.pace), shape),
+                window: Window { earliest: 0, latest: way.latest },
+                most: if let Observed::Crowded(_, most) = observed { Some(*most) } else { None },
+                least: *least,
+                deadline: deadline(*lasting, *within),
+                state: Obligation::new(a),
+                traffic: Traffic::new(a),
             })),
             Form::Whenever { lasting, least, within, .. } => Self::Obliged {
                 bit: shape.bit,
@@ -216,21 +244,23 @@ impl<A: Algebra> Judge<A> {
                     state: Release::new(a, longest, stopped),
                 }
             }
+            Form::NeverReleasedBut { lasting, .. } => Self::Cleared {
+                bit: shape.bit,
+                unless: shape.unless,
+                lasting: *lasting,
+                first_stop: station.first_stop(),
+                state: Clearing::new(a, stopped),
+            },
+            Form::NeverPermitted { pause } => Self::Paused {
+                unless: shape.unless,
+                pause: *pause,
+                first_stop: station.first_stop(),
+                state: Pause::new(a, *pause, stopped),
+            },
             Form::NeverTogether(x, y) => Self::Together { outputs: [*x, *y], unless: shape.unless },
             Form::After { from, to, measured, earliest, latest, capacity, least, within } => {
-                let channel = |detector: &InputId| match station.inputs.get(*detector).map(|i| &i.kind) {
-                    Some(InputKind::Detector(d)) => d.channel,
-                    _ => usize::MAX,
-                };
-                let number = match measured {
-                    Measured::Rope(pace) | Measured::Time { pace, .. } => pace_number(station, *pace),
-                };
                 Self::Follow(Box::new(Follow {
-                    rises: [channel(from), channel(to)],
-                    pace: number,
-                    rope: matches!(measured, Measured::Rope(_)),
-                    band: shape.band,
-                    unless: shape.unless,
+                    stretch: Stretch::of(station, [*from, *to], *measured, shape),
                     window: Window { earliest: *earliest, latest: *latest },
                     least: *least,
                     deadline: deadline(0, *within),
@@ -267,6 +297,16 @@ impl<A: Algebra> Judge<A> {
                 let missed = state.scan(a, *longest, held, stop);
                 only(seen.unless(a, missed, *unless))
             }
+            Self::Cleared { bit, unless, lasting, first_stop, state } => {
+                let (holds, stop) = (seen.trip(a, *bit), seen.stands(a, *first_stop));
+                let missed = state.scan(a, *lasting, holds, stop);
+                only(seen.unless(a, missed, *unless))
+            }
+            Self::Paused { unless, pause, first_stop, state } => {
+                let stop = seen.stands(a, *first_stop);
+                let missed = state.scan(a, *pause, seen.permit, stop);
+                only(seen.unless(a, missed, *unless))
+            }
             Self::Together { outputs: [x, y], unless } => {
                 let off = |a: &mut A, output: usize| seen.off.get(output).copied().unwrap_or_else(|| a.bit(true));
                 let (one, other) = (off(a, *x), off(a, *y));
@@ -274,6 +314,7 @@ impl<A: Algebra> Judge<A> {
                 only(seen.unless(a, both, *unless))
             }
             Self::Spaced(spaced) => spaced.scan(a, seen),
+            Self::Counted(counted) => counted.scan(a, seen),
             Self::Follow(follow) => follow.scan(a, seen, picks),
         }
     }
@@ -282,43 +323,4 @@ impl<A: Algebra> Judge<A> {
 /// Number of a pace among the paces.
 pub fn pace_number(station: &Station, pace: InputId) -> usize {
     station.inputs.iter().take(pace).filter(|i| matches!(i.kind, InputKind::Pace(_))).count()
-}
-
-impl Follow<logic_rules::Plain> {
-    /// A carrier starts in a scan with these rises.
-    pub(super) fn starts(&self, rises: &[bool]) -> bool {
-        rises.get(self.rises[0]).copied().unwrap_or(false)
-    }
-}
-
-impl<A: Algebra> Follow<A> {
-    fn scan(&mut self, a: &mut A, seen: &Seen<'_, A>, picks: &[A::Bit]) -> Outcome<A> {
-        let (no, one, zero) = (a.bit(false), a.word(1), a.word(0));
-        let [starts, arrives] = self.rises.map(|channel| seen.rises.get(channel).copied().unwrap_or(no));
-        let served = seen.stood(a, self.least);
-        let mut lost = served;
-        // The guard of an `unless` trips while it is not known to hold; that of a band trips while the speed may be outside.
-        if let Some(unless) = self.unless {
-            let open = seen.trip(a, unless);
-            let excused = a.not(open);
-            lost = a.or(lost, excused);
-        }
-        if let Some(band) = self.band {
-            let outside = seen.trip(a, band);
-            lost = a.or(lost, outside);
-        }
-        let [forward, back] =
-            if self.rope { seen.travel.get(self.pace).copied().unwrap_or([zero; 2]) } else { [one, zero] };
-        let passing = Passing { starts, arrives, forward, back, lost };
-        let (ahead, known) = self.traffic.scan(a, self.window, &passing);
-        let mut wrong = no;
-        for (i, follower) in self.followers.iter_mut().enumerate() {
-            let pick = picks.get(i).copied().unwrap_or(no);
-            let pick = a.and(pick, known);
-            let own = follower.scan(a, self.window, &passing, ahead, pick);
-            wrong = a.or(wrong, own);
-        }
-        let stands = seen.stands(a, self.least);
-        self.state.scan(a, self.deadline, wrong, served, stands)
-    }
 }

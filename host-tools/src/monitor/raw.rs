@@ -154,6 +154,11 @@ impl MonitorPlan {
                     shape.channel = Some(settled(&mut raw, station, *detector, translate.copies, &mut settles));
                     shape.unless = denied(&mut raw, &requirement.name, unless);
                 }
+                Form::Whenever {
+                    condition: Condition::Observed(Observed::Stray(_) | Observed::Crowded(..)), ..
+                } => {
+                    shape.unless = denied(&mut raw, &requirement.name, unless);
+                }
                 Form::Whenever { condition, .. } | Form::Never { condition, .. } => {
                     let condition = translate.condition(&mut raw, condition);
                     guard(&mut raw, &requirement.name, asked(condition));
@@ -187,8 +192,15 @@ impl MonitorPlan {
                     guard(&mut raw, &requirement.name, Condition::High(*key));
                     shape.unless = denied(&mut raw, &requirement.name, unless);
                 }
+                Form::NeverReleasedBut { condition, .. } => {
+                    let condition = translate.condition(&mut raw, condition);
+                    guard(&mut raw, &requirement.name, condition);
+                    shape.unless = denied(&mut raw, &requirement.name, unless);
+                }
                 Form::Held { .. } => {}
-                Form::NeverTogether(..) => shape.unless = denied(&mut raw, &requirement.name, unless),
+                Form::NeverPermitted { .. } | Form::NeverTogether(..) => {
+                    shape.unless = denied(&mut raw, &requirement.name, unless);
+                }
             }
             requirements.push(shape);
         }

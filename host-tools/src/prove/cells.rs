@@ -27,8 +27,11 @@ pub fn names(model: &Model<'_>) -> Vec<String> {
         let own: &[&str] = match judge {
             Judge::Obliged { .. } | Judge::Held { .. } => &["held", "due"],
             Judge::Spaced(_) => &["held", "due", "known", "since"],
+            Judge::Counted(_) => &["held", "due", "known", "inside", "run"],
             Judge::Follow(_) => &["held", "due", "known", "inside", "run", "following", "ahead", "age"],
             Judge::Released { .. } => &["since", "stopped"],
+            Judge::Cleared { .. } => &["held", "stopped"],
+            Judge::Paused { .. } => &["rest"],
             Judge::Never { .. } | Judge::Together { .. } => &[],
         };
         all.extend(own.iter().map(|cell| format!("{}.{cell}", requirement.name.text)));

@@ -181,7 +181,11 @@ fn far(station: &Station, asked: &Requirement) -> usize {
     let (lasting, within) = match &asked.form {
         Form::Whenever { lasting, within, .. } => (*lasting, *within),
         Form::WhenRises { within, .. } | Form::After { within, .. } | Form::Held { within, .. } => (0, *within),
-        Form::Never { .. } | Form::NeverReleased { .. } | Form::NeverTogether(..) => (0, 0),
+        Form::Never { .. }
+        | Form::NeverReleased { .. }
+        | Form::NeverReleasedBut { .. }
+        | Form::NeverPermitted { .. }
+        | Form::NeverTogether(..) => (0, 0),
     };
     let scans = lasting.saturating_add(within).saturating_add(span.saturating_mul(2)).saturating_add(16);
     usize::try_from(scans).unwrap_or(FAR).min(FAR)

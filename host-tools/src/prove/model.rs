@@ -119,6 +119,13 @@ impl<A: Algebra> Memory<A> {
                     visit.bit(&mut spaced.distance.known);
                     visit.word(&mut spaced.distance.since);
                 }
+                Judge::Counted(counted) => {
+                    visit.word(&mut counted.state.held);
+                    visit.word(&mut counted.state.due);
+                    visit.bit(&mut counted.traffic.known);
+                    visit.word(&mut counted.traffic.inside);
+                    visit.word(&mut counted.traffic.run);
+                }
                 Judge::Follow(follow) => {
                     visit.word(&mut follow.state.held);
                     visit.word(&mut follow.state.due);
@@ -135,6 +142,11 @@ impl<A: Algebra> Memory<A> {
                     visit.word(&mut state.since);
                     visit.bit(&mut state.stopped);
                 }
+                Judge::Cleared { state, .. } => {
+                    visit.word(&mut state.held);
+                    visit.bit(&mut state.stopped);
+                }
+                Judge::Paused { state, .. } => visit.word(&mut state.rest),
                 Judge::Never { .. } | Judge::Together { .. } => {}
             }
         }
@@ -237,8 +249,16 @@ impl Model<'_> {
         let (travel, distances, mut broken) = (&*bare.levels.travel, &mut memory.distances, Vec::new());
         self.monitors.broken(a, &trips, bare.work.rise, travel, distances, &mut broken);
         let rises: Vec<A::Bit> = bare.work.rise.iter().map(|[rise]| *rise).collect();
-        let seen =
-            Seen { trips: &trips, rises: &rises, travel, before: &before, now: &now, off: &off, broken: &broken };
+        let seen = Seen {
+            trips: &trips,
+            rises: &rises,
+            travel,
+            before: &before,
+            now: &now,
+            off: &off,
+            permit: verdict.permit,
+            broken: &broken,
+        };
         let mut outcomes = Vec::new();
         for (i, judge) in memory.judges.iter_mut().enumerate() {
             let picks = given.picks.get(i..=i).unwrap_or_default();

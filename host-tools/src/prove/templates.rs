@@ -14,6 +14,7 @@ use std::collections::{BTreeSet, HashMap};
 
 mod apart;
 mod bypass;
+mod clearing;
 mod hold;
 mod line;
 mod link;
@@ -55,7 +56,7 @@ fn least(model: &Model<'_>, requirement: &Requirement) -> Rank {
 /// Watches that answer what a requirement asks, and speak of its inputs.
 pub fn own_watches(model: &Model<'_>, requirement: &Requirement) -> BTreeSet<WatchId> {
     let (least, mut inputs) = (least(model, requirement), requirement.inputs());
-    if let Form::After { from, to, .. } = requirement.form {
+    if let Some([from, to]) = travel::ends(&requirement.form) {
         // Whatever else watches the same rope answers something else.
         inputs = BTreeSet::from([from, to]);
     }
@@ -102,7 +103,7 @@ pub fn own_cuts(model: &Model<'_>, requirement: &Requirement, watches: &BTreeSet
         }
     }
     keep.extend(requirement.bypasses().into_iter().map(Cut::Bypass));
-    if matches!(requirement.form, Form::NeverReleased { .. }) {
+    if matches!(requirement.form, Form::NeverReleased { .. } | Form::NeverReleasedBut { .. }) {
         keep.insert(Cut::Reset);
     }
     keep
@@ -132,6 +133,7 @@ pub fn lemmas(model: &Model<'_>, cells: &Named, requirement: &Requirement, watch
     bypass::lemmas(&mut scene);
     travel::lemmas(&mut scene);
     release::lemmas(&mut scene);
+    clearing::lemmas(&mut scene);
     apart::lemmas(&mut scene);
     observed::lemmas(&mut scene);
     let mut seen = BTreeSet::new();

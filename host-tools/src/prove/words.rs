@@ -6,7 +6,9 @@
 use super::claim::Subject;
 use super::standing::STANDING;
 use crate::replay::in_words;
-use crate::station::{Claim, Condition, Form, InputId, InputKind, Measured, Observed, Rank, Requirement, Station};
+use crate::station::{
+    Claim, Condition, Form, InputId, InputKind, Measured, Observed, Rank, Requirement, Station, UnderWay,
+};
 use logic_rules::monitor::MOST_INSIDE;
 
 /// The formula that is proved, in words.
@@ -58,6 +60,14 @@ fn sentence(station: &Station, requirement: &Requirement) -> String {
         }
         Form::NeverReleased { key } => {
             format!("no stop that stood is gone from the verdict unless {} was pressed and let go", say.name(*key))
+        }
+        Form::NeverReleasedBut { condition, lasting } => {
+            let lasts = if *lasting == 0 { String::new() } else { format!(" for {} ms", station.ms(*lasting)) };
+            let had = say.condition(condition, false);
+            format!("no stop that stood is gone from the verdict unless until then{lasts} {had}")
+        }
+        Form::NeverPermitted { pause } => {
+            format!("no start is permitted within {} ms after a stop stood", station.ms(*pause))
         }
         Form::NeverTogether(one, other) => {
             let name = |i: &usize| station.outputs.get(*i).map_or("", |output| output.name.text.as_str());
@@ -184,6 +194,8 @@ impl Say<'_> {
                 let (detector, pace) = (self.name(detector), self.name(pace));
                 format!("{detector} has {no}gone without a rise, as it settles, for more than {mm} mm of {pace}")
             }
+            Observed::Stray(way) => format!("{} rises while nobody is {}", self.name(way.to), self.way(way)),
+            Observed::Crowded(way, most) => format!("more than {most} carriers are {}", self.way(way)),
             Observed::Changing(contact, most) => {
                 format!("{} has {no}changed more than {most} times in a second", self.name(contact))
             }
@@ -195,6 +207,16 @@ impl Say<'_> {
                 format!("{} and {} do {no}differ by more than {by}", self.name(one), self.name(other))
             }
         }
+    }
+    /// Where carriers are that are counted, and since when it is known.
+    fn way(&self, way: UnderWay) -> String {
+        format!(
+            "under way from {} to {}, of up to {MOST_INSIDE} since {} has run more than {} mm without the answer",
+            self.name(way.from),
+            self.name(way.to),
+            self.name(way.pace),
+            way.latest
+        )
     }
     fn join(&self, parts: &[Condition], all: bool, holds: bool, known: bool) -> String {
         let parts: Vec<String> = parts.iter().map(|part| self.part(part, holds, known)).collect();

@@ -185,11 +185,13 @@ pub(super) fn spoken(requirement: &Requirement) -> Vec<InputId> {
         }
     };
     match &requirement.form {
-        Form::Whenever { condition, .. } | Form::Never { condition, .. } => condition.each(&mut see),
+        Form::Whenever { condition, .. } | Form::Never { condition, .. } | Form::NeverReleasedBut { condition, .. } => {
+            condition.each(&mut see);
+        }
         Form::WhenRises { detector, gauge, .. } => all.extend([*detector, *gauge]),
         Form::After { from, to, .. } => all.extend([*from, *to]),
         Form::Held { claim, .. } => all.extend(claim.inputs()),
-        Form::NeverReleased { .. } | Form::NeverTogether(..) => {}
+        Form::NeverReleased { .. } | Form::NeverPermitted { .. } | Form::NeverTogether(..) => {}
     }
     all
 }

@@ -1,16 +1,16 @@
 //! What is tried of a requirement in one set of circumstances.
 
+mod carriers;
+
 use super::acts::Act;
-use super::boot::{self, Boots, Shop, even, key, key_settles};
-use super::contexts::{Context, carriers, contexts};
+use super::boot::{Boots, Shop, key, key_settles};
+use super::contexts::{self, Context, contexts};
 use super::history::scans;
-use super::routes::Left;
 use super::solve::ways_to;
 use super::world::Rate;
 use crate::sample::{Health, Reading};
 use crate::station::{
-    Claim, Condition, Every, Form, InputId, InputKind, Lasting, Measured, Observed, Requirement, Scans, Station,
-    WatchKind, When,
+    Claim, Condition, Every, Form, InputId, InputKind, Lasting, Observed, Requirement, Scans, Station, WatchKind, When,
 };
 
 /// Contexts, and the trials that are made in each of them, the plainest first.
@@ -78,14 +78,28 @@ pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement
     match &requirement.form {
         Form::Whenever { condition: Condition::Observed(Observed::Closer(detector, _, mm)), within, .. } => {
             if let Some(at) = shop.routes.number(*detector) {
-                places = carriers(shop, boots, at, &places);
-                passings(at, true, *mm, *within, &mut trials);
+                places = contexts::carriers(shop, boots, at, &places);
+                carriers::passings(at, true, *mm, *within, &mut trials);
             }
         }
         Form::Whenever { condition: Condition::Observed(Observed::Farther(detector, _, mm)), within, .. } => {
             if let Some(at) = shop.routes.number(*detector) {
                 let gone = |more: i64| vec![Act::Carrier(at), Act::Roll(i64::from(*mm) + more), Act::Wait(*within + 4)];
                 trials.extend([20, 60, 200, 2_000].map(gone));
+            }
+        }
+        Form::Whenever {
+            condition: Condition::Observed(observed @ (Observed::Stray(way) | Observed::Crowded(way, _))),
+            lasting,
+            within,
+            ..
+        } => {
+            if let (Some(from), Some(to)) = (shop.routes.number(way.from), shop.routes.number(way.to)) {
+                let tail = Act::Wait(lasting.saturating_add(*within) + 4);
+                match observed {
+                    Observed::Crowded(_, most) => carriers::crowd([from, to], way.latest, *most, tail, &mut trials),
+                    _ => carriers::strays([from, to], way.latest, tail, &mut trials),
+                }
             }
         }
         Form::Whenever { condition, lasting, within, .. } => {
@@ -99,14 +113,14 @@ pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement
             if let (Some(at), Some(InputKind::Gauge(g))) =
                 (shop.routes.number(*detector), station.inputs.get(*gauge).map(|i| &i.kind))
             {
-                places = carriers(shop, boots, at, &places);
+                places = contexts::carriers(shop, boots, at, &places);
                 readings(station, at, g.terminal, [*lowest, *highest, g.top], *within, &mut trials);
             }
         }
         Form::After { from, to, measured, earliest, latest, within, .. } => {
             if let (Some(a), Some(b)) = (shop.routes.number(*from), shop.routes.number(*to)) {
-                places = carriers(shop, boots, a, &places);
-                arrivals(shop, boots, [a, b], *measured, [*earliest, *latest], *within, &mut trials);
+                places = contexts::carriers(shop, boots, a, &places);
+                carriers::arrivals(shop, boots, [a, b], *measured, [*earliest, *latest], *within, &mut trials);
             }
         }
         Form::Held { claim, within, .. } => match claim {
@@ -115,12 +129,23 @@ pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement
             }
             Claim::RopeApart(detector, _, least) | Claim::ScansApart(detector, least) => {
                 if let Some(at) = shop.routes.number(*detector) {
-                    places = carriers(shop, boots, at, &places);
+                    places = contexts::carriers(shop, boots, at, &places);
                     let rope = matches!(claim, Claim::RopeApart(..));
-                    passings(at, rope, *least, *within, &mut trials);
+                    carriers::passings(at, rope, *least, *within, &mut trials);
                 }
             }
         },
+        Form::NeverReleasedBut { lasting, .. } => {
+            releases(shop, boots, *lasting, &mut trials);
+            stops(shop, boots, &mut trials);
+        }
+        Form::NeverPermitted { pause } => {
+            stops(shop, boots, &mut trials);
+            let tail = Act::Wait(pause.saturating_add(4));
+            for acts in &mut trials {
+                acts.push(tail);
+            }
+        }
         Form::NeverReleased { .. } | Form::NeverTogether(..) => stops(shop, boots, &mut trials),
     }
     Plan { contexts: places, trials }
@@ -222,91 +247,29 @@ fn readings(
     }
 }
 
-/// Two carriers, one closer behind the other than is claimed.
-fn passings(detector: usize, rope: bool, least: u32, within: Scans, trials: &mut Vec<Vec<Act>>) {
-    for part in [least.saturating_sub(1), least / 2, least / 4 * 3, least / 8 * 7, least / 64 * 63, least / 8, 1] {
-        let between = if rope { Act::Roll(i64::from(part)) } else { Act::Wait(part) };
-        trials.push(vec![Act::Carrier(detector), between, Act::Carrier(detector), Act::Wait(within + 4)]);
-    }
-}
-
-/// Carriers that come at ages around every limit, at several speeds, or never.
-fn arrivals(
-    shop: &Shop<'_>,
-    boots: &Boots<'_>,
-    [from, to]: [usize; 2],
-    measured: Measured,
-    window: [u32; 2],
-    within: Scans,
-    trials: &mut Vec<Vec<Act>>,
-) {
+/// A stop, the rope brought to rest, and the reset so long after it, about the time for which something must have held.
+fn releases(shop: &Shop<'_>, boots: &Boots<'_>, lasting: Scans, trials: &mut Vec<Vec<Act>>) {
     let station = shop.station;
-    let rope = matches!(measured, Measured::Rope(_));
-    let mut limits = window.to_vec();
-    for watch in &station.watches {
-        if let WatchKind::Travel(t) = &watch.kind
-            && shop.routes.number(t.from) == Some(from)
-            && shop.routes.number(t.to) == Some(to)
-        {
-            limits.extend([t.earliest, t.latest]);
+    let Some((reset, shortest)) = station.reset.as_ref().map(|r| (r.key, r.shortest)) else { return };
+    let press = shortest.saturating_add(1);
+    let settles = key_settles(station, reset);
+    let span = u32::try_from(shop.span).unwrap_or(0);
+    // The press is over when the rope has been still for so long; its speed shows after a span.
+    let sooner = [40, 30, 20, 10, 5, 2, 0].map(|by| lasting.saturating_add(span).saturating_sub(by));
+    let later = [5, 10, 20].map(|by| lasting.saturating_add(span).saturating_add(by));
+    for alarm in super::solve::alarms(station).into_iter().take(4) {
+        let Some(way) = ways_to(station, alarm, true).into_iter().next() else { continue };
+        let undo: Vec<Act> = way.iter().filter_map(|act| act.undone(Rate { mm: 0, scans: 1 })).collect();
+        for until in [0, 10, 50].into_iter().chain(sooner).chain(later) {
+            let rests = [Act::Speed(Rate { mm: 0, scans: 1 }), Act::Wait(until.saturating_sub(press))];
+            let down = [key(station, reset, Some(true)), vec![Act::Wait(press)]].concat();
+            let up = [key(station, reset, None), vec![Act::Wait(settles + 6)]].concat();
+            let cruise = [Act::Speed(boots.cruise), Act::Wait(10)];
+            trials.push(
+                [way.clone(), vec![Act::Wait(60)], undo.clone(), rests.to_vec(), down, up, cruise.to_vec()].concat(),
+            );
         }
     }
-    let pulse = if rope { shop.routes.pulses.get(shop.routes.rope).copied().unwrap_or(1) } else { 1 };
-    let mut ages: Vec<Option<i64>> = vec![Some(i64::from(window[0]) / 2), None];
-    let [earliest, latest] = window.map(i64::from);
-    ages.extend([Some(earliest - pulse), Some(latest + pulse), Some(earliest / 8), Some(latest + 3 * pulse)]);
-    for limit in limits.into_iter().map(i64::from) {
-        for by in [1, 2, 4, 8, 12, 16, 24] {
-            ages.extend([Some(limit - by * pulse), Some(limit + by * pulse)]);
-        }
-    }
-    ages.retain(|age| age.is_none_or(|age| age > 0 && (age < earliest || age > latest)));
-    ages.dedup();
-    let pulse_mm = shop.routes.pulses.get(shop.routes.rope).copied().unwrap_or(1);
-    let step = pulse_mm * boots.cruise.scans;
-    let slow = |part: i64| Act::Speed(Rate { mm: even(boots.cruise.mm / part, step), scans: boots.cruise.scans });
-    let cruise = Act::Speed(boots.cruise);
-    let still = boot::first_pace(station).map_or(0, |(_, p)| i64::from(p.still));
-    let tiny = Act::Speed(Rate { mm: (still / pulse_mm + 1) * pulse_mm, scans: boots.cruise.scans });
-    let schedules = [
-        (None, None),
-        (Some(cruise), Some(slow(10))),
-        (Some(slow(10)), Some(slow(10))),
-        (Some(slow(10)), Some(cruise)),
-        (None, Some(tiny)),
-        (Some(slow(4)), None),
-        (Some(tiny), Some(cruise)),
-    ];
-    let tail = u32::try_from(latest * boots.cruise.scans / boots.cruise.mm.max(1)).unwrap_or(0) + within + 40;
-    let mut deeper = Vec::new();
-    for (at_start, at_end) in schedules {
-        for &age in &ages {
-            for direct in [false, true] {
-                let left = age.map(|age| if rope { Left::Rope(age) } else { Left::Scans(age) });
-                let mut acts = vec![Act::Deviate(from, to, left)];
-                acts.extend(at_start);
-                acts.extend(if direct { vec![Act::Carrier(from), Act::Wait(1)] } else { vec![Act::Rise(from)] });
-                match (at_end, age) {
-                    (Some(end), Some(_)) => acts.extend([Act::Wait(6), cruise, Act::Near(to, 150), end]),
-                    // It does not come, and the rope creeps while that is told.
-                    (Some(end), None) => {
-                        acts.extend([Act::Wait(6), cruise, Act::Roll(latest - 400), end, Act::Wait(600)]);
-                    }
-                    (None, _) => {}
-                }
-                if age.is_some() {
-                    acts.extend([Act::Rise(to), Act::Wait(within + 4)]);
-                } else {
-                    acts.extend([cruise, Act::Roll(latest + 200), Act::Wait(within + 4)]);
-                }
-                trials.push(acts.clone());
-                // Then the next ones, as many as are followed and one more.
-                let rest = [Act::Carrier(from), Act::Wait(tail), Act::Carrier(from), Act::Wait(tail)];
-                deeper.push([acts, rest.to_vec()].concat());
-            }
-        }
-    }
-    trials.extend(deeper);
 }
 
 /// Every alarm brought about, then whatever might clear its stop: every key, pressed and let go.

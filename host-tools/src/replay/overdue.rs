@@ -48,7 +48,10 @@ impl Overdue {
                 | Form::After { least, .. }
                 | Form::Never { least, .. }
                 | Form::Held { least, .. } => Some(least),
-                Form::NeverReleased { .. } | Form::NeverTogether(..) => None,
+                Form::NeverReleased { .. }
+                | Form::NeverReleasedBut { .. }
+                | Form::NeverPermitted { .. }
+                | Form::NeverTogether(..) => None,
             };
             let momentary = matches!(requirement.form, Form::Never { .. });
             Awaited { least, momentary, missed: None }

@@ -29,7 +29,11 @@ pub(super) fn too_fine(station: &Station, stamps_us: u64) -> Vec<String> {
                 }
             }
             Form::WhenRises { within, .. } | Form::After { within, .. } | Form::Held { within, .. } => *within,
-            Form::Never { .. } | Form::NeverReleased { .. } | Form::NeverTogether(..) => 0,
+            Form::Never { .. }
+            | Form::NeverReleased { .. }
+            | Form::NeverReleasedBut { .. }
+            | Form::NeverPermitted { .. }
+            | Form::NeverTogether(..) => 0,
         };
         if finer(within) {
             say(format!("requirement {}", requirement.name.text), within);

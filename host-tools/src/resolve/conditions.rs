@@ -3,10 +3,10 @@
 use super::context::Cx;
 use super::names::{Sort, any_of};
 use super::units::{MOST, Side};
-use crate::station::{Condition, Observed};
+use crate::station::{self, Condition, Observed};
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
-use crate::text::tree::{Condition as Written, ConditionKind, Said, Word};
+use crate::text::tree::{Condition as Written, ConditionKind, Said, UnderWay, Word};
 
 /// Where a condition stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -25,6 +25,9 @@ impl Standing {
         if self == Self::Alone { Self::Requirement } else { self }
     }
 }
+
+/// More carriers cannot be asked for: with a hundred under way nobody is counted any longer.
+const MOST_UNDER_WAY: u32 = 98;
 
 /// Inputs that have faults; a key has none.
 const FAULTY: &[Sort] = &[Sort::Contact, Sort::Pair, Sort::Detector, Sort::Gauge, Sort::Pace, Sort::Link];
@@ -57,6 +60,8 @@ fn fits(said: &Said) -> (&'static str, &'static [Sort]) {
         Said::DiffersFrom(..) => ("differs from", &[Sort::Pace, Sort::Gauge]),
         Said::RisesCloser(..) => ("rises less than", &[Sort::Detector]),
         Said::RisesFarther(..) => ("rises more than", &[Sort::Detector]),
+        Said::RisesUnawaited(_) => ("rises with no carrier", &[Sort::Detector]),
+        Said::Awaits(..) => ("awaits over", &[Sort::Detector]),
     }
 }
 
@@ -173,7 +178,9 @@ impl Cx {
             | Said::Changes(_)
             | Said::DiffersFrom(..)
             | Said::RisesCloser(..)
-            | Said::RisesFarther(..) => Condition::Observed(self.observed(word, id, said, standing)?),
+            | Said::RisesFarther(..)
+            | Said::RisesUnawaited(_)
+            | Said::Awaits(..) => Condition::Observed(self.observed(word, id, said, standing)?),
         })
     }
     /// What only requirements speak of.
@@ -206,6 +213,12 @@ impl Cx {
                 let (pace, mm) = self.rope(length, pace, Side::Trip)?;
                 Observed::Farther(id, pace, mm)
             }
+            Said::RisesUnawaited(way) => Observed::Stray(self.under_way(id, way)?),
+            Said::Awaits(count, way) => {
+                let most = self.count(count, 0, MOST_UNDER_WAY, "carriers");
+                let way = self.under_way(id, way)?;
+                Observed::Crowded(way, most?)
+            }
             Said::DiffersFrom(other, by) => {
                 let (both, by) = self.apart(word, other, by)?;
                 Observed::Apart(both, by)
@@ -220,6 +233,12 @@ impl Cx {
             return None;
         }
         Some(observed)
+    }
+    /// Carriers under way to a detector.
+    fn under_way(&mut self, to: usize, way: &UnderWay) -> Option<station::UnderWay> {
+        let from = self.one(&way.from, Sort::Detector);
+        let (pace, latest) = self.rope(&way.length, &way.pace, Side::Trip)?;
+        Some(station::UnderWay { from: from?, to, pace, latest })
     }
     pub(super) fn moving(&mut self, pace: usize) -> Option<Condition> {
         let still = self.paces.get(&pace)?.still;

@@ -9,8 +9,8 @@ use super::units::{Side, text};
 use super::watches::Narrow;
 use crate::date::Date;
 use crate::station::{
-    Assumption, Bypass, Claim, Condition, Entry, Excuse, Form, Ground, Observed, Output, Rank, Refill, Requirement,
-    Reset, Scans, Stop, Temporary,
+    Assumption, Bypass, Claim, Condition, Entry, Excuse, Form, Ground, Output, Rank, Refill, Requirement, Reset, Scans,
+    Stop, Temporary,
 };
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
@@ -160,7 +160,11 @@ impl Cx {
             tree::Form::Whenever(_, _, _, within)
             | tree::Form::WhenRises(_, _, _, _, _, within)
             | tree::Form::After { within, .. } => self.quiet_us(within),
-            tree::Form::Never(..) | tree::Form::NeverReleased(_) | tree::Form::NeverTogether(..) => Some(0),
+            tree::Form::Never(..)
+            | tree::Form::NeverReleased(_)
+            | tree::Form::NeverReleasedBut(..)
+            | tree::Form::NeverPermitted(_)
+            | tree::Form::NeverTogether(..) => Some(0),
         };
         Some(Requirement {
             name: name(&r.name),
@@ -185,8 +189,8 @@ impl Cx {
         match form {
             tree::Form::Whenever(condition, lasting, answer, within) => {
                 let condition = self.condition(condition, Standing::Alone);
-                if let (Some(Condition::Observed(Observed::Closer(..) | Observed::Farther(..))), Some(time)) =
-                    (&condition, lasting)
+                if let (Some(Condition::Observed(observed)), Some(time)) = (&condition, lasting)
+                    && observed.is_passing()
                 {
                     let finding = Finding::new(Code::NumberSenseless, "a passing lasts no time")
                         .at(time.place, "it would have to last so long, and never would")
@@ -241,6 +245,15 @@ impl Cx {
                 Some(Form::Never { condition: condition?, least: least? })
             }
             tree::Form::NeverReleased(key) => self.one(key, Sort::Key).map(|key| Form::NeverReleased { key }),
+            tree::Form::NeverReleasedBut(condition, lasting) => {
+                let condition = self.condition(condition, Standing::Requirement);
+                let lasting = self.optional(lasting.as_ref(), |cx, q| cx.scans(q, Side::Permission));
+                Some(Form::NeverReleasedBut { condition: condition?, lasting: lasting?.unwrap_or(0) })
+            }
+            tree::Form::NeverPermitted(pause) => {
+                self.positive(pause, Dimension::Time)?;
+                self.scans(pause, Side::Permission).map(|pause| Form::NeverPermitted { pause })
+            }
             tree::Form::NeverTogether(a, b) => {
                 let (x, y) = (self.one(a, Sort::Output), self.one(b, Sort::Output));
                 Some(Form::NeverTogether(x?, y?))

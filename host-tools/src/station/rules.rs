@@ -186,6 +186,18 @@ pub enum Form {
         /// The key.
         key: InputId,
     },
+    /// A stop is never cleared but where a condition has held for more than so many scans, up to and with the scan before.
+    NeverReleasedBut {
+        /// On raw inputs.
+        condition: Condition,
+        /// Scans after the first.
+        lasting: Scans,
+    },
+    /// No start is permitted until the n-th scan after a stop, counting from the first without one.
+    NeverPermitted {
+        /// The n.
+        pause: Scans,
+    },
     /// Two outputs are never off together.
     NeverTogether(usize, usize),
     /// Whatever breaks an assumption is answered. No rule file says so by itself: it is what `held by` claims.

@@ -89,7 +89,9 @@ impl Requirement {
             Form::Whenever { condition, .. } | Form::Never { condition, .. } => BTreeSet::from_iter(condition.inputs()),
             Form::WhenRises { detector, gauge, .. } => BTreeSet::from([*detector, *gauge]),
             Form::After { from, to, measured, .. } => BTreeSet::from([*from, *to, measured.pace()]),
+            Form::NeverReleasedBut { condition, .. } => BTreeSet::from_iter(condition.inputs()),
             Form::NeverReleased { key } => BTreeSet::from([*key]),
+            Form::NeverPermitted { .. } => BTreeSet::new(),
             Form::NeverTogether(..) => BTreeSet::new(),
             Form::Held { claim, .. } => claim.inputs(),
         }
@@ -102,7 +104,10 @@ impl Requirement {
                 out.insert(*observed);
             }
         };
-        if let Form::Whenever { condition, .. } | Form::Never { condition, .. } = &self.form {
+        if let Form::Whenever { condition, .. }
+        | Form::Never { condition, .. }
+        | Form::NeverReleasedBut { condition, .. } = &self.form
+        {
             condition.each(&mut see);
         }
         if let Some(unless) = &self.unless {
@@ -115,6 +120,7 @@ impl Requirement {
         let mut out = BTreeSet::new();
         if let Form::Whenever { condition, .. }
         | Form::Never { condition, .. }
+        | Form::NeverReleasedBut { condition, .. }
         | Form::Held { claim: Claim::Always(condition), .. } = &self.form
         {
             out.extend(condition.bypasses());
@@ -146,7 +152,10 @@ impl Form {
             | Self::After { least, .. }
             | Self::Never { least, .. }
             | Self::Held { least, .. } => Some(*least),
-            Self::NeverReleased { .. } | Self::NeverTogether(..) => None,
+            Self::NeverReleased { .. }
+            | Self::NeverReleasedBut { .. }
+            | Self::NeverPermitted { .. }
+            | Self::NeverTogether(..) => None,
         }
     }
 }

@@ -51,12 +51,40 @@ pub enum Observed {
     /// A detector has not risen, as it settles, since more than so many mm of a pace after its last rise; told once.
     /// Nothing is joined with it.
     Farther(InputId, InputId, Mm),
+    /// A detector rises though nobody is under way to it. Nothing is joined with it.
+    Stray(UnderWay),
+    /// More than so many carriers are under way. Nothing is joined with it.
+    Crowded(UnderWay, u32),
+}
+
+/// Carriers between two detectors, as raw rises tell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct UnderWay {
+    /// The detector at which they start.
+    pub from: InputId,
+    /// The detector at which they arrive.
+    pub to: InputId,
+    /// The pace that carries them.
+    pub pace: InputId,
+    /// Whoever was there unseen has arrived once more than so much of it has run, mm.
+    pub latest: Mm,
 }
 
 impl Observed {
     /// Nothing can be joined with it: a watch of its own finds it.
     pub fn stands_alone(&self) -> bool {
-        matches!(self, Self::Apart(..) | Self::Closer(..) | Self::Farther(..))
+        matches!(self, Self::Apart(..) | Self::Closer(..) | Self::Farther(..)) || self.under_way().is_some()
+    }
+    /// It lasts no time, so that nothing can be asked of how long it lasts.
+    pub fn is_passing(&self) -> bool {
+        matches!(self, Self::Closer(..) | Self::Farther(..) | Self::Stray(_))
+    }
+    /// The carriers that it counts.
+    pub fn under_way(&self) -> Option<UnderWay> {
+        match self {
+            Self::Stray(way) | Self::Crowded(way, _) => Some(*way),
+            _ => None,
+        }
     }
     /// The inputs that it reads.
     pub fn inputs(&self) -> Vec<InputId> {
@@ -67,6 +95,7 @@ impl Observed {
                 vec![detector, pace]
             }
             Self::Apart(both, _) => both.to_vec(),
+            Self::Stray(way) | Self::Crowded(way, _) => vec![way.from, way.to, way.pace],
         }
     }
 }

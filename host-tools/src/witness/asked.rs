@@ -19,7 +19,10 @@ pub(super) fn asking(station: &Station) -> Station {
         match &mut requirement.form {
             // An event: the first one of a history asks.
             Form::Whenever {
-                condition: Condition::Observed(Observed::Closer(..) | Observed::Farther(..)),
+                condition:
+                    Condition::Observed(
+                        Observed::Closer(..) | Observed::Farther(..) | Observed::Stray(_) | Observed::Crowded(..),
+                    ),
                 lasting,
                 least,
                 within,
@@ -33,7 +36,10 @@ pub(super) fn asking(station: &Station) -> Station {
             // Assumptions are kept here, so it never asks.
             Form::Held { least, .. } => *least = beyond,
             // Always, but where it is excused: the rest is seen in the verdict.
-            Form::NeverReleased { .. } | Form::NeverTogether(..) => {
+            Form::NeverReleased { .. }
+            | Form::NeverReleasedBut { .. }
+            | Form::NeverPermitted { .. }
+            | Form::NeverTogether(..) => {
                 requirement.form = Form::Never { condition: Condition::All(Vec::new()), least: beyond };
             }
         }
@@ -46,6 +52,11 @@ const AFTER: Scans = 1_000;
 
 /// Millimetres that the rope of a trial runs in a scan at least, while a distance is waited for.
 const SLOWEST: Scans = 20;
+
+/// It arises as a stop goes, or once one is gone.
+fn is_release(form: &Form) -> bool {
+    matches!(form, Form::NeverReleased { .. } | Form::NeverReleasedBut { .. } | Form::NeverPermitted { .. })
+}
 
 /// What does not change from scan to scan.
 pub(super) struct Facts<'s> {
@@ -75,7 +86,7 @@ impl<'s> Facts<'s> {
     /// No search can come to less: what was given up is what the requirement itself speaks of.
     pub(super) fn is_enough(&self, requirement: usize, asked: &Asked) -> bool {
         let Some(it) = self.station.requirements.get(requirement) else { return true };
-        let released = matches!(it.form, Form::NeverReleased { .. });
+        let released = is_release(&it.form);
         let speaks_of_key = |mode: usize| {
             let key = self.station.modes.get(mode).map(|mode| mode.key);
             self.inputs.get(requirement).zip(key).is_some_and(|(inputs, key)| inputs.contains(&key))
@@ -153,6 +164,8 @@ struct Asks {
     /// When a carrier last started on its stretch.
     start: u64,
     best: Option<Asked>,
+    /// A start was permitted in the scan before.
+    permitted: bool,
 }
 
 impl<'p> Eye<'p> {
@@ -189,7 +202,7 @@ impl<'p> Eye<'p> {
                 lasting.saturating_add(1_000_000 / self.facts.station.scan_us.max(1))
             }
             Some(Form::Whenever { lasting, .. }) => *lasting,
-            Some(Form::NeverReleased { .. }) => u32::MAX,
+            Some(form) if is_release(form) => u32::MAX,
             // The rules may answer long before the end of its window.
             Some(Form::After { .. }) => AFTER,
             _ => 0,
@@ -260,7 +273,15 @@ impl<'p> Eye<'p> {
                 }
                 began
             }
-            Form::NeverReleased { .. } => (asked && stood.is_some() && self.stopped.is_none()).then_some(now),
+            // The permit of the first start after a stop.
+            Form::NeverPermitted { .. } => {
+                let first = asked && told.permit && !asks.permitted;
+                asks.permitted = told.permit;
+                first.then_some(now)
+            }
+            Form::NeverReleased { .. } | Form::NeverReleasedBut { .. } => {
+                (asked && stood.is_some() && self.stopped.is_none()).then_some(now)
+            }
             Form::NeverTogether(one, other) => {
                 let off = |output: &usize| told.off >> output & 1 == 1;
                 (asked && off(one) != off(other)).then_some(now)
@@ -268,7 +289,7 @@ impl<'p> Eye<'p> {
         };
         let Some(began) = began else { return };
         let mut concessions = self.concessions(requirement, form, began, told);
-        if matches!(form, Form::NeverReleased { .. }) {
+        if is_release(form) {
             concessions.push(Concession::Stopped);
         }
         let seen = Asked { scan: now, concessions };

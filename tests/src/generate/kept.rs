@@ -38,10 +38,34 @@ impl Case {
                 within_us,
             });
         }
+        for form in after_stops(station) {
+            all.push(Requirement {
+                name: name(format!("A{}", all.len())),
+                title: "what may follow a stop".to_owned(),
+                hazards: Vec::new(),
+                form,
+                unless: None,
+                need_not_arise: None,
+                answers: Vec::new(),
+                within_us: 0,
+            });
+        }
         self.station.requirements = all;
         self.station.assumptions.clear();
         self
     }
+}
+
+/// What the reset and the start permit wait for, as the rules have it.
+fn after_stops(station: &Station) -> Vec<Form> {
+    let mut all = Vec::new();
+    if let Some(reset) = station.reset.as_ref().filter(|reset| !speaks_of_faults(station, &reset.when)) {
+        all.push(Form::NeverReleasedBut { condition: reset.when.clone(), lasting: reset.lasting });
+    }
+    if station.restart > 0 {
+        all.push(Form::NeverPermitted { pause: station.restart });
+    }
+    all
 }
 
 /// Scans that the slowest input of a condition settles.

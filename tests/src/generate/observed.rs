@@ -1,12 +1,12 @@
 //! Requirements that speak of what no rule can ask: for suites that add them to a station.
 
 use host_tools::station::{
-    Condition, Form, InputId, InputKind, Measured, Observed, Rank, Requirement, Station, WatchKind,
+    Condition, Form, InputId, InputKind, Measured, Observed, Rank, Requirement, Station, UnderWay, WatchKind,
 };
 
 use super::inputs::{limit, name};
 use super::requirements::slowest;
-use super::{Case, Rng};
+use super::{Case, Rng, Role};
 
 /// Adds a requirement of each kind that the station has inputs for, some of them joined with another condition.
 pub fn ask_observed(case: &mut Case, seed: u64) {
@@ -44,6 +44,69 @@ pub fn ask_observed(case: &mut Case, seed: u64) {
     }
 }
 
+/// Adds requirements of the carriers under way between detectors of the line; apart from the others, whose chances stay as they are.
+pub fn ask_under_way(case: &mut Case, seed: u64) {
+    let mut rng = Rng::new(seed ^ 0x57A7_0F11);
+    let (station, plan) = (&mut case.station, &case.plan);
+    for most in [None, Some(rng.small(0, 2))] {
+        let first = station.requirements.len();
+        let from = rng.index(plan.at.len() - 1);
+        let to = rng.size(from + 1, plan.at.len() - 1);
+        let way = UnderWay {
+            from: plan.id(Role::Detector(from)),
+            to: plan.id(Role::Detector(to)),
+            pace: plan.id(if rng.chance(80) { Role::Rope } else { Role::Conveyor }),
+            latest: limit(plan.at[to] - plan.at[from] + rng.within(-9, 9)),
+        };
+        let (observed, lasting) = match most {
+            None => (Observed::Stray(way), 0),
+            Some(most) => (Observed::Crowded(way, most), rng.small(0, 2)),
+        };
+        let least = Rank::try_from(rng.size(1, usize::from(station.worst()))).expect("few ranks");
+        let within = rng.small(0, 6);
+        let contacts = of(station, |kind| matches!(kind, InputKind::Contact(_)));
+        let unless = rng.chance(30).then(|| Condition::High(rng.pick(&contacts)));
+        station.requirements.push(Requirement {
+            name: name(format!("O{first}")),
+            title: format!("requirement {first}"),
+            hazards: Vec::new(),
+            form: Form::Whenever { condition: Condition::Observed(observed), lasting, least, within },
+            unless,
+            need_not_arise: None,
+            answers: Vec::new(),
+            within_us: (within + 2) * station.scan_us + slowest(station, least),
+        });
+    }
+}
+
+/// Adds requirements of what may follow a stop; with chances of their own too.
+pub fn ask_after_stops(case: &mut Case, seed: u64) {
+    let mut rng = Rng::new(seed ^ 0x2E5E_7A11);
+    let station = &mut case.station;
+    let contacts = of(station, |kind| matches!(kind, InputKind::Contact(_)));
+    let paces = of(station, |kind| matches!(kind, InputKind::Pace(_)));
+    let slow = Condition::Not(Box::new(Condition::Faster(rng.pick(&paces), limit(rng.within(1, 20)))));
+    let when = station.reset.as_ref().map(|reset| (reset.when.clone(), reset.lasting)).filter(|_| rng.chance(40));
+    let (condition, lasting) = when.unwrap_or_else(|| {
+        let contact = Condition::High(rng.pick(&contacts));
+        (if rng.chance(50) { slow } else { contact }, rng.small(0, 6))
+    });
+    for form in [Form::NeverReleasedBut { condition, lasting }, Form::NeverPermitted { pause: rng.small(1, 12) }] {
+        let first = station.requirements.len();
+        let unless = rng.chance(20).then(|| Condition::High(rng.pick(&contacts)));
+        station.requirements.push(Requirement {
+            name: name(format!("R{first}")),
+            title: format!("requirement {first}"),
+            hazards: Vec::new(),
+            form,
+            unless,
+            need_not_arise: None,
+            answers: Vec::new(),
+            within_us: 0,
+        });
+    }
+}
+
 /// Requirements of what the rules of a station watch themselves, each once as the rules may keep it and once a little more than
 /// they do.
 pub fn kept_observed(station: &Station) -> Vec<Requirement> {
@@ -65,6 +128,19 @@ pub fn kept_observed(station: &Station) -> Vec<Requirement> {
                 for mm in spacing.most.into_iter().flat_map(|most| [most, most.saturating_sub(9)]) {
                     all.push(whenever(Observed::Farther(detector, pace, mm), 0, spacing.farther));
                 }
+            }
+            WatchKind::Travel(travel) => {
+                let Measured::Rope(pace) = travel.measured else { continue };
+                let InputKind::Pace(of) = &station.inputs[pace].kind else { panic!("no pace") };
+                let latest = travel.latest + 3 * of.top_scan;
+                let way = UnderWay { from: travel.from, to: travel.to, pace, latest };
+                let least = [travel.early, travel.late, travel.stray].into_iter().min().expect("three");
+                all.push(whenever(Observed::Stray(way), 0, least));
+                let lasting = (0..=1).chain([u32::from(travel.capacity > 1)]);
+                all.extend(lasting.map(|lasting| {
+                    whenever(Observed::Crowded(way, travel.capacity), lasting, travel.crowded.min(least))
+                }));
+                all.push(whenever(Observed::Crowded(way, travel.capacity.saturating_sub(1)), 0, travel.crowded));
             }
             _ => {}
         }

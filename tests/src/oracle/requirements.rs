@@ -24,6 +24,8 @@ pub struct Record {
     pub off: Vec<bool>,
     /// Per bypass: it is active.
     pub active: Vec<bool>,
+    /// A start is permitted.
+    pub permit: bool,
 }
 
 /// What was judged in one scan.
@@ -142,6 +144,17 @@ impl Past<'_> {
                 let asked = |scan: usize| gone.contains(&scan) && !self.excused(scan, unless);
                 self.obliged(&asked, *lasting as usize, *least, *within as usize)
             }
+            Form::Whenever {
+                condition: Condition::Observed(observed @ (Observed::Stray(way) | Observed::Crowded(way, _))),
+                lasting,
+                least,
+                within,
+            } => {
+                let most = if let Observed::Crowded(_, most) = observed { Some(*most) } else { None };
+                let counted = self.counted(*way, most, *least, unless);
+                let asked = |scan: usize| counted.binary_search(&scan).is_ok();
+                self.obliged(&asked, *lasting as usize, *least, *within as usize)
+            }
             Form::Whenever { condition, lasting, least, within } => {
                 let asked = |scan: usize| holds(scan, condition);
                 self.obliged(&asked, *lasting as usize, *least, *within as usize)
@@ -181,6 +194,29 @@ impl Past<'_> {
                 at_once(self.scans().filter(|&scan| released(scan)).collect(), |scan| {
                     let first = scan.saturating_sub(window).max(self.from);
                     (first..=scan).any(|scan| self.views[scan].inputs[*key].high.may)
+                })
+            }
+            Form::NeverReleasedBut { condition, lasting } => {
+                let first_stop = self.station.first_stop();
+                let released = |scan: usize| {
+                    self.published(scan) >= first_stop
+                        && self.records[scan].answer < first_stop
+                        && !self.excused(scan, unless)
+                };
+                let held = *lasting as usize + 1;
+                at_once(self.scans().filter(|&scan| released(scan)).collect(), |scan| {
+                    scan >= self.from + held && (scan - held..scan).all(|before| self.views[before].bits(condition).may)
+                })
+            }
+            Form::NeverPermitted { pause } => {
+                let permitted = |scan: &usize| self.records[*scan].permit && !self.excused(*scan, unless);
+                let pause = *pause as usize;
+                at_once(self.scans().filter(permitted).collect(), |scan| {
+                    let first = (scan + 1).saturating_sub(pause);
+                    // A recording of a lift that runs begins long after a stop.
+                    (!self.power_up || scan + 1 >= self.from + pause)
+                        && (first.max(self.from)..=scan)
+                            .all(|scan| self.records[scan].answer < self.station.first_stop())
                 })
             }
             Form::NeverTogether(one, other) => {

@@ -1,6 +1,6 @@
 //! Conditions in words.
 
-use host_tools::station::{Condition, InputKind, Observed};
+use host_tools::station::{Condition, InputKind, Observed, UnderWay};
 
 use super::quantities::{Pen, Round};
 
@@ -64,6 +64,11 @@ impl Pen<'_> {
                 let length = self.mm(mm, Round::Down);
                 format!("{} rises more than {length} of {} apart", self.input(detector), self.input(pace))
             }
+            Observed::Stray(way) => format!("{} rises with no carrier {}", self.input(way.to), self.way(way)),
+            Observed::Crowded(way, most) => {
+                let carriers = if most == 1 { "carrier" } else { "carriers" };
+                format!("{} awaits over {most} {carriers} {}", self.input(way.to), self.way(way))
+            }
             Observed::Changing(contact, most) => format!("{} changes over {most} times a second", self.input(contact)),
             Observed::Apart([one, other], by) => {
                 let by = match self.station.inputs[one].kind {
@@ -73,6 +78,11 @@ impl Pen<'_> {
                 format!("{} differs from {} by more than {by}", self.input(one), self.input(other))
             }
         }
+    }
+
+    fn way(&mut self, way: UnderWay) -> String {
+        let length = self.mm(way.latest, Round::Down);
+        format!("under way from {} for at most {length} of {}", self.input(way.from), self.input(way.pace))
     }
 
     fn bounds(&mut self, (gauge, least, most): (usize, u32, u32), said: &str, joint: &str) -> String {

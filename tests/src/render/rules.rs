@@ -139,6 +139,14 @@ impl Pen<'_> {
             }
             Form::Held { .. } => panic!("no rule file says it"),
             Form::NeverReleased { key } => format!("never released without {}", self.input(*key)),
+            Form::NeverReleasedBut { condition, lasting } => {
+                let lasts =
+                    if *lasting > 0 { format!(" for {}", self.scans(*lasting, Round::Up)) } else { String::new() };
+                format!("never released but when {}{lasts}", self.condition(condition))
+            }
+            Form::NeverPermitted { pause } => {
+                format!("never permitted within {} after a stop", self.scans(*pause, Round::Up))
+            }
             Form::NeverTogether(one, other) => {
                 format!("never {} together with {}", self.outputs(&[*one]), self.outputs(&[*other]))
             }

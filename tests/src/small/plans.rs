@@ -58,6 +58,16 @@ pub fn plan(seed: u64) -> Small {
     Small { kind, planted: draft.planted, text: draft.text }
 }
 
+/// A plan of a seed in which carriers under way are counted.
+pub fn plan_under_way(seed: u64) -> Small {
+    let mut rng = Rng::new(seed ^ 0x57A7_0F11);
+    let spoilt = rng.chance(50);
+    let mut draft = Draft { rng, spoilt, planted: None, text: String::new(), terminals: 0 };
+    draft.begin();
+    travels::under_way(&mut draft);
+    Small { kind: "travel, counted", planted: draft.planted, text: draft.text }
+}
+
 /// A plan that is being written.
 pub struct Draft {
     rng: Rng,

@@ -116,7 +116,11 @@ impl Translate<'_> {
             Observed::Stands(rank) => return self.published(Published::Stood(rank)),
             Observed::Released(output) => return self.published(Published::Off(output)),
             // It stands alone, and has a watch of its own.
-            Observed::Apart(..) | Observed::Closer(..) | Observed::Farther(..) => return none,
+            Observed::Apart(..)
+            | Observed::Closer(..)
+            | Observed::Farther(..)
+            | Observed::Stray(_)
+            | Observed::Crowded(..) => return none,
             Observed::Differing(pair) => {
                 let Some(Input { name, kind: InputKind::Pair(pair) }) = of(raw, pair) else { return none };
                 // A line of a pair that is opposed is turned round for whoever reads it.

@@ -3,7 +3,7 @@
 use super::{Scene, observed};
 use crate::prove::cells::channel;
 use crate::prove::lemma::{CellId, Claim, Sum};
-use crate::station::{self, Condition, Form, InputId, Lasting, Observed, WatchKind};
+use crate::station::{self, Backing, Condition, Form, InputId, InputKind, Lasting, Observed, Pace, WatchKind};
 use std::collections::BTreeSet;
 
 /// Scans by which a rule may lag behind a requirement and still be looked at.
@@ -80,6 +80,13 @@ fn counts(scene: &Scene<'_>) -> Vec<(CellId, u32)> {
             _ => continue,
         };
         out.extend(scene.cell(&watch.name.text, "hold").map(|hold| (hold, limit)));
+    }
+    // For how long what backs a pace has said that it runs, and the pace that it does not.
+    for input in scene.requirement.inputs() {
+        let Some(InputKind::Pace(Pace { backing: Backing::Running(_), fault_after, .. })) = scene.kind(input) else {
+            continue;
+        };
+        out.extend(scene.cell(&scene.name(input), "doubt").map(|doubt| (doubt, *fault_after)));
     }
     for observed in scene.requirement.observed() {
         out.extend(observed::count(scene, observed));

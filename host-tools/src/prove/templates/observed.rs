@@ -26,7 +26,9 @@ pub(super) fn count(scene: &Scene<'_>, observed: Observed) -> Option<(CellId, u3
         | Observed::Changing(..)
         | Observed::Apart(..)
         | Observed::Closer(..)
-        | Observed::Farther(..) => None,
+        | Observed::Farther(..)
+        | Observed::Stray(_)
+        | Observed::Crowded(..) => None,
     }
 }
 

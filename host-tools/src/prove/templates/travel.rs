@@ -1,14 +1,18 @@
-//! A travel, beside a requirement that follows one carrier, any one.
+//! A travel, beside a requirement that counts carriers under way, or follows one of them, any one.
 
 use super::Scene;
 use crate::prove::lemma::{CellId, Claim, Sum};
-use crate::station::{Form, InputId, Measured, Travel, WatchKind};
+use crate::station::{Condition, Form, InputId, Measured, Observed, Travel, WatchKind};
 
 /// Cells of the requirement.
 struct Own {
     known: CellId,
     inside: CellId,
     run: CellId,
+    carrier: Option<Carrier>,
+}
+/// Cells of the carrier that is followed.
+struct Carrier {
     following: CellId,
     ahead: CellId,
     age: CellId,
@@ -37,20 +41,43 @@ impl Pending {
     fn yes(&self) -> [Claim; 2] {
         [Claim::Not(self.level), Claim::Is(self.sample)]
     }
+    /// It is pending since so many scans.
+    fn since(&self, scans: u32) -> impl Iterator<Item = Claim> {
+        self.yes().into_iter().chain([Claim::Same(Sum::cell(self.settle), Sum::number(scans))])
+    }
     /// How many are pending.
     fn count(&self) -> Sum {
         Sum::gap(self.sample, self.level)
     }
 }
 
+/// What a requirement asks of carriers between two detectors: the detectors, how the way is measured, and the latest age.
+fn asked(form: &Form) -> Option<([InputId; 2], Measured, u32)> {
+    match form {
+        Form::After { from, to, measured, latest, .. } => Some(([*from, *to], *measured, *latest)),
+        Form::Whenever { condition: Condition::Observed(observed), .. } => {
+            let way = observed.under_way()?;
+            Some(([way.from, way.to], Measured::Rope(way.pace), way.latest))
+        }
+        _ => None,
+    }
+}
+
+/// The detectors between which a requirement speaks of carriers.
+pub(super) fn ends(form: &Form) -> Option<[InputId; 2]> {
+    asked(form).map(|(ends, ..)| ends)
+}
+
 pub(super) fn lemmas(scene: &mut Scene<'_>) {
-    let Form::After { from, to, measured, latest, .. } = scene.requirement.form.clone() else { return };
+    let Some(([from, to], measured, latest)) = asked(&scene.requirement.form) else { return };
     let own = |what| scene.own(what);
-    let cells = (own("known"), own("inside"), own("run"), own("following"), own("ahead"), own("age"));
-    let (Some(known), Some(inside), Some(run), Some(following), Some(ahead), Some(age)) = cells else { return };
-    let own = Own { known, inside, run, following, ahead, age };
+    let (Some(known), Some(inside), Some(run)) = (own("known"), own("inside"), own("run")) else { return };
+    let carrier = || Some(Carrier { following: own("following")?, ahead: own("ahead")?, age: own("age")? });
+    let own = Own { known, inside, run, carrier: carrier() };
     scene.always(Claim::below(own.run, latest.saturating_add(1)));
-    scene.always(Claim::below(own.age, latest.saturating_add(1)));
+    if let Some(carrier) = &own.carrier {
+        scene.always(Claim::below(carrier.age, latest.saturating_add(1)));
+    }
     scene.always(Claim::below(own.inside, logic_rules::monitor::MOST_INSIDE));
     for watch in scene.watches.clone() {
         let Some(watch) = scene.model.station.watches.get(watch) else { continue };
@@ -114,7 +141,9 @@ fn window(scene: &mut Scene<'_>, own: &Own, rule: &Rule, travel: &Travel, measur
     scene.when(&unserved, &[Claim::AtMost(Sum::cell(own.run), Sum::cell(rule.run)), Claim::Not(rule.excusing)]);
     scene.when(&with(&[Claim::Is(own.known)]), &[Claim::Not(rule.excusing)]);
     scene.when(&with(&[Claim::from(own.run, latest.saturating_add(1))]), &[Claim::Is(own.known)]);
-    scene.when(&[Claim::Is(own.following)], &[Claim::Is(own.known)]);
+    if let Some(carrier) = &own.carrier {
+        scene.when(&[Claim::Is(carrier.following)], &[Claim::Is(own.known)]);
+    }
     // Most that a carrier goes while its start settles.
     let slack = step.saturating_mul(from.lag);
     let now = |more: &[Claim]| -> Vec<Claim> { unserved.iter().chain(more).cloned().collect() };
@@ -130,37 +159,100 @@ fn window(scene: &mut Scene<'_>, own: &Own, rule: &Rule, travel: &Travel, measur
     scene.when(&now(&[Claim::Is(own.known)]), &[same, few.clone()]);
     scene.when(&unserved, &[Claim::AtMost(Sum::cell(own.inside), there.clone())]);
     scene.when(&now(&[Claim::Not(own.known)]), &[few, Claim::Same(coming.clone(), Sum::number(0))]);
-    // W5: the carrier is one of those.
-    let position = Sum::cell(own.ahead).with(&coming);
-    let one = Claim::AtMost(position.clone().plus(1), there.clone());
-    let settled = Claim::Same(coming, Sum::number(0));
-    scene.when(&now(&[Claim::Is(own.following)]), &[one.clone(), nobody]);
-    scene.when(&now(&[Claim::Is(own.following), settled]), &[one]);
     for (place, (&taken, &age)) in (0_u32..).zip(rule.taken.iter().zip(&rule.ages)) {
-        let here = Claim::Same(position.clone(), Sum::number(place));
-        let when = now(&[Claim::Is(own.following), here, Claim::Is(taken)]);
-        // W6: its age is that of its place, up to what it went while its start settled.
-        scene.when(&when, &[Claim::AtMost(Sum::cell(age), Sum::cell(own.age))]);
-        scene.when(&when, &[Claim::AtMost(Sum::cell(own.age), Sum::cell(age).plus(slack))]);
         // A carrier that nobody counted is as old as the count at least.
         let uncounted = Claim::AtMost(Sum::cell(own.inside).plus(place + 1), there.clone());
         let when = now(&[Claim::Not(own.known), uncounted, Claim::Is(taken)]);
         scene.when(&when, &[Claim::AtMost(Sum::cell(own.run), Sum::cell(age).plus(slack))]);
     }
     for scans in 1..=from.lag {
-        let pending: Vec<Claim> =
-            from.yes().into_iter().chain([Claim::Same(Sum::cell(from.settle), Sum::number(scans))]).collect();
-        let young = step.saturating_mul(scans - 1);
         // A start that settles still is counted, unless the count began anew since.
         let mut when = now(&[Claim::Not(own.known), Claim::below(own.inside, 0)]);
-        when.extend(pending.iter().cloned());
-        scene.when(&when, &[Claim::below(own.run, young)]);
-        // Its own start is settling still: it is last, and young.
-        let mut when = now(&[Claim::Is(own.following), Claim::Same(position.clone(), places.clone())]);
-        when.extend(pending);
-        scene.when(&when, &[Claim::below(own.age, young)]);
+        when.extend(from.since(scans));
+        scene.when(&when, &[Claim::below(own.run, step.saturating_mul(scans - 1))]);
     }
-    due(scene, own, rule, &to, step);
+    if let Some(carrier) = &own.carrier {
+        followed(scene, own, carrier, rule, (&from, &to), step);
+        due(scene, own, rule, &to, step);
+    }
+    match scene.requirement.form {
+        Form::Whenever { condition: Condition::Observed(Observed::Stray(_)), .. } => {
+            stray(scene, own, rule, &from, &to);
+        }
+        Form::Whenever { condition: Condition::Observed(Observed::Crowded(_, most)), .. } => {
+            crowded(scene, own, rule, (&from, &to), most);
+        }
+        _ => {}
+    }
+}
+
+/// The carrier that is followed, beside those of the rule.
+fn followed(
+    scene: &mut Scene<'_>,
+    own: &Own,
+    carrier: &Carrier,
+    rule: &Rule,
+    (from, to): (&Pending, &Pending),
+    step: u32,
+) {
+    let unserved = scene.unserved();
+    let now = |more: &[Claim]| -> Vec<Claim> { unserved.iter().chain(more).cloned().collect() };
+    let slack = step.saturating_mul(from.lag);
+    let (places, coming) = (Sum::of(&rule.taken), to.count());
+    let there = places.clone().with(&from.count());
+    let nobody = Claim::Same(there.clone(), Sum::cell(own.inside));
+    // W5: the carrier is one of those.
+    let position = Sum::cell(carrier.ahead).with(&coming);
+    let one = Claim::AtMost(position.clone().plus(1), there);
+    let settled = Claim::Same(coming, Sum::number(0));
+    scene.when(&now(&[Claim::Is(carrier.following)]), &[one.clone(), nobody]);
+    scene.when(&now(&[Claim::Is(carrier.following), settled]), &[one]);
+    for (place, (&taken, &age)) in (0_u32..).zip(rule.taken.iter().zip(&rule.ages)) {
+        let here = Claim::Same(position.clone(), Sum::number(place));
+        let when = now(&[Claim::Is(carrier.following), here, Claim::Is(taken)]);
+        // W6: its age is that of its place, up to what it went while its start settled.
+        scene.when(&when, &[Claim::AtMost(Sum::cell(age), Sum::cell(carrier.age))]);
+        scene.when(&when, &[Claim::AtMost(Sum::cell(carrier.age), Sum::cell(age).plus(slack))]);
+    }
+    for scans in 1..=from.lag {
+        // Its own start is settling still: it is last, and young.
+        let mut when = now(&[Claim::Is(carrier.following), Claim::Same(position.clone(), places.clone())]);
+        when.extend(from.since(scans));
+        scene.when(&when, &[Claim::below(carrier.age, step.saturating_mul(scans - 1))]);
+    }
+}
+
+/// A detector rose though nobody is under way; the rule will see it as soon as it has settled, and has nobody either.
+fn stray(scene: &mut Scene<'_>, own: &Own, rule: &Rule, from: &Pending, to: &Pending) {
+    let (Some(due), Some(&front)) = (scene.own("due"), rule.taken.first()) else { return };
+    let mut when = scene.unserved();
+    when.push(Claim::from(due, 1));
+    for claim in to.yes() {
+        scene.when(&when, &[claim]);
+    }
+    scene.when(&when, &[Claim::AtMost(Sum::cell(due), Sum::cell(to.settle))]);
+    scene.when(&when, &[Claim::Not(front)]);
+    scene.when(&when, &[Claim::Is(own.known)]);
+    // Who starts in the meantime settles no sooner.
+    when.extend(from.yes());
+    scene.when(&when, &[Claim::AtMost(Sum::cell(from.settle), Sum::cell(to.settle))]);
+}
+
+/// One carrier too many started; the rule will see it as soon as it has settled, and all its places are taken.
+fn crowded(scene: &mut Scene<'_>, own: &Own, rule: &Rule, (from, to): (&Pending, &Pending), most: u32) {
+    for counts in ["held", "due"] {
+        let (Some(scans), Some(&last)) = (scene.own(counts), rule.taken.last()) else { continue };
+        let mut when = scene.unserved();
+        when.push(Claim::from(scans, 1));
+        for claim in from.yes() {
+            scene.when(&when, &[claim]);
+        }
+        scene.when(&when, &[Claim::AtMost(Sum::cell(scans), Sum::cell(from.settle))]);
+        scene.when(&when, &[Claim::Is(last)]);
+        scene.when(&when, &[Claim::Is(own.known)]);
+        scene.when(&when, &[Claim::from(own.inside, most.saturating_add(1))]);
+        scene.when(&when, &[Claim::Same(to.count(), Sum::number(0))]);
+    }
 }
 
 /// An arrival that is too early has been seen raw, and the rule will see it as soon as it has settled.

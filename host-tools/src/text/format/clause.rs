@@ -1,7 +1,7 @@
 //! The text of a clause, word by word.
 
 use crate::text::place::{Place, Placed};
-use crate::text::tree::{Condition, ConditionKind, Quantity, Said, Word};
+use crate::text::tree::{Condition, ConditionKind, Quantity, Said, UnderWay, Word};
 
 /// A clause: its text and where it stood.
 #[derive(Debug, Default)]
@@ -68,6 +68,11 @@ impl Clause {
     pub(super) fn carriers(self, count: &Placed<u32>) -> Self {
         let word = if count.value == 1 { "carrier" } else { "carriers" };
         self.count(count).words(word)
+    }
+    /// `under way from DETECTOR for at most X of PACE`.
+    fn under_way(self, way: &UnderWay) -> Self {
+        let UnderWay { from, length, pace } = way;
+        self.words("under way from").name(from).words("for at most").quantity(length).words("of").name(pace)
     }
     /// A quantity.
     pub(super) fn quantity(self, quantity: &Quantity) -> Self {
@@ -141,6 +146,8 @@ impl Clause {
             Said::RisesFarther(length, pace) => {
                 self.words("rises more than").quantity(length).words("of").name(pace).words("apart")
             }
+            Said::RisesUnawaited(way) => self.words("rises with no carrier").under_way(way),
+            Said::Awaits(count, way) => self.words("awaits over").carriers(count).under_way(way),
             Said::DiffersFrom(other, by) => self.words("differs from").name(other).words("by more than").quantity(by),
         }
     }

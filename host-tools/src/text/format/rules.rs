@@ -99,6 +99,14 @@ fn form(it: &Form) -> Clause {
             clause.condition(condition)
         }
         Form::NeverReleased(key) => Clause::new("never released without").name(key),
+        Form::NeverReleasedBut(condition, lasting) => {
+            let clause = Clause::new("never released but when").condition(condition);
+            match lasting {
+                Some(lasting) => clause.words("for").quantity(lasting),
+                None => clause,
+            }
+        }
+        Form::NeverPermitted(pause) => Clause::new("never permitted within").quantity(pause).words("after a stop"),
         Form::NeverTogether(first, second) => Clause::new("never").name(first).words("together with").name(second),
     }
 }

@@ -7,7 +7,7 @@ use super::format;
 use crate::text::lex::{TokenKind, lex};
 use crate::text::place::{Place, Placed};
 use crate::text::tests::{Dice, EVERY, placeless, read, round, sound};
-use crate::text::tree::{Condition, ConditionKind, Effect, Kind, Quantity, Said, Unit, WatchKind};
+use crate::text::tree::{Condition, ConditionKind, Effect, Kind, Quantity, Said, UnderWay, Unit, WatchKind};
 
 /// The words of a text in alphabetical order, without what may stand or not stand between them.
 fn words(text: &str) -> Vec<String> {
@@ -177,7 +177,12 @@ fn quantity(dice: &mut Dice) -> Quantity {
 }
 fn said(dice: &mut Dice) -> Said {
     let (a, b) = (quantity(dice), quantity(dice));
-    match dice.below(26) {
+    let under_way = UnderWay {
+        from: Placed::new("first".to_owned(), Place::default()),
+        length: a,
+        pace: Placed::new("rope".to_owned(), Place::default()),
+    };
+    match dice.below(28) {
         0 => Said::Open,
         1 => Said::Closed,
         2 => Said::Covered,
@@ -202,6 +207,8 @@ fn said(dice: &mut Dice) -> Said {
         21 => Said::Changes(Placed::new(7, Place::default())),
         22 => Said::DiffersFrom(Placed::new("other".to_owned(), Place::default()), a),
         23 => Said::RisesCloser(a, Placed::new("rope".to_owned(), Place::default())),
+        25 => Said::RisesUnawaited(under_way),
+        26 => Said::Awaits(Placed::new(3, Place::default()), under_way),
         24 => Said::RisesFarther(b, Placed::new("rope".to_owned(), Place::default())),
         _ => Said::Active,
     }

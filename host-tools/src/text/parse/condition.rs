@@ -4,7 +4,7 @@ use super::cursor::Cursor;
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
 use crate::text::place::Place;
-use crate::text::tree::{Condition, ConditionKind, Said};
+use crate::text::tree::{Condition, ConditionKind, Said, UnderWay};
 
 /// How deep parentheses and `not` may stand.
 const DEEPEST: usize = 32;
@@ -49,10 +49,11 @@ fn clause_follows(c: &Cursor<'_>) -> bool {
         "above", "after", "always", "at", "below", "by", "else", "for", "hazard", "held", "in", "is", "need", "never",
         "on", "out", "over", "slow", "stop", "unbroken", "unless", "when", "within", "wrong",
     ];
-    const SAID: [&str; 24] = [
+    const SAID: [&str; 25] = [
         "above",
         "active",
         "at",
+        "awaits",
         "below",
         "between",
         "changes",
@@ -177,11 +178,30 @@ fn said(c: &mut Cursor<'_>) -> Option<Said> {
             return Some(if closer { Said::RisesCloser(length, pace) } else { Said::RisesFarther(length, pace) });
         }
     }
+    if c.take("rises with no carrier") {
+        return under_way(c).map(Said::RisesUnawaited);
+    }
+    if c.take("awaits over") {
+        let count = c.count("a number of carriers")?;
+        if !(count.value == 1 && c.take("carrier")) {
+            c.need("carriers")?;
+        }
+        return under_way(c).map(|way| Said::Awaits(count, way));
+    }
     if c.take("differs from") {
         let other = c.name("a pace or gauge")?;
         c.need("by more than")?;
         return c.quantity("a value with its unit").map(|by| Said::DiffersFrom(other, by));
     }
-    c.expected("what is said of it: open, closed, covered, clear, held, free, above, below, between, outside, faster than, at most, still, moving, rolls back faster than, faulty, seen off or, in requirements, active, stands, released, differing, covered for over, changes over, differs from, rises less than, rises more than");
+    c.expected("what is said of it: open, closed, covered, clear, held, free, above, below, between, outside, faster than, at most, still, moving, rolls back faster than, faulty, seen off or, in requirements, active, stands, released, differing, covered for over, changes over, differs from, rises less than, rises more than, rises with no carrier, awaits over");
     None
+}
+
+fn under_way(c: &mut Cursor<'_>) -> Option<UnderWay> {
+    c.need("under way from")?;
+    let from = c.name("a detector")?;
+    c.need("for at most")?;
+    let length = c.quantity("a length (m)")?;
+    c.need("of")?;
+    c.name("a pace").map(|pace| UnderWay { from, length, pace })
 }

@@ -249,6 +249,16 @@ fn never(c: &mut Cursor<'_>) -> Option<Form> {
     if c.take("released without") {
         return c.name("a key").map(Form::NeverReleased);
     }
+    if c.take("released but when") {
+        let condition = condition(c)?;
+        let lasting = if c.take("for") { Some(c.quantity("a time (s)")?) } else { None };
+        return Some(Form::NeverReleasedBut(condition, lasting));
+    }
+    if c.take("permitted within") {
+        let pause = c.quantity("a time (s)")?;
+        c.need("after a stop")?;
+        return Some(Form::NeverPermitted(pause));
+    }
     let first = c.name("an output")?;
     c.need("together with")?;
     Some(Form::NeverTogether(first, c.name("an output")?))

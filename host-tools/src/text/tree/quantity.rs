@@ -182,6 +182,17 @@ pub enum ConditionKind {
     Simple(Word, Said),
 }
 
+/// Carriers under way to a detector: `under way from DETECTOR for at most X of PACE`.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct UnderWay {
+    /// Where they start.
+    pub from: Word,
+    /// How far the pace runs until whoever was there has arrived.
+    pub length: Quantity,
+    /// The pace.
+    pub pace: Word,
+}
+
 /// What is said of a name.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Said {
@@ -235,6 +246,10 @@ pub enum Said {
     RisesCloser(Quantity, Word),
     /// `rises more than X of PACE apart`
     RisesFarther(Quantity, Word),
+    /// `rises with no carrier under way from DETECTOR for at most X of PACE`
+    RisesUnawaited(UnderWay),
+    /// `awaits over N carriers under way from DETECTOR for at most X of PACE`
+    Awaits(super::Placed<u32>, UnderWay),
     /// `differs from NAME by more than V`
     DiffersFrom(Word, Quantity),
 }

@@ -92,6 +92,10 @@ pub enum Form {
     Never(Word, Condition),
     /// `never released without KEY`.
     NeverReleased(Word),
+    /// `never released but when CONDITION [for T]`.
+    NeverReleasedBut(Condition, Option<Quantity>),
+    /// `never permitted within T after a stop`.
+    NeverPermitted(Quantity),
     /// `never O together with O`.
     NeverTogether(Word, Word),
 }

@@ -13,7 +13,9 @@ impl Past<'_> {
         let mut asked = Vec::new();
         for requirement in &self.station.requirements {
             let form = match &requirement.form {
-                Form::Whenever { condition, .. } | Form::Never { condition, .. } => Some(condition),
+                Form::Whenever { condition, .. }
+                | Form::Never { condition, .. }
+                | Form::NeverReleasedBut { condition, .. } => Some(condition),
                 _ => None,
             };
             for condition in form.into_iter().chain(&requirement.unless) {
@@ -24,8 +26,8 @@ impl Past<'_> {
         for observed in asked {
             let found = match observed {
                 Observed::Closer(detector, pace, mm) => self.closer(detector, pace, mm),
-                // It depends on the answer as well.
-                Observed::Farther(..) => continue,
+                // They depend on the answer as well.
+                Observed::Farther(..) | Observed::Stray(_) | Observed::Crowded(..) => continue,
                 _ => (0..self.records.len()).map(|scan| self.bits(scan, observed)).collect(),
             };
             for (scan, bits) in found.into_iter().enumerate() {
@@ -99,7 +101,9 @@ impl Past<'_> {
                 let before = begun > 0 && changes(begun - second, begun - 1);
                 Bits::known(changes(begun, scan) || before && !is_last)
             }
-            Observed::Closer(..) | Observed::Farther(..) => panic!("told of a whole history"),
+            Observed::Closer(..) | Observed::Farther(..) | Observed::Stray(_) | Observed::Crowded(..) => {
+                panic!("told of a whole history")
+            }
             Observed::Apart([one, other], by) => match (self.value(scan, one), self.value(scan, other)) {
                 (Some(one), Some(other)) => Bits::known((one - other).abs() > i64::from(by)),
                 _ => Bits::UNKNOWN,

@@ -58,6 +58,29 @@ pub(super) fn rope(d: &mut Draft) {
     d.say(&format!("require R1 \"asked\"\n    {asks} stop at least {} within {within} s", STOPS[least]));
 }
 
+/// Carriers under way over rope: one from nowhere, or one too many.
+pub(super) fn under_way(d: &mut Draft) {
+    d.stops();
+    let signed = d.rng.chance(10);
+    d.pace(1, signed, 1, "");
+    detectors(d);
+    let low = d.rng.small(0, 1);
+    let high = low + 2 + d.rng.small(0, 1);
+    let (least, carriers) = (d.least(), d.rng.pick(&[1, 1, 2]));
+    travel(d, &format!("takes {low} mm to {high} mm of rope"), carriers, least, true);
+    d.reset("reset-key free");
+    let latest = if d.plants("known too soon") { high.saturating_sub(2).max(1) } else { high };
+    let way = format!("under way from enter for at most {latest} mm of rope");
+    let asks = if d.rng.chance(50) {
+        format!("whenever leave rises with no carrier {way}")
+    } else {
+        let most = if d.plants("one carrier fewer") { carriers - 1 } else { carriers };
+        let lasting = Draft::lasting(d.rng.small(0, 1));
+        format!("whenever leave awaits over {most} {} {way}{lasting}", if most == 1 { "carrier" } else { "carriers" })
+    };
+    d.require(&asks, least, 1, "");
+}
+
 /// The watch itself, unless it is the rule that is missing.
 fn travel(d: &mut Draft, window: &str, carriers: u32, least: usize, backwards: bool) {
     let answers = answers(d, least, backwards);

@@ -1,0 +1,121 @@
+//! Carriers of a trial: too close, from nowhere, too many, at a wrong age, or never.
+
+use super::super::acts::Act;
+use super::super::boot::{self, Boots, Shop, even};
+use super::super::routes::Left;
+use super::super::world::Rate;
+use crate::station::{Measured, Scans, WatchKind};
+
+/// Two carriers, one closer behind the other than is claimed.
+pub(super) fn passings(detector: usize, rope: bool, least: u32, within: Scans, trials: &mut Vec<Vec<Act>>) {
+    for part in [least.saturating_sub(1), least / 2, least / 4 * 3, least / 8 * 7, least / 64 * 63, least / 8, 1] {
+        let between = if rope { Act::Roll(i64::from(part)) } else { Act::Wait(part) };
+        trials.push(vec![Act::Carrier(detector), between, Act::Carrier(detector), Act::Wait(within + 4)]);
+    }
+}
+
+/// A carrier that nobody awaits, once it is known that nobody is under way; alone, and behind one that was awaited.
+pub(super) fn strays([from, to]: [usize; 2], latest: u32, tail: Act, trials: &mut Vec<Vec<Act>>) {
+    for more in [60, 200, 1_000] {
+        let known = [Act::Roll(i64::from(latest) + more)];
+        let stray = [Act::Carrier(to), tail];
+        trials.push([&known[..], &stray].concat());
+        let awaited = [Act::Carrier(from), Act::Wait(1), Act::Rise(to), Act::Roll(600)];
+        trials.push([&known[..], &awaited, &stray].concat());
+    }
+}
+
+/// One carrier more than may be under way, at several distances, of which none arrives.
+pub(super) fn crowd([from, to]: [usize; 2], latest: u32, most: u32, tail: Act, trials: &mut Vec<Vec<Act>>) {
+    let latest = i64::from(latest);
+    for part in [1, 2, 4] {
+        let apart = latest / (i64::from(most) + 2) / part;
+        for more in [60, 200] {
+            let mut acts = vec![Act::Roll(latest + more)];
+            for _ in 0..=most {
+                acts.extend([Act::Deviate(from, to, None), Act::Carrier(from), Act::Roll(apart)]);
+            }
+            acts.push(tail);
+            trials.push(acts);
+        }
+    }
+}
+
+/// Carriers that come at ages around every limit, at several speeds, or never.
+pub(super) fn arrivals(
+    shop: &Shop<'_>,
+    boots: &Boots<'_>,
+    [from, to]: [usize; 2],
+    measured: Measured,
+    window: [u32; 2],
+    within: Scans,
+    trials: &mut Vec<Vec<Act>>,
+) {
+    let station = shop.station;
+    let rope = matches!(measured, Measured::Rope(_));
+    let mut limits = window.to_vec();
+    for watch in &station.watches {
+        if let WatchKind::Travel(t) = &watch.kind
+            && shop.routes.number(t.from) == Some(from)
+            && shop.routes.number(t.to) == Some(to)
+        {
+            limits.extend([t.earliest, t.latest]);
+        }
+    }
+    let pulse = if rope { shop.routes.pulses.get(shop.routes.rope).copied().unwrap_or(1) } else { 1 };
+    let mut ages: Vec<Option<i64>> = vec![Some(i64::from(window[0]) / 2), None];
+    let [earliest, latest] = window.map(i64::from);
+    ages.extend([Some(earliest - pulse), Some(latest + pulse), Some(earliest / 8), Some(latest + 3 * pulse)]);
+    for limit in limits.into_iter().map(i64::from) {
+        for by in [1, 2, 4, 8, 12, 16, 24] {
+            ages.extend([Some(limit - by * pulse), Some(limit + by * pulse)]);
+        }
+    }
+    ages.retain(|age| age.is_none_or(|age| age > 0 && (age < earliest || age > latest)));
+    ages.dedup();
+    let pulse_mm = shop.routes.pulses.get(shop.routes.rope).copied().unwrap_or(1);
+    let step = pulse_mm * boots.cruise.scans;
+    let slow = |part: i64| Act::Speed(Rate { mm: even(boots.cruise.mm / part, step), scans: boots.cruise.scans });
+    let cruise = Act::Speed(boots.cruise);
+    let still = boot::first_pace(station).map_or(0, |(_, p)| i64::from(p.still));
+    let tiny = Act::Speed(Rate { mm: (still / pulse_mm + 1) * pulse_mm, scans: boots.cruise.scans });
+    let schedules = [
+        (None, None),
+        (Some(cruise), Some(slow(10))),
+        (Some(slow(10)), Some(slow(10))),
+        (Some(slow(10)), Some(cruise)),
+        (None, Some(tiny)),
+        (Some(slow(4)), None),
+        (Some(tiny), Some(cruise)),
+    ];
+    let tail = u32::try_from(latest * boots.cruise.scans / boots.cruise.mm.max(1)).unwrap_or(0) + within + 40;
+    let mut deeper = Vec::new();
+    for (at_start, at_end) in schedules {
+        for &age in &ages {
+            for direct in [false, true] {
+                let left = age.map(|age| if rope { Left::Rope(age) } else { Left::Scans(age) });
+                let mut acts = vec![Act::Deviate(from, to, left)];
+                acts.extend(at_start);
+                acts.extend(if direct { vec![Act::Carrier(from), Act::Wait(1)] } else { vec![Act::Rise(from)] });
+                match (at_end, age) {
+                    (Some(end), Some(_)) => acts.extend([Act::Wait(6), cruise, Act::Near(to, 150), end]),
+                    // It does not come, and the rope creeps while that is told.
+                    (Some(end), None) => {
+                        acts.extend([Act::Wait(6), cruise, Act::Roll(latest - 400), end, Act::Wait(600)]);
+                    }
+                    (None, _) => {}
+                }
+                if age.is_some() {
+                    acts.extend([Act::Rise(to), Act::Wait(within + 4)]);
+                } else {
+                    acts.extend([cruise, Act::Roll(latest + 200), Act::Wait(within + 4)]);
+                }
+                trials.push(acts.clone());
+                // Then the next ones, as many as are followed and one more.
+                let rest = [Act::Carrier(from), Act::Wait(tail), Act::Carrier(from), Act::Wait(tail)];
+                deeper.push([acts, rest.to_vec()].concat());
+            }
+        }
+    }
+    trials.extend(deeper);
+}
