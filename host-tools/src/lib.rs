@@ -41,6 +41,7 @@ pub mod runner;
 pub mod sample;
 pub mod scale;
 pub mod simulate;
+pub(crate) mod skip;
 pub mod slack;
 pub mod station;
 pub mod text;

@@ -5,6 +5,14 @@ use crate::station::{Condition, Form, InputId, InputKind, Measured, Observed, Ra
 use logic_rules::Algebra;
 use logic_rules::monitor::{Apart, Deadline, Follower, Obligation, Outcome, Passing, Release, Traffic, Window};
 
+/// Goes through cells in their order.
+pub trait Visit<A: Algebra> {
+    /// A bit.
+    fn bit(&mut self, cell: &mut A::Bit);
+    /// A word.
+    fn word(&mut self, cell: &mut A::Word);
+}
+
 /// What a judge sees of a scan. Slices that are too short count against the rules.
 pub struct Seen<'s, A: Algebra> {
     /// Each watch of the raw station trips.
@@ -241,6 +249,38 @@ impl<A: Algebra> Judge<A> {
             }
         }
     }
+    /// Goes through its cells.
+    pub fn visit(&mut self, visit: &mut impl Visit<A>) {
+        match self {
+            Self::Obliged { state, .. } | Self::Held { state, .. } => {
+                visit.word(&mut state.held);
+                visit.word(&mut state.due);
+            }
+            Self::Spaced(spaced) => {
+                visit.word(&mut spaced.state.held);
+                visit.word(&mut spaced.state.due);
+                visit.bit(&mut spaced.distance.known);
+                visit.word(&mut spaced.distance.since);
+            }
+            Self::Follow(follow) => {
+                visit.word(&mut follow.state.held);
+                visit.word(&mut follow.state.due);
+                visit.bit(&mut follow.traffic.known);
+                visit.word(&mut follow.traffic.inside);
+                visit.word(&mut follow.traffic.run);
+                for follower in &mut follow.followers {
+                    visit.bit(&mut follower.following);
+                    visit.word(&mut follower.ahead);
+                    visit.word(&mut follower.age);
+                }
+            }
+            Self::Released { state, .. } => {
+                visit.word(&mut state.since);
+                visit.bit(&mut state.stopped);
+            }
+            Self::Never { .. } | Self::Together { .. } => {}
+        }
+    }
     /// One scan. `picks` says of each follower whether it takes a carrier that starts.
     pub fn scan(&mut self, a: &mut A, seen: &Seen<'_, A>, picks: &[A::Bit]) -> Outcome<A> {
         let (no, none) = (a.bit(false), a.word(0));
@@ -284,7 +324,7 @@ pub fn pace_number(station: &Station, pace: InputId) -> usize {
     station.inputs.iter().take(pace).filter(|i| matches!(i.kind, InputKind::Pace(_))).count()
 }
 
-impl Follow<logic_rules::Plain> {
+impl<A: Algebra<Bit = bool>> Follow<A> {
     /// A carrier starts in a scan with these rises.
     pub(super) fn starts(&self, rises: &[bool]) -> bool {
         rises.get(self.rises[0]).copied().unwrap_or(false)

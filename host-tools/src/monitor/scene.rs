@@ -1,0 +1,102 @@
+//! What the judges see of a scan, in vectors that are used again.
+
+use super::judge::{Judge, Seen};
+use super::raw::{Before, MonitorPlan};
+use super::{Published, bit};
+use logic_rules::Algebra;
+use logic_rules::monitor::{Apart, Outcome};
+use logic_rules::step::Bound;
+
+/// What the judges see.
+#[derive(Clone)]
+pub(super) struct Scene<A: Algebra> {
+    trips: Vec<bool>,
+    rises: Vec<bool>,
+    travel: Vec<[A::Word; 2]>,
+    before: Vec<bool>,
+    now: Vec<bool>,
+    off: Vec<bool>,
+    broken: Vec<bool>,
+    active: Vec<bool>,
+    were_off: Vec<bool>,
+    picks: Vec<bool>,
+}
+
+impl<A: Algebra> Default for Scene<A> {
+    fn default() -> Self {
+        let none = Vec::new;
+        Self {
+            trips: none(),
+            rises: none(),
+            travel: Vec::new(),
+            before: none(),
+            now: none(),
+            off: none(),
+            broken: none(),
+            active: none(),
+            were_off: none(),
+            picks: none(),
+        }
+    }
+}
+
+impl<A: Algebra<Bit = bool>> Scene<A> {
+    /// Hears what was published, in the scan before and in this one.
+    pub(super) fn hears(&mut self, plan: &MonitorPlan, before: Published, now: Published) {
+        let ranks = plan.worst.saturating_add(1);
+        let fill = |cells: &mut Vec<bool>, count: usize, of: &dyn Fn(usize) -> bool| {
+            cells.clear();
+            cells.extend((0..count).map(of));
+        };
+        fill(&mut self.before, usize::from(ranks), &|rank| usize::from(before.answer) >= rank);
+        fill(&mut self.now, usize::from(ranks), &|rank| usize::from(now.answer) >= rank);
+        fill(&mut self.active, plan.bypasses, &|i| bit(before.active, i));
+        fill(&mut self.were_off, plan.outputs, &|i| bit(before.off, i));
+        fill(&mut self.off, plan.outputs, &|i| bit(now.off, i));
+    }
+    /// What was published in the scan before.
+    pub(super) fn published(&self) -> Before<'_, bool> {
+        Before { active: &self.active, answer: &self.before, off: &self.were_off }
+    }
+    /// Looks at the raw plan behind a scan.
+    pub(super) fn looks(
+        &mut self,
+        a: &mut A,
+        plan: &MonitorPlan,
+        bound: &Bound<'_, '_, A>,
+        distances: &mut [Apart<A>],
+    ) {
+        plan.trips(a, bound.work.trip, &mut self.trips);
+        self.rises.clear();
+        self.rises.extend(bound.work.rise.iter().map(|[rise]| *rise));
+        self.travel.clear();
+        self.travel.extend(bound.levels.travel.iter().copied());
+        let (rises, travel) = (&*bound.work.rise, &*bound.levels.travel);
+        plan.broken(a, &self.trips, rises, travel, distances, &mut self.broken);
+    }
+    /// Asks a judge; carriers are dealt out in turn.
+    pub(super) fn asks(&mut self, a: &mut A, judge: &mut Judge<A>, turn: &mut usize) -> Outcome<A> {
+        self.picks.clear();
+        if let Judge::Follow(follow) = judge {
+            let count = follow.followers.len().max(1);
+            self.picks.extend((0..count).map(|i| i == *turn));
+            if follow.starts(&self.rises) {
+                *turn = (*turn + 1) % count;
+            }
+        }
+        let seen = Seen {
+            trips: &self.trips,
+            rises: &self.rises,
+            travel: &self.travel,
+            before: &self.before,
+            now: &self.now,
+            off: &self.off,
+            broken: &self.broken,
+        };
+        judge.scan(a, &seen, &self.picks)
+    }
+    /// Assumptions that are known not to hold.
+    pub(super) fn broken(&self) -> impl Iterator<Item = u16> + '_ {
+        (0..).zip(&self.broken).filter(|(_, broken)| **broken).map(|(i, _)| i)
+    }
+}
