@@ -13,7 +13,7 @@ mod noting;
 mod rules;
 mod trace;
 
-pub(crate) use noting::{Noted, Noting};
+pub(crate) use noting::{Known, Noted, Noting};
 pub(crate) use rules::{From, noted};
 use trace::{Lap, Trace};
 
@@ -45,7 +45,7 @@ pub(crate) struct Given<'g> {
 /// Places with the same bits that are kept; with more, all are forgotten and learnt anew.
 const MOST_PLACES: usize = 2_000;
 /// Traces of one place.
-const MOST_TRACES: usize = 6;
+const MOST_TRACES: usize = 12;
 /// How often a place must be stepped from before it is noted, and again after each time that this came to nothing.
 const PATIENCE: u32 = 2;
 
@@ -166,9 +166,13 @@ impl<U: Unit> Skip<U> {
         // What was noted is believed only where it is what the step did.
         let agree = after.len() == self.words.len() && after.iter().zip(&self.words).all(|(n, word)| n.now() == *word);
         if let (true, Some(place)) = (agree, self.all.get_mut(place))
-            && let Some(trace) = Trace::new(&noting.guards, &after, inputs)
+            && let Some(trace) = Trace::new(noting.kept(), &after, inputs)
         {
-            place.traces.push((trace, told.clone()));
+            if place.traces.len() >= MOST_TRACES {
+                // The oldest goes.
+                place.traces.pop();
+            }
+            place.traces.insert(0, (trace, told.clone()));
             place.waits = PATIENCE;
             self.counts.kept += 1;
         }
@@ -231,13 +235,13 @@ impl<U: Unit> Skip<U> {
     fn note(&mut self, unit: &mut U, given: &Given<'_>, at: usize) {
         let Some(place) = self.all.get_mut(at) else { return };
         place.steps += 1;
-        if place.steps < place.waits || place.traces.len() >= MOST_TRACES {
+        if place.steps < place.waits {
             return;
         }
         place.steps = 0;
         // Where it comes to nothing it is asked for less often.
         place.waits = place.waits.saturating_mul(4);
-        let mut noting = Noting::default();
+        let mut noting = Noting::new(self.words.len());
         self.noted = unit.note(&mut noting, given).map(|after| (at, noting, after));
     }
 }

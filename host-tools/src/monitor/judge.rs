@@ -1,6 +1,7 @@
 //! How one requirement is judged, scan by scan, over any reading.
 
 use super::raw::Shape;
+use crate::run::Legible;
 use crate::station::{Condition, Form, InputId, InputKind, Measured, Observed, Rank, Station};
 use logic_rules::Algebra;
 use logic_rules::monitor::{Apart, Deadline, Follower, Obligation, Outcome, Passing, Release, Traffic, Window};
@@ -324,10 +325,10 @@ pub fn pace_number(station: &Station, pace: InputId) -> usize {
     station.inputs.iter().take(pace).filter(|i| matches!(i.kind, InputKind::Pace(_))).count()
 }
 
-impl<A: Algebra<Bit = bool>> Follow<A> {
+impl<A: Legible> Follow<A> {
     /// A carrier starts in a scan with these rises.
-    pub(super) fn starts(&self, rises: &[bool]) -> bool {
-        rises.get(self.rises[0]).copied().unwrap_or(false)
+    pub(super) fn starts(&self, rises: &[A::Bit]) -> bool {
+        rises.get(self.rises[0]).is_some_and(|rise| A::truth(*rise))
     }
 }
 

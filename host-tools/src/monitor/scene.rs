@@ -3,6 +3,7 @@
 use super::judge::{Judge, Seen};
 use super::raw::{Before, MonitorPlan};
 use super::{Published, bit};
+use crate::run::Legible;
 use logic_rules::Algebra;
 use logic_rules::monitor::{Apart, Outcome};
 use logic_rules::step::Bound;
@@ -10,16 +11,16 @@ use logic_rules::step::Bound;
 /// What the judges see.
 #[derive(Clone)]
 pub(super) struct Scene<A: Algebra> {
-    trips: Vec<bool>,
-    rises: Vec<bool>,
+    trips: Vec<A::Bit>,
+    rises: Vec<A::Bit>,
     travel: Vec<[A::Word; 2]>,
-    before: Vec<bool>,
-    now: Vec<bool>,
-    off: Vec<bool>,
-    broken: Vec<bool>,
-    active: Vec<bool>,
-    were_off: Vec<bool>,
-    picks: Vec<bool>,
+    before: Vec<A::Bit>,
+    now: Vec<A::Bit>,
+    off: Vec<A::Bit>,
+    broken: Vec<A::Bit>,
+    active: Vec<A::Bit>,
+    were_off: Vec<A::Bit>,
+    picks: Vec<A::Bit>,
 }
 
 impl<A: Algebra> Default for Scene<A> {
@@ -40,13 +41,13 @@ impl<A: Algebra> Default for Scene<A> {
     }
 }
 
-impl<A: Algebra<Bit = bool>> Scene<A> {
+impl<A: Legible> Scene<A> {
     /// Hears what was published, in the scan before and in this one.
-    pub(super) fn hears(&mut self, plan: &MonitorPlan, before: Published, now: Published) {
+    pub(super) fn hears(&mut self, a: &mut A, plan: &MonitorPlan, before: Published, now: Published) {
         let ranks = plan.worst.saturating_add(1);
-        let fill = |cells: &mut Vec<bool>, count: usize, of: &dyn Fn(usize) -> bool| {
+        let mut fill = |cells: &mut Vec<A::Bit>, count: usize, of: &dyn Fn(usize) -> bool| {
             cells.clear();
-            cells.extend((0..count).map(of));
+            cells.extend((0..count).map(|i| a.bit(of(i))));
         };
         fill(&mut self.before, usize::from(ranks), &|rank| usize::from(before.answer) >= rank);
         fill(&mut self.now, usize::from(ranks), &|rank| usize::from(now.answer) >= rank);
@@ -55,7 +56,7 @@ impl<A: Algebra<Bit = bool>> Scene<A> {
         fill(&mut self.off, plan.outputs, &|i| bit(now.off, i));
     }
     /// What was published in the scan before.
-    pub(super) fn published(&self) -> Before<'_, bool> {
+    pub(super) fn published(&self) -> Before<'_, A::Bit> {
         Before { active: &self.active, answer: &self.before, off: &self.were_off }
     }
     /// Looks at the raw plan behind a scan.
@@ -79,7 +80,7 @@ impl<A: Algebra<Bit = bool>> Scene<A> {
         self.picks.clear();
         if let Judge::Follow(follow) = judge {
             let count = follow.followers.len().max(1);
-            self.picks.extend((0..count).map(|i| i == *turn));
+            self.picks.extend((0..count).map(|i| a.bit(i == *turn)));
             if follow.starts(&self.rises) {
                 *turn = (*turn + 1) % count;
             }
@@ -95,8 +96,12 @@ impl<A: Algebra<Bit = bool>> Scene<A> {
         };
         judge.scan(a, &seen, &self.picks)
     }
+    /// Of each assumption, whether it is known not to hold.
+    pub(super) fn all_broken(&self) -> &[A::Bit] {
+        &self.broken
+    }
     /// Assumptions that are known not to hold.
     pub(super) fn broken(&self) -> impl Iterator<Item = u16> + '_ {
-        (0..).zip(&self.broken).filter(|(_, broken)| **broken).map(|(i, _)| i)
+        (0..).zip(&self.broken).filter(|(_, broken)| A::truth(**broken)).map(|(i, _)| i)
     }
 }

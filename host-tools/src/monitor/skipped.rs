@@ -2,7 +2,7 @@
 
 use super::judge::{Judge, Visit};
 use super::{Monitors, Published, Scene};
-use crate::skip::{From, Given, Noted, Noting, Unit, levels, noted};
+use crate::skip::{From, Given, Known, Noted, Noting, Unit, levels, noted};
 use crate::station::Rank;
 use logic_rules::monitor::Apart;
 use logic_rules::step::Bound;
@@ -56,13 +56,13 @@ impl<A: Algebra, B: Iterator<Item = A::Bit>, W: Iterator<Item = A::Word>> Visit<
 /// Gathers what the noting reading left.
 #[derive(Default)]
 struct After {
-    bits: Vec<u8>,
+    bits: Vec<Known>,
     words: Vec<Noted>,
 }
 
 impl Visit<Noting> for After {
-    fn bit(&mut self, cell: &mut bool) {
-        self.bits.push(u8::from(*cell));
+    fn bit(&mut self, cell: &mut Known) {
+        self.bits.push(*cell);
     }
     fn word(&mut self, cell: &mut Noted) {
         self.words.push(*cell);
@@ -108,13 +108,15 @@ impl Unit for Monitors<'_> {
         let all = noted(&words)?;
         let (own, others) = all.split_at_checked(self.machine.words().len())?;
         let (mut judges, mut distances) = (self.plan.judges(noting, self.station, true), self.plan.distances(noting));
-        let mut into = In { bits: bits.iter().map(|bit| *bit != 0), words: others.iter().copied() };
+        let known: Vec<_> = bits.iter().map(|bit| noting.bit(*bit != 0)).collect();
+        let mut into = In { bits: known.into_iter(), words: others.iter().copied() };
         visit_all(&mut judges, &mut distances, &mut into);
 
         let mut scene = Scene::<Noting>::default();
-        scene.hears(self.plan, self.before, now);
+        scene.hears(noting, self.plan, self.before, now);
+        let levels: Vec<_> = given.sample.channels.iter().map(|level| noting.bit(*level)).collect();
         let mut channels = Vec::new();
-        self.plan.channels(noting, &given.sample.channels, &scene.published(), &mut channels);
+        self.plan.channels(noting, &levels, &scene.published(), &mut channels);
         let from = From { plan: self.machine.plan(), bits: self.machine.bits(), words: own, all: words.len() };
         let look = |noting: &mut Noting, bound: &Bound<'_, '_, Noting>| {
             scene.looks(noting, self.plan, bound, &mut distances);
@@ -123,14 +125,20 @@ impl Unit for Monitors<'_> {
         for (judge, turn) in judges.iter_mut().zip(&self.turns) {
             let mut to = *turn;
             let outcome = scene.asks(noting, judge, &mut to);
-            if outcome.met || to != *turn {
+            noting.decides(outcome.missed);
+            if noting.decides(outcome.met) || to != *turn {
                 return None;
             }
+        }
+        for broken in scene.all_broken() {
+            noting.decides(*broken);
         }
         let mut left = After::default();
         visit_all(&mut judges, &mut distances, &mut left);
         after.extend(left.words);
-        (left.bits == bits).then_some(after)
+        let decided = left.bits.iter().map(|bit| u8::from(noting.decides(*bit)));
+        let as_before = decided.zip(&bits).fold(true, |same, (bit, before)| same & (bit == *before));
+        as_before.then_some(after)
     }
 }
 

@@ -1,9 +1,11 @@
 //! The reading that notes what it goes by.
 //!
-//! Bits are those of the plain reading. A word carries, beside its number, the sum of words before and inputs that it is, and each comparison
-//! notes how it came out. From the same bits, any words and inputs of which every comparison noted comes out so again take the same way
-//! through the scan: its bits are the same, and its words are those sums. What is no such sum is held to the number it has.
+//! A word carries, beside its number, the sum of words before and inputs that it is. A bit carries, beside its value, the comparisons that
+//! it comes from; those of bits that decide anything are kept, with how they came out. From the same bits, any words and inputs of which
+//! every comparison kept comes out so again take the same way through the scan: its bits are the same, and its words are those sums. What is
+//! no such sum is held to the number it has.
 
+use crate::run::Legible;
 use logic_rules::Algebra;
 
 /// A word before the scan, or an input; words come first.
@@ -92,27 +94,45 @@ pub(crate) struct Noted {
     sum: Sum,
     /// The sum without its sign.
     apart: bool,
+    /// At most this.
+    top: u32,
 }
 
 impl Noted {
     pub(super) fn fixed(value: u32) -> Self {
-        Self { now: value, sum: Sum::fixed(value), apart: false }
+        Self { now: value, sum: Sum::fixed(value), apart: false, top: u32::MAX }
     }
     /// What stands at a place, and its number now.
     pub(super) fn at(place: Place, now: u32) -> Self {
-        Self { now, sum: Sum::at(place), apart: false }
+        Self { now, sum: Sum::at(place), apart: false, top: u32::MAX }
     }
     /// Its number in this scan.
     pub(super) fn now(&self) -> u32 {
         self.now
     }
-    /// The sum that it is, if it is one.
-    pub(super) fn sum(&self) -> Option<Sum> {
-        (!self.apart).then_some(self.sum)
+    /// The sum that it is, if it is one, and the most that it can be.
+    pub(super) fn sum(&self) -> Option<(Sum, u32)> {
+        (!self.apart).then_some((self.sum, self.top))
     }
     fn is_fixed(&self) -> bool {
         self.sum.is_fixed()
     }
+}
+
+/// A bit of the reading, and what it comes from.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Known {
+    now: bool,
+    why: Option<usize>,
+}
+
+/// What a bit comes from.
+#[derive(Debug, Clone, Copy)]
+enum Why {
+    Guard(Guard),
+    Both(usize, usize),
+    /// It is kept already.
+    Kept,
 }
 
 /// A comparison, and how it came out.
@@ -129,6 +149,10 @@ pub(super) struct Guard {
 }
 
 impl Guard {
+    /// Places that it looks at.
+    pub(super) fn places(&self) -> impl Iterator<Item = usize> + '_ {
+        self.sum.plus().chain(self.sum.minus()).map(usize::from)
+    }
     /// It comes out so again.
     pub(super) fn again(&self, words: &[u32], inputs: &[u32]) -> bool {
         let value = self.sum.value(words, inputs);
@@ -138,54 +162,134 @@ impl Guard {
 }
 
 /// The reading.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(crate) struct Noting {
-    /// Every comparison that was made.
-    pub(super) guards: Vec<Guard>,
+    /// Words of the state: places behind them are inputs.
+    words: usize,
+    whys: Vec<Why>,
+    /// Every comparison by which something was decided.
+    kept: Vec<Guard>,
 }
 
 impl Noting {
-    fn guard(&mut self, sum: Sum, apart: bool, least: i64, holds: bool) -> bool {
-        if !sum.is_fixed() {
-            self.guards.push(Guard { sum, apart, least, holds });
+    /// For a state of so many words.
+    pub(super) fn new(words: usize) -> Self {
+        Self { words, whys: Vec::new(), kept: Vec::new() }
+    }
+    /// Every comparison by which something was decided.
+    pub(super) fn kept(&self) -> &[Guard] {
+        &self.kept
+    }
+    fn why(&mut self, why: Why) -> Option<usize> {
+        self.whys.push(why);
+        Some(self.whys.len() - 1)
+    }
+    fn both(&mut self, a: Known, b: Known) -> Option<usize> {
+        match (a.why, b.why) {
+            (Some(a), Some(b)) if a != b => self.why(Why::Both(a, b)),
+            (a, b) => a.or(b),
         }
-        holds
+    }
+    /// Something is decided by a bit: what it comes from is kept.
+    pub(crate) fn decides(&mut self, bit: Known) -> bool {
+        let mut left: Vec<usize> = bit.why.into_iter().collect();
+        while let Some(at) = left.pop() {
+            let Some(why) = self.whys.get_mut(at) else { continue };
+            match std::mem::replace(why, Why::Kept) {
+                Why::Guard(guard) => self.kept.push(guard),
+                Why::Both(a, b) => left.extend([a, b]),
+                Why::Kept => {}
+            }
+        }
+        bit.now
+    }
+    fn guard(&mut self, sum: Sum, apart: bool, least: i64, holds: bool) -> Known {
+        if sum.is_fixed() {
+            return Known { now: holds, why: None };
+        }
+        Known { now: holds, why: self.why(Why::Guard(Guard { sum, apart, least, holds })) }
+    }
+    /// A comparison that decides at once.
+    fn decided(&mut self, sum: Sum, apart: bool, least: i64, holds: bool) -> bool {
+        let bit = self.guard(sum, apart, least, holds);
+        self.decides(bit)
     }
     /// Holds a word to the number that it has.
     fn pin(&mut self, word: Noted) -> Noted {
         let now = i64::from(word.now);
-        self.guard(word.sum, word.apart, now, true);
-        self.guard(word.sum, word.apart, now.saturating_add(1), false);
+        self.decided(word.sum, word.apart, now, true);
+        self.decided(word.sum, word.apart, now.saturating_add(1), false);
         Noted::fixed(word.now)
     }
-    /// Both words, their sum if there is one, or both held to their numbers.
+    /// A word that is the sum itself.
+    fn bare(&mut self, word: Noted) -> Noted {
+        let top = word.top;
+        if top < u32::MAX && self.decided(word.sum, word.apart, i64::from(top), word.now >= top) {
+            Noted::fixed(top)
+        } else if word.apart {
+            self.pin(word)
+        } else {
+            Noted { top: u32::MAX, ..word }
+        }
+    }
+    /// The sum of two bare words if there is one, or of the numbers that they are held to.
     fn sum(&mut self, a: Noted, b: Noted, sign: fn(Sum) -> Sum) -> Sum {
-        let [a, b] = [a, b].map(|word| if word.apart { self.pin(word) } else { word });
         a.sum.and(&sign(b.sum)).unwrap_or_else(|| {
             let [a, b] = [self.pin(a), self.pin(b)];
-            let both = i64::from(a.now).saturating_add(sign(b.sum).rest);
-            Sum { rest: both, ..Sum::fixed(0) }
+            Sum { rest: i64::from(a.now).saturating_add(sign(b.sum).rest), ..Sum::fixed(0) }
         })
+    }
+    /// A word of the state as it stands.
+    fn is_state(&self, word: &Noted) -> bool {
+        let mut places = word.sum.plus();
+        let own = places.next().is_some_and(|place| usize::from(place) < self.words);
+        own && places.next().is_none() && word.sum.minus().next().is_none() && word.top == u32::MAX && !word.apart
+    }
+    /// A number, or an input as it is.
+    fn is_given(&self, word: &Noted) -> bool {
+        let mut places = word.sum.plus();
+        let given = places.next().is_none_or(|place| usize::from(place) >= self.words && word.sum.rest == 0);
+        given && places.next().is_none() && word.sum.minus().next().is_none() && word.top == u32::MAX && !word.apart
+    }
+}
+
+impl Legible for Noting {
+    fn truth(bit: Known) -> bool {
+        bit.now
+    }
+    fn number(word: Noted) -> u32 {
+        word.now
     }
 }
 
 impl Algebra for Noting {
-    type Bit = bool;
+    type Bit = Known;
     type Word = Noted;
-    fn bit(&mut self, value: bool) -> bool {
-        value
+    fn bit(&mut self, value: bool) -> Known {
+        Known { now: value, why: None }
     }
-    fn not(&mut self, a: bool) -> bool {
-        !a
+    fn not(&mut self, a: Known) -> Known {
+        Known { now: !a.now, ..a }
     }
-    fn and(&mut self, a: bool, b: bool) -> bool {
-        a && b
+    fn and(&mut self, a: Known, b: Known) -> Known {
+        match (a.now, b.now) {
+            (true, true) => Known { now: true, why: self.both(a, b) },
+            // One that does not hold is enough; best is one that comes from nothing.
+            (false, false) if b.why.is_none() => b,
+            (false, _) => a,
+            (true, false) => b,
+        }
     }
-    fn or(&mut self, a: bool, b: bool) -> bool {
-        a || b
+    fn or(&mut self, a: Known, b: Known) -> Known {
+        match (a.now, b.now) {
+            (false, false) => Known { now: false, why: self.both(a, b) },
+            (true, true) if b.why.is_none() => b,
+            (true, _) => a,
+            (false, true) => b,
+        }
     }
-    fn xor(&mut self, a: bool, b: bool) -> bool {
-        a != b
+    fn xor(&mut self, a: Known, b: Known) -> Known {
+        Known { now: a.now != b.now, why: self.both(a, b) }
     }
     fn word(&mut self, value: u32) -> Noted {
         Noted::fixed(value)
@@ -195,42 +299,58 @@ impl Algebra for Noting {
         if a.is_fixed() && b.is_fixed() {
             return Noted::fixed(now);
         }
+        // What grows up to a top does so whether it is there already or not.
+        if top < u32::MAX
+            && self.is_state(&a)
+            && self.is_given(&b)
+            && let Some(sum) = a.sum.and(&b.sum)
+        {
+            return Noted { now, sum, apart: false, top };
+        }
+        let (a, b) = (self.bare(a), self.bare(b));
         let sum = self.sum(a, b, |sum| sum);
         let full = u64::from(a.now) + u64::from(b.now) >= u64::from(top);
-        if self.guard(sum, false, i64::from(top), full) { Noted::fixed(top) } else { Noted { now, sum, apart: false } }
+        if self.decided(sum, false, i64::from(top), full) {
+            Noted::fixed(top)
+        } else {
+            Noted { now, sum, apart: false, top: u32::MAX }
+        }
     }
     fn sub(&mut self, a: Noted, b: Noted) -> Noted {
-        let now = a.now.saturating_sub(b.now);
         if b.is_fixed() && b.now == 0 {
             return a;
         }
-        if a.is_fixed() && b.is_fixed() {
-            return Noted::fixed(now);
-        }
+        let (a, b) = (self.bare(a), self.bare(b));
+        let now = a.now.saturating_sub(b.now);
         let sum = self.sum(a, b, Sum::negative);
-        if self.guard(sum, false, 0, a.now >= b.now) { Noted { now, sum, apart: false } } else { Noted::fixed(0) }
+        if self.decided(sum, false, 0, a.now >= b.now) {
+            Noted { now, sum, apart: false, top: u32::MAX }
+        } else {
+            Noted::fixed(0)
+        }
     }
     fn difference(&mut self, a: Noted, b: Noted) -> Noted {
-        let now = a.now.abs_diff(b.now);
-        if a.is_fixed() && b.is_fixed() {
-            return Noted::fixed(now);
-        }
-        Noted { now, sum: self.sum(a, b, Sum::negative), apart: true }
+        let (a, b) = (self.bare(a), self.bare(b));
+        let (now, sum) = (a.now.abs_diff(b.now), self.sum(a, b, Sum::negative));
+        if sum.is_fixed() { Noted::fixed(now) } else { Noted { now, sum, apart: true, top: u32::MAX } }
     }
-    fn at_least(&mut self, a: Noted, limit: u32) -> bool {
+    fn at_least(&mut self, a: Noted, limit: u32) -> Known {
+        if limit > a.top {
+            return Known { now: false, why: None };
+        }
         self.guard(a.sum, a.apart, i64::from(limit), a.now >= limit)
     }
-    fn set_bit(&mut self, when: bool, cell: &mut bool, new: bool) {
-        if when {
+    fn set_bit(&mut self, when: Known, cell: &mut Known, new: Known) {
+        if self.decides(when) {
             *cell = new;
         }
     }
-    fn set_word(&mut self, when: bool, cell: &mut Noted, new: Noted) {
-        if when {
+    fn set_word(&mut self, when: Known, cell: &mut Noted, new: Noted) {
+        if self.decides(when) {
             *cell = new;
         }
     }
-    fn possible(&mut self, a: bool) -> bool {
-        a
+    fn possible(&mut self, a: Known) -> bool {
+        self.decides(a)
     }
 }

@@ -1,7 +1,7 @@
 //! The rules over scans that are not stepped.
 
-use super::{Given, Noted, Noting, Unit, levels};
-use crate::run::Machine;
+use super::{Given, Known, Noted, Noting, Unit, levels};
+use crate::run::{Legible, Machine};
 use crate::sample::Health;
 use crate::told::Scanned;
 use logic_rules::plan::Plan;
@@ -27,9 +27,10 @@ impl Unit for Machine<'_, Plain> {
         let from = From { plan: self.plan(), bits: Machine::bits(self), words: &words, all: words.len() };
         let mut judged = false;
         let look = |_: &mut Noting, bound: &Bound<'_, '_, Noting>| {
-            judged = bound.work.judged.iter().any(|[judged]| *judged);
+            judged = bound.work.judged.iter().any(|[judged]| Noting::truth(*judged));
         };
-        let after = from.scan(noting, given, &given.sample.channels, look)?;
+        let channels: Vec<_> = given.sample.channels.iter().map(|level| noting.bit(*level)).collect();
+        let after = from.scan(noting, given, &channels, look)?;
         (!judged).then_some(after)
     }
 }
@@ -55,33 +56,43 @@ impl<'p> From<'_, 'p> {
         &self,
         noting: &mut Noting,
         given: &Given<'_>,
-        channels: &[bool],
+        channels: &[Known],
         look: impl FnOnce(&mut Noting, &Bound<'_, '_, Noting>),
     ) -> Option<Vec<Noted>> {
         let (needs, zero) = (self.plan.needs(), noting.word(0));
-        let (mut work_bits, mut work_words) = (vec![false; needs.work_bits], vec![zero; needs.work_words]);
-        let (mut bits, mut words) = (self.bits.to_vec(), self.words.to_vec());
+        let no = noting.bit(false);
+        let (mut work_bits, mut work_words) = (vec![no; needs.work_bits], vec![zero; needs.work_words]);
+        let mut words = self.words.to_vec();
+        let mut bits: Vec<_> = self.bits.iter().map(|bit| noting.bit(*bit)).collect();
         let mut inputs = Vec::new();
         for (input, now) in given.inputs.iter().enumerate() {
             inputs.push(Noted::at(u16::try_from(self.all.checked_add(input)?).ok()?, *now));
         }
         let sample = given.sample;
         let (steps, travel) = inputs.split_at_checked(sample.gauges.len())?;
-        let read = |(value, reading): (&Noted, &crate::sample::Reading)| Reading {
+        let gauge = |(value, reading): (&Noted, &crate::sample::Reading)| Reading {
             value: *value,
-            good: reading.health == Health::Good,
-            broken: reading.health == Health::Broken,
+            good: noting.bit(reading.health == Health::Good),
+            broken: noting.bit(reading.health == Health::Broken),
         };
-        let gauges: Vec<Reading<Noting>> = steps.iter().zip(&sample.gauges).map(read).collect();
+        let gauges: Vec<Reading<Noting>> = steps.iter().zip(&sample.gauges).map(gauge).collect();
         let sources: Vec<Moved<Noting>> =
             travel.iter().map(|forward| Moved { forward: *forward, back: zero }).collect();
-        let frame =
-            |frame: &crate::sample::Frame| Frame { fresh: frame.fresh, order: Noted::fixed(u32::from(frame.order)) };
+        let frame = |frame: &crate::sample::Frame| Frame {
+            fresh: noting.bit(frame.fresh),
+            order: Noted::fixed(u32::from(frame.order)),
+        };
         let links: Vec<Frame<Noting>> = sample.links.iter().map(frame).collect();
         let read = Inputs { channels, gauges: &gauges, sources: &sources, links: &links };
         let mut bound = Bound::over(self.plan, &mut bits, &mut words, &mut work_bits, &mut work_words)?;
-        bound.scan(noting, &read)?;
+        let verdict = bound.scan(noting, &read)?;
         look(noting, &bound);
-        (bits == self.bits).then_some(words)
+        // Whatever is told or goes on must be so again.
+        for bit in work_bits.iter().chain(&[verdict.permit, verdict.reset, verdict.trips]) {
+            noting.decides(*bit);
+        }
+        let as_before =
+            bits.iter().zip(self.bits).fold(true, |same, (bit, before)| same & (noting.decides(*bit) == *before));
+        as_before.then_some(words)
     }
 }

@@ -8,19 +8,19 @@ use super::noting::{Guard, Noted, Place, Sum};
 enum Change {
     /// A number.
     Put(u32),
-    /// It grows by a number, or by an input.
-    Grow(u32, Option<usize>),
+    /// It grows by a number, or by an input, up to a top.
+    Grow(u32, Option<usize>, u32),
     /// An input.
     Last(usize),
-    /// Another sum.
-    Sum(Sum),
+    /// Another sum, up to a top.
+    Sum(Sum, u32),
 }
 
-/// Bounds of a word and an input together.
+/// Bounds of two places together, of which the first is a word.
 #[derive(Debug, Clone, Copy)]
 struct Pair {
     word: usize,
-    input: usize,
+    other: usize,
     least: i64,
     most: i64,
 }
@@ -34,6 +34,8 @@ pub(super) struct Trace {
     pairs: Vec<Pair>,
     /// What else must come out as it did.
     others: Vec<Guard>,
+    /// Those of them that inputs can make come out otherwise.
+    given: Vec<Guard>,
     /// Words that change.
     changes: Vec<(usize, Change)>,
     words: usize,
@@ -66,6 +68,7 @@ impl Trace {
             most: vec![u32::MAX; words + inputs],
             pairs: Vec::new(),
             others: Vec::new(),
+            given: Vec::new(),
             changes: Vec::new(),
             words,
             lasts: false,
@@ -75,11 +78,12 @@ impl Trace {
         }
         for (word, noted) in after.iter().enumerate() {
             let place = Place::try_from(word).ok()?;
-            let sum = noted.sum()?;
-            if sum != Sum::at(place) {
-                trace.changes.push((word, change(&sum, place, words)));
+            let (sum, top) = noted.sum()?;
+            if sum != Sum::at(place) || top < u32::MAX {
+                trace.changes.push((word, change(&sum, top, place, words)));
             }
         }
+        trace.given = trace.others.iter().filter(|guard| trace.is_given(guard)).copied().collect();
         trace.lasts = trace.can_last();
         Some(trace)
     }
@@ -97,10 +101,9 @@ impl Trace {
             (None, None, None, Some(place), None) => {
                 self.bound(here(place), bound.saturating_neg().saturating_add(1), !guard.holds);
             }
-            (Some(a), Some(b), None, None, None) => match (here(a.min(b)), here(a.max(b)).checked_sub(self.words)) {
-                (word, Some(input)) if word < self.words => self.pair(word, input, bound, guard.holds),
-                _ => self.other(guard),
-            },
+            (Some(a), Some(b), None, None, None) if here(a.min(b)) < self.words => {
+                self.pair(here(a.min(b)), here(a.max(b)), bound, guard.holds);
+            }
             _ => self.other(guard),
         }
     }
@@ -118,12 +121,12 @@ impl Trace {
             *most = (*most).min(number(bound.saturating_sub(1)));
         }
     }
-    fn pair(&mut self, word: usize, input: usize, bound: i64, reaches: bool) {
+    fn pair(&mut self, word: usize, other: usize, bound: i64, reaches: bool) {
         let (least, most) = if reaches { (bound, i64::MAX) } else { (i64::MIN, bound.saturating_sub(1)) };
-        if let Some(pair) = self.pairs.iter_mut().find(|pair| (pair.word, pair.input) == (word, input)) {
+        if let Some(pair) = self.pairs.iter_mut().find(|pair| (pair.word, pair.other) == (word, other)) {
             (pair.least, pair.most) = (pair.least.max(least), pair.most.min(most));
         } else {
-            self.pairs.push(Pair { word, input, least, most });
+            self.pairs.push(Pair { word, other, least, most });
         }
     }
     fn change(&self, word: usize) -> Option<Change> {
@@ -132,26 +135,27 @@ impl Trace {
     }
     /// Whether bounds of all scans to come can be told from here on.
     fn can_last(&self) -> bool {
-        let grows = |place: Place| matches!(self.change(usize::from(place)), Some(Change::Grow(..)));
-        let known = |change: &Change| !matches!(change, Change::Sum(_) | Change::Grow(1.., Some(_)));
-        let bounded = |pair: &Pair| match self.change(pair.word) {
-            Some(Change::Grow(_, grown)) => grown == Some(pair.input),
-            Some(Change::Last(_) | Change::Sum(_)) => false,
-            Some(Change::Put(_)) | None => true,
+        let grows = |place: usize| matches!(self.change(place), Some(Change::Grow(..)));
+        let stays = |place: usize| matches!(self.change(place), Some(Change::Put(_)) | None);
+        let known = |change: &Change| !matches!(change, Change::Sum(..) | Change::Grow(1.., Some(_), _));
+        let bounded = |pair: &Pair| match (self.change(pair.word), pair.other.checked_sub(self.words)) {
+            (Some(Change::Grow(_, grown, _)), Some(input)) => grown == Some(input),
+            (_, Some(_)) => stays(pair.word),
+            (_, None) => stays(pair.word) && stays(pair.other),
         };
         self.changes.iter().all(|(_, change)| known(change))
             && self.pairs.iter().all(bounded)
-            && !self.others.iter().any(|guard| guard.sum.plus().chain(guard.sum.minus()).any(grows))
+            && !self.others.iter().any(|guard| guard.places().any(grows))
+    }
+    /// Whether a comparison can come out otherwise while what grows is not asked.
+    fn is_given(&self, guard: &Guard) -> bool {
+        guard.places().any(|place| place >= self.words || matches!(self.change(place), Some(Change::Last(_))))
     }
 
     /// Whether it is the way of a scan with these words and inputs.
     pub(super) fn fits(&self, words: &[u32], inputs: &[u32]) -> bool {
-        let both = |pair: &Pair| {
-            let at = |all: &[u32], place: usize| all.get(place).map_or(0, |word| i64::from(*word));
-            (pair.least..=pair.most).contains(&(at(words, pair.word) + at(inputs, pair.input)))
-        };
         self.within(words, inputs)
-            && self.pairs.iter().all(both)
+            && self.pairs.iter().all(|pair| pair.fits(words, inputs))
             && self.others.iter().all(|guard| guard.again(words, inputs))
     }
     fn within(&self, words: &[u32], inputs: &[u32]) -> bool {
@@ -167,8 +171,8 @@ impl Trace {
         let at = |input: usize| inputs.get(input).copied().unwrap_or(0);
         sums.clear();
         for (_, change) in &self.changes {
-            if let Change::Sum(sum) = change {
-                sums.push(number(sum.value(words, inputs)));
+            if let Change::Sum(sum, top) = change {
+                sums.push(number(sum.value(words, inputs)).min(*top));
             }
         }
         let mut sums = sums.iter();
@@ -176,9 +180,9 @@ impl Trace {
             let Some(cell) = words.get_mut(*word) else { continue };
             *cell = match *change {
                 Change::Put(number) => number,
-                Change::Grow(by, input) => cell.saturating_add(by).saturating_add(input.map_or(0, at)),
+                Change::Grow(by, input, top) => cell.saturating_add(by).saturating_add(input.map_or(0, at)).min(top),
                 Change::Last(input) => at(input),
-                Change::Sum(_) => sums.next().copied().unwrap_or(0),
+                Change::Sum(..) => sums.next().copied().unwrap_or(0),
             };
         }
     }
@@ -209,24 +213,28 @@ impl Trace {
             let free = most.saturating_sub(*now);
             match *change {
                 Change::Put(number) if number != *now => return false,
-                Change::Put(_) | Change::Sum(_) => {}
+                Change::Grow(.., top) if *now > top => return false,
+                Change::Put(_) | Change::Sum(..) => {}
                 // The last of these scans begins with the last number that is allowed.
-                Change::Grow(by, None) => lap.left = lap.left.min((free / by.max(1)).saturating_add(1)),
-                Change::Grow(_, Some(input)) => lap.holds(input, u64::from(free)),
+                Change::Grow(by, None, _) => lap.left = lap.left.min((free / by.max(1)).saturating_add(1)),
+                Change::Grow(_, Some(input), _) => lap.holds(input, u64::from(free)),
                 Change::Last(input) => lap.narrows(input, i64::from(*least), i64::from(*most)),
             }
         }
         for pair in &self.pairs {
             let now = words.get(pair.word).map_or(0, |now| i64::from(*now));
             let (least, most) = (pair.least.saturating_sub(now), pair.most.saturating_sub(now));
-            if let Some(Change::Grow(..)) = self.change(pair.word) {
-                lap.narrows(pair.input, least, i64::MAX);
-                lap.holds(pair.input, u64::try_from(most).unwrap_or(0));
-            } else {
-                lap.narrows(pair.input, least, most);
+            match (pair.other.checked_sub(self.words), self.change(pair.word)) {
+                (Some(input), Some(Change::Grow(..))) => {
+                    lap.narrows(input, least, i64::MAX);
+                    lap.holds(input, u64::try_from(most).unwrap_or(0));
+                }
+                (Some(input), _) => lap.narrows(input, least, most),
+                (None, _) if !pair.fits(words, &[]) => return false,
+                (None, _) => {}
             }
         }
-        true
+        self.others.iter().all(|guard| self.is_given(guard) || guard.again(words, &[]))
     }
     /// Goes it once more, if it is the way; words that grow are written by [`Self::done`].
     pub(super) fn lap(&self, words: &mut [u32], inputs: &[u32], lap: &mut Lap) -> bool {
@@ -235,7 +243,7 @@ impl Trace {
         }
         let runs = inputs.iter().zip(&lap.run).zip(&lap.room);
         let roomy = runs.fold(true, |roomy, ((input, run), room)| roomy & (run + u64::from(*input) <= *room));
-        if !roomy || !self.others.iter().all(|guard| guard.again(words, inputs)) {
+        if !roomy || !self.given.iter().all(|guard| guard.again(words, inputs)) {
             return false;
         }
         for (run, input) in lap.run.iter_mut().zip(inputs) {
@@ -253,13 +261,21 @@ impl Trace {
     /// Writes what the laps came to.
     pub(super) fn done(&self, words: &mut [u32], lap: &mut Lap) {
         for (word, change) in &self.changes {
-            if let (Change::Grow(by, input), Some(cell)) = (change, words.get_mut(*word)) {
+            if let (Change::Grow(by, input, top), Some(cell)) = (change, words.get_mut(*word)) {
                 let run = input.and_then(|input| lap.run.get(input)).copied().unwrap_or(0);
                 let grown = u64::from(*cell) + u64::from(*by) * u64::from(lap.gone) + run;
-                *cell = u32::try_from(grown).unwrap_or(u32::MAX);
+                *cell = u32::try_from(grown).unwrap_or(u32::MAX).min(*top);
             }
         }
         *lap = Lap::default();
+    }
+}
+
+impl Pair {
+    fn fits(&self, words: &[u32], inputs: &[u32]) -> bool {
+        let at = |place: usize| words.get(place).or_else(|| inputs.get(place.checked_sub(words.len())?));
+        let both = [self.word, self.other].map(|place| at(place).map_or(0, |word| i64::from(*word)));
+        (self.least..=self.most).contains(&both.iter().sum())
     }
 }
 
@@ -282,21 +298,21 @@ impl Lap {
 }
 
 /// What a sum makes of the word at a place.
-fn change(sum: &Sum, place: Place, words: usize) -> Change {
+fn change(sum: &Sum, top: u32, place: Place, words: usize) -> Change {
     let mut added = sum.plus();
     let first = [added.next(), added.next(), added.next()];
     let input = |at: Place| usize::from(at).checked_sub(words);
     match (first, sum.minus().next()) {
         ([None, ..], None) => Change::Put(number(sum.rest())),
-        ([Some(one), None, _], None) if one == place && sum.rest() > 0 => Change::Grow(number(sum.rest()), None),
-        ([Some(one), None, _], None) if sum.rest() == 0 && input(one).is_some() => {
-            input(one).map_or(Change::Sum(*sum), Change::Last)
+        ([Some(one), None, _], None) if one == place && sum.rest() >= 0 => Change::Grow(number(sum.rest()), None, top),
+        ([Some(one), None, _], None) if sum.rest() == 0 && top == u32::MAX => {
+            input(one).map_or(Change::Sum(*sum, top), Change::Last)
         }
         ([Some(one), Some(other), None], None) if sum.rest() == 0 && (one == place || other == place) => {
             let other = if one == place { other } else { one };
-            input(other).map_or(Change::Sum(*sum), |input| Change::Grow(0, Some(input)))
+            input(other).map_or(Change::Sum(*sum, top), |input| Change::Grow(0, Some(input), top))
         }
-        _ => Change::Sum(*sum),
+        _ => Change::Sum(*sum, top),
     }
 }
 
