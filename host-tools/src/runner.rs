@@ -98,8 +98,11 @@ impl<'p> Skipping<'p> {
                 (told.missed, told.broken) = judgement;
             }
             Went::Step => {
+                let judgement = (std::mem::take(&mut told.missed), std::mem::take(&mut told.broken));
+                told.met.clear();
                 step(machine, program, sample, told);
                 self.rules.stepped(machine, given.inputs.len(), told);
+                (told.missed, told.broken) = judgement;
             }
         }
         let Some(monitors) = judging else { return };

@@ -11,9 +11,11 @@ use std::hash::{BuildHasherDefault, Hasher};
 
 mod noting;
 mod rules;
+#[cfg(test)]
+mod tests;
 mod trace;
 
-pub(crate) use noting::{Known, Noted, Noting};
+pub(crate) use noting::{Bit, Noted, Noting};
 pub(crate) use rules::{From, noted};
 use trace::{Lap, Trace};
 
@@ -52,9 +54,59 @@ const PATIENCE: u32 = 2;
 /// Somewhere with the same bits.
 #[derive(Debug)]
 struct Place<T> {
-    traces: Vec<(Trace, T)>,
+    traces: Vec<Known>,
+    /// The trace that gives way when there are too many.
+    oldest: usize,
+    /// What its traces tell, each once.
+    told: Vec<T>,
     steps: u32,
     waits: u32,
+}
+
+/// A trace of a place.
+#[derive(Debug)]
+struct Known {
+    trace: Trace,
+    /// Number of what it tells.
+    told: usize,
+    /// The trace that was gone behind it last time.
+    next: usize,
+}
+
+impl<T> Place<T> {
+    fn new() -> Self {
+        Self { traces: Vec::new(), oldest: 0, told: Vec::new(), steps: 0, waits: PATIENCE }
+    }
+    /// The trace that these words and inputs fit; that behind the last one is tried first.
+    fn find(&mut self, last: Option<usize>, words: &[u32], inputs: &[u32]) -> Option<usize> {
+        let fits = |known: &Known| known.trace.fits(words, inputs);
+        let next = last.and_then(|last| self.traces.get(last)).map(|last| last.next);
+        if let Some(next) = next.filter(|next| self.traces.get(*next).is_some_and(fits)) {
+            return Some(next);
+        }
+        let found = self.traces.iter().position(fits)?;
+        if let Some(last) = last.and_then(|last| self.traces.get_mut(last)) {
+            last.next = found;
+        }
+        Some(found)
+    }
+}
+
+impl<T: Clone + PartialEq> Place<T> {
+    fn keep(&mut self, trace: Trace, told: &T) {
+        let number = self.told.iter().position(|known| known == told).unwrap_or_else(|| {
+            self.told.push(told.clone());
+            self.told.len() - 1
+        });
+        let known = Known { trace, told: number, next: 0 };
+        if self.traces.len() < MOST_TRACES {
+            self.traces.push(known);
+        } else if let Some(oldest) = self.traces.get_mut(self.oldest) {
+            *oldest = known;
+            self.oldest = (self.oldest + 1) % MOST_TRACES;
+        }
+        self.waits = PATIENCE;
+    }
 }
 
 /// Skips over scans of a unit.
@@ -68,8 +120,12 @@ pub(crate) struct Skip<U: Unit> {
     ahead: bool,
     /// The bits are those of this place.
     at: Option<usize>,
-    /// This trace of it is gone again and again.
-    laps: Option<usize>,
+    /// The last scan went along this trace of it.
+    last: Option<usize>,
+    /// That trace is gone again and again.
+    laps: bool,
+    /// The last scan told this, of this place.
+    told: Option<(usize, usize)>,
     lap: Lap,
     sums: Vec<u32>,
     noted: Option<(usize, Noting, Vec<Noted>)>,
@@ -99,7 +155,9 @@ impl<U: Unit> Default for Skip<U> {
             words: Vec::new(),
             ahead: false,
             at: None,
-            laps: None,
+            last: None,
+            laps: false,
+            told: None,
             lap: Lap::default(),
             sums: Vec::new(),
             noted: None,
@@ -122,41 +180,46 @@ pub(crate) enum Went<'w, T> {
 impl<U: Unit> Skip<U> {
     /// Takes a scan. `same` says that nothing but gauges' values and travel differs from what was given before.
     pub(crate) fn scan(&mut self, unit: &mut U, given: &Given<'_>, same: bool) -> Went<'_, U::Told> {
-        if let (true, Some(place), Some(at)) = (same, self.at, self.laps)
-            && let Some((trace, _)) = self.all.get(place).and_then(|place| place.traces.get(at))
-            && trace.lap(&mut self.words, given.inputs, &mut self.lap)
-        {
+        if same && self.laps && self.once_more(given.inputs) {
             self.counts.skipped += 1;
             return Went::Same;
         }
         self.end_laps();
         if !same {
-            self.at = None;
+            (self.at, self.last) = (None, None);
         }
-        let place = match self.at {
+        let at = match self.at {
             Some(place) => place,
             None => self.place(unit, given),
         };
-        self.at = Some(place);
-        let found = self
-            .all
-            .get(place)
-            .and_then(|place| place.traces.iter().position(|(trace, _)| trace.fits(&self.words, given.inputs)));
-        let Some(found) = found else {
-            self.flush(unit);
+        let last = self.last;
+        let found = self.all.get_mut(at).and_then(|place| place.find(last, &self.words, given.inputs));
+        if found.is_none() {
+            self.leave(unit);
             self.counts.stepped += 1;
-            self.at = None;
-            self.note(unit, given, place);
+            self.note(unit, given, at);
             return Went::Step;
-        };
-        let Some((trace, told)) = self.all.get(place).and_then(|place| place.traces.get(found)) else {
-            return Went::Step;
-        };
-        trace.go(&mut self.words, given.inputs, &mut self.sums);
+        }
+        (self.at, self.last) = (Some(at), found);
+        self.goes(given.inputs)
+    }
+    /// One scan along the trace that was found.
+    fn goes(&mut self, inputs: &[u32]) -> Went<'_, U::Told> {
+        let place = self.at.and_then(|at| self.all.get(at));
+        let known = place.zip(self.last).and_then(|(place, last)| Some((place, place.traces.get(last)?)));
+        let Some((place, Known { trace, told, .. })) = known else { return Went::Step };
+        trace.go(&mut self.words, inputs, &mut self.sums);
+        self.laps = trace.laps(&self.words, inputs.len(), &mut self.lap);
         self.ahead = true;
         self.counts.traced += 1;
-        self.laps = trace.laps(&self.words, given.inputs.len(), &mut self.lap).then_some(found);
-        Went::Told(told)
+        let told = self.at.zip(Some(*told));
+        if std::mem::replace(&mut self.told, told) == told {
+            return Went::Same;
+        }
+        match told.and_then(|(_, told)| place.told.get(told)) {
+            Some(told) => Went::Told(told),
+            None => Went::Same,
+        }
     }
 
     /// The scan was stepped, and told this: a trace of it is kept if it was noted.
@@ -168,12 +231,7 @@ impl<U: Unit> Skip<U> {
         if let (true, Some(place)) = (agree, self.all.get_mut(place))
             && let Some(trace) = Trace::new(noting.kept(), &after, inputs)
         {
-            if place.traces.len() >= MOST_TRACES {
-                // The oldest goes.
-                place.traces.pop();
-            }
-            place.traces.insert(0, (trace, told.clone()));
-            place.waits = PATIENCE;
+            place.keep(trace, told);
             self.counts.kept += 1;
         }
     }
@@ -182,15 +240,13 @@ impl<U: Unit> Skip<U> {
     pub(crate) fn leave(&mut self, unit: &mut U) {
         self.end_laps();
         self.flush(unit);
-        self.at = None;
+        (self.at, self.last, self.told) = (None, None, None);
     }
     /// Brings a copy of the unit to where it is by now.
     pub(crate) fn catch_up(&self, unit: &mut U) {
         if self.ahead {
             let mut words = self.words.clone();
-            if let (Some(place), Some(at)) = (self.at, self.laps)
-                && let Some((trace, _)) = self.all.get(place).and_then(|place| place.traces.get(at))
-            {
+            if let (true, Some(trace)) = (self.laps, self.trace()) {
                 trace.done(&mut words, &mut self.lap.clone());
             }
             unit.put(&words);
@@ -201,11 +257,23 @@ impl<U: Unit> Skip<U> {
         self.counts
     }
 
+    /// The trace that the last scan went along.
+    fn trace(&self) -> Option<&Trace> {
+        let place = self.all.get(self.at?)?;
+        place.traces.get(self.last?).map(|known| &known.trace)
+    }
+    /// Goes the trace once more, if it is the way.
+    fn once_more(&mut self, inputs: &[u32]) -> bool {
+        let (Some(at), Some(last)) = (self.at, self.last) else { return false };
+        let known = self.all.get(at).and_then(|place| place.traces.get(last));
+        known.is_some_and(|known| known.trace.lap(&mut self.words, inputs, &mut self.lap))
+    }
     fn end_laps(&mut self) {
-        if let (Some(place), Some(at)) = (self.at, self.laps.take())
-            && let Some((trace, _)) = self.all.get(place).and_then(|place| place.traces.get(at))
+        if std::mem::take(&mut self.laps)
+            && let (Some(at), Some(last)) = (self.at, self.last)
+            && let Some(known) = self.all.get(at).and_then(|place| place.traces.get(last))
         {
-            trace.done(&mut self.words, &mut self.lap);
+            known.trace.done(&mut self.words, &mut self.lap);
         }
     }
     fn flush(&mut self, unit: &mut U) {
@@ -226,9 +294,10 @@ impl<U: Unit> Skip<U> {
         if self.all.len() >= MOST_PLACES {
             self.places.clear();
             self.all.clear();
+            self.told = None;
         }
         self.places.insert(self.key.as_slice().into(), self.all.len());
-        self.all.push(Place { traces: Vec::new(), steps: 0, waits: PATIENCE });
+        self.all.push(Place::new());
         self.all.len() - 1
     }
     /// Notes a scan that is about to be stepped, where that was asked for often enough.

@@ -2,7 +2,7 @@
 
 use super::judge::{Judge, Visit};
 use super::{Monitors, Published, Scene};
-use crate::skip::{From, Given, Known, Noted, Noting, Unit, levels, noted};
+use crate::skip::{Bit, From, Given, Noted, Noting, Unit, levels, noted};
 use crate::station::Rank;
 use logic_rules::monitor::Apart;
 use logic_rules::step::Bound;
@@ -56,12 +56,12 @@ impl<A: Algebra, B: Iterator<Item = A::Bit>, W: Iterator<Item = A::Word>> Visit<
 /// Gathers what the noting reading left.
 #[derive(Default)]
 struct After {
-    bits: Vec<Known>,
+    bits: Vec<Bit>,
     words: Vec<Noted>,
 }
 
 impl Visit<Noting> for After {
-    fn bit(&mut self, cell: &mut Known) {
+    fn bit(&mut self, cell: &mut Bit) {
         self.bits.push(*cell);
     }
     fn word(&mut self, cell: &mut Noted) {
@@ -136,9 +136,8 @@ impl Unit for Monitors<'_> {
         let mut left = After::default();
         visit_all(&mut judges, &mut distances, &mut left);
         after.extend(left.words);
-        let decided = left.bits.iter().map(|bit| u8::from(noting.decides(*bit)));
-        let as_before = decided.zip(&bits).fold(true, |same, (bit, before)| same & (bit == *before));
-        as_before.then_some(after)
+        let decided: Vec<u8> = left.bits.iter().map(|bit| u8::from(noting.decides(*bit))).collect();
+        (decided == bits).then_some(after)
     }
 }
 

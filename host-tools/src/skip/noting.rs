@@ -121,7 +121,7 @@ impl Noted {
 
 /// A bit of the reading, and what it comes from.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Known {
+pub(crate) struct Bit {
     now: bool,
     why: Option<usize>,
 }
@@ -180,18 +180,18 @@ impl Noting {
     pub(super) fn kept(&self) -> &[Guard] {
         &self.kept
     }
-    fn why(&mut self, why: Why) -> Option<usize> {
+    fn why(&mut self, why: Why) -> usize {
         self.whys.push(why);
-        Some(self.whys.len() - 1)
+        self.whys.len() - 1
     }
-    fn both(&mut self, a: Known, b: Known) -> Option<usize> {
+    fn both(&mut self, a: Bit, b: Bit) -> Option<usize> {
         match (a.why, b.why) {
-            (Some(a), Some(b)) if a != b => self.why(Why::Both(a, b)),
+            (Some(a), Some(b)) if a != b => Some(self.why(Why::Both(a, b))),
             (a, b) => a.or(b),
         }
     }
     /// Something is decided by a bit: what it comes from is kept.
-    pub(crate) fn decides(&mut self, bit: Known) -> bool {
+    pub(crate) fn decides(&mut self, bit: Bit) -> bool {
         let mut left: Vec<usize> = bit.why.into_iter().collect();
         while let Some(at) = left.pop() {
             let Some(why) = self.whys.get_mut(at) else { continue };
@@ -203,11 +203,11 @@ impl Noting {
         }
         bit.now
     }
-    fn guard(&mut self, sum: Sum, apart: bool, least: i64, holds: bool) -> Known {
+    fn guard(&mut self, sum: Sum, apart: bool, least: i64, holds: bool) -> Bit {
         if sum.is_fixed() {
-            return Known { now: holds, why: None };
+            return Bit { now: holds, why: None };
         }
-        Known { now: holds, why: self.why(Why::Guard(Guard { sum, apart, least, holds })) }
+        Bit { now: holds, why: Some(self.why(Why::Guard(Guard { sum, apart, least, holds }))) }
     }
     /// A comparison that decides at once.
     fn decided(&mut self, sum: Sum, apart: bool, least: i64, holds: bool) -> bool {
@@ -254,7 +254,7 @@ impl Noting {
 }
 
 impl Legible for Noting {
-    fn truth(bit: Known) -> bool {
+    fn truth(bit: Bit) -> bool {
         bit.now
     }
     fn number(word: Noted) -> u32 {
@@ -263,33 +263,33 @@ impl Legible for Noting {
 }
 
 impl Algebra for Noting {
-    type Bit = Known;
+    type Bit = Bit;
     type Word = Noted;
-    fn bit(&mut self, value: bool) -> Known {
-        Known { now: value, why: None }
+    fn bit(&mut self, value: bool) -> Bit {
+        Bit { now: value, why: None }
     }
-    fn not(&mut self, a: Known) -> Known {
-        Known { now: !a.now, ..a }
+    fn not(&mut self, a: Bit) -> Bit {
+        Bit { now: !a.now, ..a }
     }
-    fn and(&mut self, a: Known, b: Known) -> Known {
+    fn and(&mut self, a: Bit, b: Bit) -> Bit {
         match (a.now, b.now) {
-            (true, true) => Known { now: true, why: self.both(a, b) },
+            (true, true) => Bit { now: true, why: self.both(a, b) },
             // One that does not hold is enough; best is one that comes from nothing.
             (false, false) if b.why.is_none() => b,
             (false, _) => a,
             (true, false) => b,
         }
     }
-    fn or(&mut self, a: Known, b: Known) -> Known {
+    fn or(&mut self, a: Bit, b: Bit) -> Bit {
         match (a.now, b.now) {
-            (false, false) => Known { now: false, why: self.both(a, b) },
+            (false, false) => Bit { now: false, why: self.both(a, b) },
             (true, true) if b.why.is_none() => b,
             (true, _) => a,
             (false, true) => b,
         }
     }
-    fn xor(&mut self, a: Known, b: Known) -> Known {
-        Known { now: a.now != b.now, why: self.both(a, b) }
+    fn xor(&mut self, a: Bit, b: Bit) -> Bit {
+        Bit { now: a.now != b.now, why: self.both(a, b) }
     }
     fn word(&mut self, value: u32) -> Noted {
         Noted::fixed(value)
@@ -334,23 +334,23 @@ impl Algebra for Noting {
         let (now, sum) = (a.now.abs_diff(b.now), self.sum(a, b, Sum::negative));
         if sum.is_fixed() { Noted::fixed(now) } else { Noted { now, sum, apart: true, top: u32::MAX } }
     }
-    fn at_least(&mut self, a: Noted, limit: u32) -> Known {
+    fn at_least(&mut self, a: Noted, limit: u32) -> Bit {
         if limit > a.top {
-            return Known { now: false, why: None };
+            return Bit { now: false, why: None };
         }
         self.guard(a.sum, a.apart, i64::from(limit), a.now >= limit)
     }
-    fn set_bit(&mut self, when: Known, cell: &mut Known, new: Known) {
+    fn set_bit(&mut self, when: Bit, cell: &mut Bit, new: Bit) {
         if self.decides(when) {
             *cell = new;
         }
     }
-    fn set_word(&mut self, when: Known, cell: &mut Noted, new: Noted) {
+    fn set_word(&mut self, when: Bit, cell: &mut Noted, new: Noted) {
         if self.decides(when) {
             *cell = new;
         }
     }
-    fn possible(&mut self, a: Known) -> bool {
+    fn possible(&mut self, a: Bit) -> bool {
         self.decides(a)
     }
 }

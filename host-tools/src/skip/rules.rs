@@ -1,6 +1,6 @@
 //! The rules over scans that are not stepped.
 
-use super::{Given, Known, Noted, Noting, Unit, levels};
+use super::{Bit, Given, Noted, Noting, Unit, levels};
 use crate::run::{Legible, Machine};
 use crate::sample::Health;
 use crate::told::Scanned;
@@ -50,13 +50,13 @@ pub(crate) struct From<'f, 'p> {
     pub(crate) all: usize,
 }
 
-impl<'p> From<'_, 'p> {
+impl From<'_, '_> {
     /// One scan; the words behind it, or none if it changes a bit.
     pub(crate) fn scan(
         &self,
         noting: &mut Noting,
         given: &Given<'_>,
-        channels: &[Known],
+        channels: &[Bit],
         look: impl FnOnce(&mut Noting, &Bound<'_, '_, Noting>),
     ) -> Option<Vec<Noted>> {
         let (needs, zero) = (self.plan.needs(), noting.word(0));
@@ -91,8 +91,7 @@ impl<'p> From<'_, 'p> {
         for bit in work_bits.iter().chain(&[verdict.permit, verdict.reset, verdict.trips]) {
             noting.decides(*bit);
         }
-        let as_before =
-            bits.iter().zip(self.bits).fold(true, |same, (bit, before)| same & (noting.decides(*bit) == *before));
-        as_before.then_some(words)
+        let decided: Vec<bool> = bits.iter().map(|bit| noting.decides(*bit)).collect();
+        (decided == self.bits).then_some(words)
     }
 }

@@ -23,6 +23,8 @@ struct Pair {
     other: usize,
     least: i64,
     most: i64,
+    /// While the trace is gone again and again: the word grows by this input.
+    grows: bool,
 }
 
 /// A way through a scan, from bits that it leaves as they are.
@@ -84,6 +86,13 @@ impl Trace {
             }
         }
         trace.given = trace.others.iter().filter(|guard| trace.is_given(guard)).copied().collect();
+        for at in 0..trace.pairs.len() {
+            let grows =
+                trace.pairs.get(at).is_some_and(|pair| matches!(trace.change(pair.word), Some(Change::Grow(..))));
+            if let Some(pair) = trace.pairs.get_mut(at) {
+                pair.grows = grows;
+            }
+        }
         trace.lasts = trace.can_last();
         Some(trace)
     }
@@ -126,7 +135,7 @@ impl Trace {
         if let Some(pair) = self.pairs.iter_mut().find(|pair| (pair.word, pair.other) == (word, other)) {
             (pair.least, pair.most) = (pair.least.max(least), pair.most.min(most));
         } else {
-            self.pairs.push(Pair { word, other, least, most });
+            self.pairs.push(Pair { word, other, least, most, grows: false });
         }
     }
     fn change(&self, word: usize) -> Option<Change> {
@@ -224,14 +233,14 @@ impl Trace {
         for pair in &self.pairs {
             let now = words.get(pair.word).map_or(0, |now| i64::from(*now));
             let (least, most) = (pair.least.saturating_sub(now), pair.most.saturating_sub(now));
-            match (pair.other.checked_sub(self.words), self.change(pair.word)) {
-                (Some(input), Some(Change::Grow(..))) => {
+            match pair.other.checked_sub(self.words) {
+                Some(input) if pair.grows => {
                     lap.narrows(input, least, i64::MAX);
                     lap.holds(input, u64::try_from(most).unwrap_or(0));
                 }
-                (Some(input), _) => lap.narrows(input, least, most),
-                (None, _) if !pair.fits(words, &[]) => return false,
-                (None, _) => {}
+                Some(input) => lap.narrows(input, least, most),
+                None if !pair.fits(words, &[]) => return false,
+                None => {}
             }
         }
         self.others.iter().all(|guard| self.is_given(guard) || guard.again(words, &[]))
@@ -242,8 +251,8 @@ impl Trace {
             return false;
         }
         let runs = inputs.iter().zip(&lap.run).zip(&lap.room);
-        let roomy = runs.fold(true, |roomy, ((input, run), room)| roomy & (run + u64::from(*input) <= *room));
-        if !roomy || !self.given.iter().all(|guard| guard.again(words, inputs)) {
+        let mut roomy = runs.map(|((input, run), room)| run + u64::from(*input) <= *room);
+        if !roomy.all(|roomy| roomy) || !self.given.iter().all(|guard| guard.again(words, inputs)) {
             return false;
         }
         for (run, input) in lap.run.iter_mut().zip(inputs) {
@@ -317,7 +326,9 @@ fn change(sum: &Sum, top: u32, place: Place, words: usize) -> Change {
 }
 
 fn all_within(all: &[u32], least: &[u32], most: &[u32]) -> bool {
-    let within = all.iter().zip(least).zip(most);
-    all.len() == least.len()
-        && within.fold(true, |within, ((word, least), most)| within & (word >= least) & (word <= most))
+    let bounds = all.iter().zip(least).zip(most);
+    // Without a branch, many at a time.
+    let outside =
+        bounds.fold(0, |outside, ((word, least), most)| outside | u32::from(word < least) | u32::from(word > most));
+    all.len() == least.len() && outside == 0
 }
