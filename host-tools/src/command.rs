@@ -33,6 +33,7 @@ mod progress;
 mod prove;
 mod replay;
 mod report;
+mod season;
 mod simulate;
 mod slack;
 mod stages;
@@ -68,6 +69,7 @@ enum Command {
     Bench(bench::Bench),
     Campaign(campaign::Campaign),
     Replay(replay::Replay),
+    Season(season::Season),
     Passings(passings::PassingsOf),
     Carriers(carriers::CarriersOf),
     Report(report::ReportOf),
@@ -133,6 +135,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Bench(command)) => command.run(),
         Some(Command::Campaign(command)) => command.run(),
         Some(Command::Replay(command)) => command.run(),
+        Some(Command::Season(command)) => command.run(),
         Some(Command::Passings(command)) => command.run(),
         Some(Command::Carriers(command)) => command.run(),
         Some(Command::Report(command)) => command.run(),

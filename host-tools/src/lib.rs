@@ -40,6 +40,7 @@ pub mod run;
 pub mod runner;
 pub mod sample;
 pub mod scale;
+pub mod season;
 pub mod simulate;
 pub(crate) mod skip;
 pub mod slack;
