@@ -44,8 +44,9 @@ pub(crate) struct Given<'g> {
     pub published: [u64; 3],
 }
 
-/// Places with the same bits that are kept; with more, all are forgotten and learnt anew.
-const MOST_PLACES: usize = 2_000;
+/// Places with the same bits, and traces in all, that are kept (some ten megabytes); with more, all are forgotten and learnt anew.
+const MOST_PLACES: usize = 4_000;
+const MOST_KEPT: usize = 2_000;
 /// Traces of one place.
 const MOST_TRACES: usize = 12;
 /// How often a place must be stepped from before it is noted, and again after each time that this came to nothing.
@@ -129,6 +130,8 @@ pub(crate) struct Skip<U: Unit> {
     lap: Lap,
     sums: Vec<u32>,
     noted: Option<(usize, Noting, Vec<Noted>)>,
+    /// Traces that are kept.
+    kept: usize,
     /// Scans that were stepped, of all.
     counts: Counts,
 }
@@ -161,6 +164,7 @@ impl<U: Unit> Default for Skip<U> {
             lap: Lap::default(),
             sums: Vec::new(),
             noted: None,
+            kept: 0,
             counts: Counts::default(),
         }
     }
@@ -232,6 +236,7 @@ impl<U: Unit> Skip<U> {
             && let Some(trace) = Trace::new(noting.kept(), &after, inputs)
         {
             place.keep(trace, told);
+            self.kept += 1;
             self.counts.kept += 1;
         }
     }
@@ -288,13 +293,13 @@ impl<U: Unit> Skip<U> {
         }
         self.key.clear();
         unit.bits(given, &mut self.key);
-        if let Some(place) = self.places.get(self.key.as_slice()) {
-            return *place;
-        }
-        if self.all.len() >= MOST_PLACES {
+        if self.kept >= MOST_KEPT || self.all.len() >= MOST_PLACES {
             self.places.clear();
             self.all.clear();
-            self.told = None;
+            (self.told, self.kept) = (None, 0);
+        }
+        if let Some(place) = self.places.get(self.key.as_slice()) {
+            return *place;
         }
         self.places.insert(self.key.as_slice().into(), self.all.len());
         self.all.push(Place::new());

@@ -59,9 +59,10 @@ impl Replay {
         let digest = hex(&sha256(&parts));
         let station = stages::sound_station(sources)?;
         let is_stdout = |path: Option<&Path>| path.is_none_or(|path| path == Path::new("-"));
-        if self.vcd.is_some() && is_stdout(self.vcd.as_deref()) && is_stdout(self.output.as_deref()) {
+        let beside = [&self.vcd, &self.report].into_iter().flatten().filter(|path| is_stdout(Some(path))).count();
+        if beside + usize::from(is_stdout(self.output.as_deref())) > 1 {
             return Err(Failure::Said(
-                "only one of result and dump can go to the output: give one of them a file".into(),
+                "only one of result, dump and page can go to the output: give the others files".into(),
             ));
         }
         let to = Output::open(self.output.as_deref())?;

@@ -17,6 +17,8 @@ use std::io;
 mod bins;
 mod histogram;
 mod incident;
+#[cfg(test)]
+mod tests;
 
 /// Scans before a stop that its picture shows.
 const BEFORE: usize = 300;

@@ -97,7 +97,8 @@ impl Bins {
         let bar = |count: u64| round(90.0 * count as f64 / most as f64);
         let share = |part: u64, bin: &Bin| if bin.scans == 0 { 0.0 } else { part as f64 / bin.scans as f64 };
         let label = format!(
-            "{stops} stops over {} {unit}, of which the recordings did not make {not_made}; the most in one bar are {most}",
+            "{stops} {} over {} {unit}, of which the recordings did not make {not_made}; the most in one bar are {most}",
+            if stops == 1 { "stop" } else { "stops" },
             number(span / one)
         );
         html! {
@@ -109,7 +110,8 @@ impl Bins {
                 text x="0" y="128" { "a stop stands" }
                 text x="0" y="160" { "nothing is judged" }
                 @for (i, bin) in bins {
-                    @let wide = round((x(i + 1) - x(i)).max(0.8));
+                    // A little wider than it is, so that no seam shows.
+                    @let wide = round((x(i + 1) - x(i)).max(0.8) + 0.3);
                     @if bin.stops > 0 {
                         @let made = bin.stops.saturating_sub(bin.not_made);
                         rect x=(x(i)) width=(wide.max(2.0)) y=(round(100.0 - bar(made))) height=(bar(made)) fill="#16191d" {}
