@@ -101,7 +101,7 @@ impl<'p> Skipping<'p> {
                 let judgement = (std::mem::take(&mut told.missed), std::mem::take(&mut told.broken));
                 told.met.clear();
                 step(machine, program, sample, told);
-                self.rules.stepped(machine, given.inputs.len(), told);
+                self.rules.stepped(machine, &given, told);
                 (told.missed, told.broken) = judgement;
             }
         }
@@ -119,7 +119,7 @@ impl<'p> Skipping<'p> {
             Went::Step => {
                 monitors.scan(sample, told);
                 let judgement = Judgement { missed: told.missed.clone(), broken: told.broken.clone() };
-                self.judges.stepped(monitors, given.inputs.len(), &judgement);
+                self.judges.stepped(monitors, &given, &judgement);
             }
         }
     }

@@ -115,6 +115,7 @@ impl<T: Clone + PartialEq> Place<T> {
 pub(crate) struct Skip<U: Unit> {
     places: HashMap<Box<[u8]>, usize, BuildHasherDefault<Mix>>,
     all: Vec<Place<U::Told>>,
+    /// Bits of the place that the unit is at, or was at last.
     key: Vec<u8>,
     /// Words of the unit while it is ahead of it.
     words: Vec<u32>,
@@ -227,13 +228,15 @@ impl<U: Unit> Skip<U> {
     }
 
     /// The scan was stepped, and told this: a trace of it is kept if it was noted.
-    pub(crate) fn stepped(&mut self, unit: &mut U, inputs: usize, told: &U::Told) {
+    pub(crate) fn stepped(&mut self, unit: &mut U, given: &Given<'_>, told: &U::Told) {
         let Some((place, noting, after)) = self.noted.take() else { return };
         unit.words(&mut self.words);
-        // What was noted is believed only where it is what the step did.
-        let agree = after.len() == self.words.len() && after.iter().zip(&self.words).all(|(n, word)| n.now() == *word);
-        if let (true, Some(place)) = (agree, self.all.get_mut(place))
-            && let Some(trace) = Trace::new(noting.kept(), &after, inputs)
+        let mut bits = Vec::with_capacity(self.key.len());
+        unit.bits(given, &mut bits);
+        // What was noted is believed only where it is what the step did: the bits are those of the place, the words those noted.
+        let words = after.len() == self.words.len() && after.iter().zip(&self.words).all(|(n, word)| n.now() == *word);
+        if let (true, Some(place)) = (words && bits == self.key, self.all.get_mut(place))
+            && let Some(trace) = Trace::new(noting.kept(), &after, given.inputs.len())
         {
             place.keep(trace, told);
             self.kept += 1;
@@ -361,6 +364,8 @@ impl Before {
 
 /// What a sample is, beside the gauges' values and travel.
 pub(crate) fn levels(sample: &Sample, into: &mut Vec<u8>) {
+    let counts = [sample.channels.len(), sample.gauges.len(), sample.travel.len(), sample.links.len()];
+    into.extend(counts.iter().flat_map(|count| count.to_le_bytes()));
     into.extend(sample.channels.iter().map(|level| u8::from(*level)));
     into.extend(sample.gauges.iter().map(|reading| match reading.health {
         Health::Good => 0,
