@@ -40,6 +40,8 @@ pub(super) struct Trace {
     given: Vec<Guard>,
     /// Words that change.
     changes: Vec<(usize, Change)>,
+    /// Those that become an input, and which.
+    follow: Vec<(usize, usize)>,
     words: usize,
     /// It can be gone again and again.
     lasts: bool,
@@ -72,6 +74,7 @@ impl Trace {
             others: Vec::new(),
             given: Vec::new(),
             changes: Vec::new(),
+            follow: Vec::new(),
             words,
             lasts: false,
         };
@@ -82,7 +85,11 @@ impl Trace {
             let place = Place::try_from(word).ok()?;
             let (sum, top) = noted.sum()?;
             if sum != Sum::at(place) || top < u32::MAX {
-                trace.changes.push((word, change(&sum, top, place, words)));
+                let change = change(&sum, top, place, words);
+                if let Change::Last(input) = change {
+                    trace.follow.push((word, input));
+                }
+                trace.changes.push((word, change));
             }
         }
         trace.given = trace.others.iter().filter(|guard| trace.is_given(guard)).copied().collect();
@@ -258,9 +265,9 @@ impl Trace {
         for (run, input) in lap.run.iter_mut().zip(inputs) {
             *run += u64::from(*input);
         }
-        for (word, change) in &self.changes {
-            if let (Change::Last(input), Some(cell)) = (change, words.get_mut(*word)) {
-                *cell = inputs.get(*input).copied().unwrap_or(0);
+        for (word, input) in &self.follow {
+            if let (Some(cell), Some(input)) = (words.get_mut(*word), inputs.get(*input)) {
+                *cell = *input;
             }
         }
         lap.left -= 1;
