@@ -34,6 +34,7 @@ mod progress;
 mod prove;
 mod replay;
 mod report;
+mod season;
 mod simulate;
 mod slack;
 mod stages;
@@ -70,6 +71,7 @@ enum Command {
     Bench(bench::Bench),
     Campaign(campaign::Campaign),
     Replay(replay::Replay),
+    Season(season::Season),
     Passings(passings::PassingsOf),
     Carriers(carriers::CarriersOf),
     Report(report::ReportOf),
@@ -136,6 +138,7 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Bench(command)) => command.run(),
         Some(Command::Campaign(command)) => command.run(),
         Some(Command::Replay(command)) => command.run(),
+        Some(Command::Season(command)) => command.run(),
         Some(Command::Passings(command)) => command.run(),
         Some(Command::Carriers(command)) => command.run(),
         Some(Command::Report(command)) => command.run(),

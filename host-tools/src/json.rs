@@ -16,16 +16,24 @@ use crate::station::Station;
 /// names may come at any time.
 pub const SCHEMA: &str = "haltproof/1";
 
+/// A document of one kind.
+#[derive(Serialize)]
+struct Document<'a, T> {
+    schema: &'static str,
+    kind: &'a str,
+    #[serde(flatten)]
+    content: &'a T,
+}
+
 /// Writes a whole document of one kind: the schema, the kind, and the fields of `content`.
 pub fn document<W: Write, T: Serialize>(mut to: W, kind: &str, content: &T) -> io::Result<()> {
-    #[derive(Serialize)]
-    struct Document<'a, T> {
-        schema: &'static str,
-        kind: &'a str,
-        #[serde(flatten)]
-        content: &'a T,
-    }
     serde_json::to_writer_pretty(&mut to, &Document { schema: SCHEMA, kind, content })?;
+    writeln!(to)
+}
+
+/// Writes the same on one line, for files of a document a line.
+pub fn line<W: Write, T: Serialize>(mut to: W, kind: &str, content: &T) -> io::Result<()> {
+    serde_json::to_writer(&mut to, &Document { schema: SCHEMA, kind, content })?;
     writeln!(to)
 }
 

@@ -68,6 +68,25 @@ impl<F: FnMut(&Event) -> io::Result<()>> Sink for F {
     }
 }
 
+/// Two sinks, of which each takes everything.
+pub struct Both<'b>(
+    /// The one.
+    pub &'b mut dyn Sink,
+    /// The other.
+    pub &'b mut dyn Sink,
+);
+
+impl Sink for Both<'_> {
+    fn event(&mut self, event: &Event) -> io::Result<()> {
+        self.0.event(event)?;
+        self.1.event(event)
+    }
+    fn scan(&mut self, seen: &Seen<'_>) -> io::Result<()> {
+        self.0.scan(seen)?;
+        self.1.scan(seen)
+    }
+}
+
 /// Why a replay ended before its recording.
 #[derive(Debug)]
 pub enum Broke {

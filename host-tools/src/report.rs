@@ -24,6 +24,7 @@ mod draw;
 mod integrity;
 mod matrix;
 mod mutants;
+pub mod recorded;
 mod requirements;
 mod rules;
 mod slack;

@@ -118,6 +118,24 @@ impl<'p, A: Algebra> Machine<'p, A> {
             links: Vec::new(),
         })
     }
+    /// Its plan.
+    pub fn plan(&self) -> &'p Plan<'p> {
+        self.plan
+    }
+    /// Bits of its state.
+    pub fn bits(&self) -> &[A::Bit] {
+        &self.cells.bits
+    }
+    /// Words of its state.
+    pub fn words(&self) -> &[A::Word] {
+        &self.cells.words
+    }
+    /// Takes other words of state; whatever is too much of them is left out.
+    pub fn put(&mut self, words: &[A::Word]) {
+        for (cell, word) in self.cells.words.iter_mut().zip(words) {
+            *cell = *word;
+        }
+    }
     /// Starts again as at power-up.
     pub fn restart(&mut self) {
         if let Some(cells) = Cells::power_up(&mut self.algebra, self.plan) {

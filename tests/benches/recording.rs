@@ -12,12 +12,14 @@
 )]
 
 use host_tools::load::load;
+use host_tools::lower::lower;
+use host_tools::monitor::{MonitorPlan, Monitors};
 use host_tools::recording::read::{Reader, Step};
 use host_tools::recording::source::open;
 use host_tools::recording::write::{Rows, Style, Writer};
 use host_tools::replay::event::Event;
 use host_tools::replay::replay;
-use host_tools::runner::with_runner;
+use host_tools::runner::{PlainRunner, with_runner};
 use host_tools::simulate::{Scenario, Simulator, record};
 use host_tools::station::Station;
 use host_tools::text::parse::Source;
@@ -101,6 +103,18 @@ fn replayed(station: &Station, path: &Path) -> u64 {
     assert!(summary.expect("a plan").expect("a recording").scans > 1_000);
     own() - before
 }
+/// The same with every scan stepped.
+fn stepped(station: &Station, path: &Path) -> u64 {
+    let before = own();
+    let (program, monitors) = (lower(station), MonitorPlan::new(station));
+    let (plan, raw) = (program.plan().expect("a plan"), monitors.plan().expect("a plan"));
+    let judges = Monitors::start(station, &monitors, &raw).expect("room");
+    let mut runner = PlainRunner::power_up(&program, &plan).expect("room").judging(station, judges);
+    let mut reader = Reader::open(open(path).expect("it was written").bytes, station).expect("it is a recording");
+    let summary = replay(station, &mut reader, &mut runner, &mut |_: &Event| Ok(()), &mut |_| {});
+    assert!(summary.expect("a recording").scans > 1_000);
+    own() - before
+}
 
 fn main() {
     let hours = if std::env::var_os("HALTPROOF_HEAVY").is_some() { 24 } else { 1 };
@@ -113,31 +127,49 @@ fn main() {
         "{hours} h of the drive terminal, least CPU time of {TURNS}; ratios are to counting the records of the same file with the csv crate"
     );
     println!(
-        "{:<16}{:>10}{:>12}{:>12}{:>12}{:>12}{:>10}{:>10}{:>10}",
-        "", "MB", "csv ns/row", "wc ns/row", "read", "replay", "read/csv", "all/csv", "all/wc"
+        "{:<16}{:>8}{:>12}{:>12}{:>10}{:>10}{:>10}{:>10}{:>13}{:>10}{:>10}",
+        "",
+        "MB",
+        "csv ns/row",
+        "wc ns/row",
+        "read",
+        "stepped",
+        "replay",
+        "read/csv",
+        "stepped/csv",
+        "all/csv",
+        "all/wc"
     );
     for (name, noise, rows) in
         [("still", still, Rows::Scan), ("noisy", noisy, Rows::Scan), ("noisy changes", noisy, Rows::Change)]
     {
         let path = made(&station, &folder, &name.replace(' ', "-"), hours, noise, rows);
-        let mut least = [u64::MAX; 4];
+        let mut least = [u64::MAX; 5];
         for _ in 0..TURNS {
-            let now = [records(&path), wc(&path), parsed(&station, &path), replayed(&station, &path)];
+            let now = [
+                records(&path),
+                wc(&path),
+                parsed(&station, &path),
+                replayed(&station, &path),
+                stepped(&station, &path),
+            ];
             for (least, now) in least.iter_mut().zip(now) {
                 *least = (*least).min(now);
             }
         }
         let bytes = fs::metadata(&path).expect("it was written").len();
         let scans = f64::from(hours) * 360_000.0;
-        let [csv, wc, read, all] = least.map(|ns| ns as f64);
+        let [csv, wc, read, all, steps] = least.map(|ns| ns as f64);
         println!(
-            "{name:<16}{:>10.1}{:>12.1}{:>12.1}{:>12.1}{:>12.1}{:>10.3}{:>10.3}{:>10.2}",
+            "{name:<16}{:>8.1}{:>12.1}{:>12.1}{:>10.1}{:>10.1}{:>10.1}{:>10.3}{:>13.3}{:>10.3}{:>10.2}",
             bytes as f64 / 1e6,
             csv / scans,
             wc / scans,
             read / scans,
+            steps / scans,
             all / scans,
             read / csv,
+            steps / csv,
             all / csv,
             all / wc
         );

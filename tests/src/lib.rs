@@ -19,6 +19,7 @@ pub mod oracle;
 pub mod plant;
 pub mod planted;
 pub mod proofs;
+pub mod quiet;
 pub mod reading;
 pub mod render;
 pub mod rows;

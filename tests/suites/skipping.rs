@@ -4,11 +4,13 @@
     clippy::expect_used,
     clippy::indexing_slicing,
     clippy::cast_possible_truncation,
+    clippy::print_stdout,
     reason = "a test that panics has failed, as it should"
 )]
 
-use cross_tests::generate::{History, Raw, Rng, case};
+use cross_tests::generate::{History, Raw, Rng, ask_observed, case};
 use cross_tests::machines::Stepped;
+use cross_tests::quiet::{Ties, held_still};
 use cross_tests::reading::Reading;
 use cross_tests::sometimes::Sometimes;
 use host_tools::lower::lower;
@@ -135,4 +137,28 @@ fn skipping_changes_nothing_in_any_state() {
             Cells::any(&plan, &mut rng).any_way(&plan, &sample, &mut rng);
         }
     }
+}
+
+/// Scans that are not stepped tell what stepping them does, on random stations, whatever runs out in them.
+#[test]
+fn what_is_not_stepped_is_told_as_if_it_were() {
+    let heavy = std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1");
+    let (stations, scans) = if heavy { (1_000, 10_000) } else { (24, 1_200) };
+    let (mut ties, mut skipped, mut all) = (Ties::new(), [0; 2], 0);
+    for seed in 0..stations {
+        let mut case = case(seed);
+        ask_observed(&mut case, seed);
+        let counts = held_still(&case, seed, scans, &mut ties);
+        skipped = [0, 1].map(|unit: usize| skipped[unit] + counts[unit].skipped + counts[unit].traced);
+        all += scans as u64;
+    }
+    println!("of {all} scans, {skipped:?} were not stepped; right behind one that was skipped:");
+    for (what, count) in &ties {
+        println!("{count:>9} {what}");
+    }
+    assert!(
+        skipped.iter().all(|skipped| skipped * 10 > all),
+        "too few scans are skipped to learn anything: {skipped:?}"
+    );
+    assert!(ties.len() > 12, "too little happened behind scans that were skipped: {ties:?}");
 }

@@ -24,6 +24,8 @@ enum Chapter {
     Meaning,
     /// The format of recordings.
     Recordings,
+    /// Many recordings, part by part.
+    Season,
     /// What can happen in a simulated run.
     Scenarios,
     /// What a proof says, and its certificates.
@@ -58,6 +60,7 @@ impl Manual {
             Chapter::Language => include_str!("../../manual/language.md"),
             Chapter::Meaning => include_str!("../../manual/meaning.md"),
             Chapter::Recordings => include_str!("../../manual/recordings.md"),
+            Chapter::Season => include_str!("../../manual/season.md"),
             Chapter::Scenarios => include_str!("../../manual/scenarios.md"),
             Chapter::Proof => include_str!("../../manual/proof.md"),
             Chapter::Coverage => include_str!("../../manual/coverage.md"),

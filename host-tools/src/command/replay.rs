@@ -1,5 +1,6 @@
 //! `haltproof replay`.
 
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
@@ -7,11 +8,13 @@ use clap::Args;
 use super::output::{Output, coloured};
 use super::progress::bar;
 use super::{Failure, Outcome, Shape, files, stages};
+use host_tools::digest::{hex, sha256};
 use host_tools::json::Timeline;
 use host_tools::recording::read::{ReadFault, Scans};
 use host_tools::recording::sequence::Sequence;
 use host_tools::replay::text::{Lines, Paint};
-use host_tools::replay::{Broke, Sink, Summary, replay};
+use host_tools::replay::{Both, Broke, Sink, Summary, replay};
+use host_tools::report::recorded::{Recorded, Replayed, recorded};
 use host_tools::station::Station;
 use host_tools::vcd::{Beside, Dump};
 
@@ -44,34 +47,59 @@ pub(super) struct Replay {
     /// waveforms.
     #[arg(long)]
     vcd: Option<PathBuf>,
+    /// Write a page with pictures to a file: stops over time, the first of each kind, and what passings measured.
+    #[arg(long)]
+    report: Option<PathBuf>,
 }
 
 impl Replay {
     pub(super) fn run(&self) -> Outcome {
         let sources = files::read_all(&self.rules)?;
+        let parts: Vec<&[u8]> = sources.iter().map(|source| source.bytes.as_slice()).collect();
+        let digest = hex(&sha256(&parts));
         let station = stages::sound_station(sources)?;
         let is_stdout = |path: Option<&Path>| path.is_none_or(|path| path == Path::new("-"));
-        if self.vcd.is_some() && is_stdout(self.vcd.as_deref()) && is_stdout(self.output.as_deref()) {
+        let beside = [&self.vcd, &self.report].into_iter().flatten().filter(|path| is_stdout(Some(path))).count();
+        if beside + usize::from(is_stdout(self.output.as_deref())) > 1 {
             return Err(Failure::Said(
-                "only one of result and dump can go to the output: give one of them a file".into(),
+                "only one of result, dump and page can go to the output: give the others files".into(),
             ));
         }
         let to = Output::open(self.output.as_deref())?;
         let mut reader =
             Sequence::open(&station, &self.recording, self.over_gaps).map_err(|(name, fault)| said(&name, &fault))?;
-        self.on(&station, &mut reader, to)
+        let Some(path) = &self.report else {
+            return self.on(&station, &mut reader, to, None).map(|(status, _)| status);
+        };
+        let mut page = Output::open(Some(path))?;
+        let mut gathered = Recorded::new(&station);
+        let (status, summary) = self.on(&station, &mut reader, to, Some(&mut gathered))?;
+        if let Some(summary) = summary {
+            let names = |paths: &[PathBuf]| paths.iter().map(|path| path.display().to_string()).collect::<Vec<_>>();
+            let (rules, recordings) = (&names(&self.rules), &names(&self.recording));
+            let replayed = Replayed { rules, digest: &digest, recordings, summary: &summary };
+            page.write_all(recorded(&gathered, &replayed).as_bytes())?;
+            page.finish()?;
+        }
+        Ok(status)
     }
 
-    fn on(&self, station: &Station, reader: &mut Sequence<'_>, to: Output) -> Outcome {
+    fn on(
+        &self,
+        station: &Station,
+        reader: &mut Sequence<'_>,
+        to: Output,
+        beside: Option<&mut Recorded<'_>>,
+    ) -> Result<(u8, Option<Summary>), Failure> {
         match self.format {
             Shape::Text => {
                 let paint = Paint(self.output.is_none() && coloured());
                 let mut lines = Lines::new(to, paint);
-                match self.drive(station, reader, &mut lines)? {
+                match self.drive(station, reader, &mut lines, beside)? {
                     Ok(summary) => {
                         lines.summary(&summary)?;
                         lines.into_inner().finish()?;
-                        Ok(summary.status())
+                        Ok((summary.status(), Some(summary)))
                     }
                     Err(fault) => {
                         // What was told so far is worth having on a terminal; a file stays away.
@@ -84,11 +112,11 @@ impl Replay {
             }
             Shape::Json => {
                 let mut timeline = Timeline::begin(to, station, reader.file())?;
-                match self.drive(station, reader, &mut timeline)? {
+                match self.drive(station, reader, &mut timeline, beside)? {
                     Ok(summary) => {
                         let status = summary.status();
                         timeline.end(&summary)?.finish()?;
-                        Ok(status)
+                        Ok((status, Some(summary)))
                     }
                     Err(fault) => {
                         timeline.broke(&fault)?.finish()?;
@@ -101,6 +129,20 @@ impl Replay {
 
     /// Replays with a bar; a recording that broke off is no failure of ours.
     fn drive(
+        &self,
+        station: &Station,
+        reader: &mut Sequence<'_>,
+        sink: &mut dyn Sink,
+        beside: Option<&mut Recorded<'_>>,
+    ) -> Result<Result<Summary, ReadFault>, Failure> {
+        match beside {
+            Some(beside) => self.dumped(station, reader, &mut Both(sink, beside)),
+            None => self.dumped(station, reader, sink),
+        }
+    }
+
+    /// The same, with a dump of waveforms if one is asked for.
+    fn dumped(
         &self,
         station: &Station,
         reader: &mut Sequence<'_>,

@@ -10,6 +10,14 @@ use logic_rules::monitor::{Apart, Clearing, Deadline, Follower, Obligation, Outc
 
 pub use carriers::{Counted, Follow};
 
+/// Goes through cells in their order.
+pub trait Visit<A: Algebra> {
+    /// A bit.
+    fn bit(&mut self, cell: &mut A::Bit);
+    /// A word.
+    fn word(&mut self, cell: &mut A::Word);
+}
+
 /// What a judge sees of a scan. Slices that are too short count against the rules.
 pub struct Seen<'s, A: Algebra> {
     /// Each watch of the raw station trips.
@@ -269,6 +277,50 @@ impl<A: Algebra> Judge<A> {
                     traffic: Traffic::new(a),
                 }))
             }
+        }
+    }
+    /// Goes through its cells.
+    pub fn visit(&mut self, visit: &mut impl Visit<A>) {
+        match self {
+            Self::Obliged { state, .. } | Self::Held { state, .. } => {
+                visit.word(&mut state.held);
+                visit.word(&mut state.due);
+            }
+            Self::Spaced(spaced) => {
+                visit.word(&mut spaced.state.held);
+                visit.word(&mut spaced.state.due);
+                visit.bit(&mut spaced.distance.known);
+                visit.word(&mut spaced.distance.since);
+            }
+            Self::Counted(counted) => {
+                visit.word(&mut counted.state.held);
+                visit.word(&mut counted.state.due);
+                visit.bit(&mut counted.traffic.known);
+                visit.word(&mut counted.traffic.inside);
+                visit.word(&mut counted.traffic.run);
+            }
+            Self::Follow(follow) => {
+                visit.word(&mut follow.state.held);
+                visit.word(&mut follow.state.due);
+                visit.bit(&mut follow.traffic.known);
+                visit.word(&mut follow.traffic.inside);
+                visit.word(&mut follow.traffic.run);
+                for follower in &mut follow.followers {
+                    visit.bit(&mut follower.following);
+                    visit.word(&mut follower.ahead);
+                    visit.word(&mut follower.age);
+                }
+            }
+            Self::Released { state, .. } => {
+                visit.word(&mut state.since);
+                visit.bit(&mut state.stopped);
+            }
+            Self::Cleared { state, .. } => {
+                visit.word(&mut state.held);
+                visit.bit(&mut state.stopped);
+            }
+            Self::Paused { state, .. } => visit.word(&mut state.rest),
+            Self::Never { .. } | Self::Together { .. } => {}
         }
     }
     /// One scan. `picks` says of each follower whether it takes a carrier that starts.

@@ -4,6 +4,7 @@
 use super::claim::Subject;
 use super::standing::{Scan, violated};
 use crate::lower::{Program, lower};
+pub use crate::monitor::Visit;
 use crate::monitor::{Before, Judge, MonitorPlan, Seen};
 use crate::station::Station;
 use crate::station::signals::{Signal, signals};
@@ -91,14 +92,6 @@ impl<A: Algebra> Told<A> {
     }
 }
 
-/// Goes through cells in their order.
-pub trait Visit<A: Algebra> {
-    /// A bit.
-    fn bit(&mut self, cell: &mut A::Bit);
-    /// A word.
-    fn word(&mut self, cell: &mut A::Word);
-}
-
 impl<A: Algebra> Memory<A> {
     /// Goes through all cells; the order is that of [`super::cells::names`].
     pub fn visit(&mut self, visit: &mut impl Visit<A>) {
@@ -108,47 +101,7 @@ impl<A: Algebra> Memory<A> {
         self.raw_words.iter_mut().for_each(|cell| visit.word(cell));
         self.active.iter_mut().for_each(|cell| visit.bit(cell));
         for judge in &mut self.judges {
-            match judge {
-                Judge::Obliged { state, .. } | Judge::Held { state, .. } => {
-                    visit.word(&mut state.held);
-                    visit.word(&mut state.due);
-                }
-                Judge::Spaced(spaced) => {
-                    visit.word(&mut spaced.state.held);
-                    visit.word(&mut spaced.state.due);
-                    visit.bit(&mut spaced.distance.known);
-                    visit.word(&mut spaced.distance.since);
-                }
-                Judge::Counted(counted) => {
-                    visit.word(&mut counted.state.held);
-                    visit.word(&mut counted.state.due);
-                    visit.bit(&mut counted.traffic.known);
-                    visit.word(&mut counted.traffic.inside);
-                    visit.word(&mut counted.traffic.run);
-                }
-                Judge::Follow(follow) => {
-                    visit.word(&mut follow.state.held);
-                    visit.word(&mut follow.state.due);
-                    visit.bit(&mut follow.traffic.known);
-                    visit.word(&mut follow.traffic.inside);
-                    visit.word(&mut follow.traffic.run);
-                    for follower in &mut follow.followers {
-                        visit.bit(&mut follower.following);
-                        visit.word(&mut follower.ahead);
-                        visit.word(&mut follower.age);
-                    }
-                }
-                Judge::Released { state, .. } => {
-                    visit.word(&mut state.since);
-                    visit.bit(&mut state.stopped);
-                }
-                Judge::Cleared { state, .. } => {
-                    visit.word(&mut state.held);
-                    visit.bit(&mut state.stopped);
-                }
-                Judge::Paused { state, .. } => visit.word(&mut state.rest),
-                Judge::Never { .. } | Judge::Together { .. } => {}
-            }
+            judge.visit(visit);
         }
         for distance in &mut self.distances {
             visit.bit(&mut distance.known);

@@ -17,12 +17,14 @@ const ROW: f64 = 30.0;
 const LEFT: f64 = 190.0;
 
 /// One row of a picture.
-struct Trace {
+#[derive(Debug)]
+pub(super) struct Trace {
     name: String,
-    shape: Shape,
+    pub(super) shape: Shape,
 }
 
-enum Shape {
+#[derive(Debug)]
+pub(super) enum Shape {
     /// A level, by when it began.
     Level(Vec<(u64, bool)>),
     /// A value from 0 to 1 of its range, and what is allowed of it.
@@ -32,7 +34,8 @@ enum Shape {
 }
 
 /// What is looked at, scan by scan.
-enum Look<'s> {
+#[derive(Debug)]
+pub(super) enum Look<'s> {
     Channel(usize),
     Gauge(&'s Gauge, Option<(u32, u32)>),
     Answer(Rank),
@@ -56,25 +59,46 @@ pub(super) fn picture(station: &Station, found: &Refutation) -> Markup {
     if looked.is_err() {
         return html! { p { "The history could not be drawn." } };
     }
-    let traces: Vec<Trace> = rows.into_iter().map(|(_, trace)| trace).collect();
-    draw(station, &traces, first, scans, found.missed_at)
+    let traces: Vec<&Trace> = rows.iter().map(|(_, trace)| trace).collect();
+    let mark = Mark { what: "History", scan: found.missed_at, is: "missed", counts: false };
+    draw(station, &traces, first, scans, &mark)
+}
+
+/// What a picture marks.
+pub(super) struct Mark<'m> {
+    /// What the picture shows, in a word.
+    pub(super) what: &'m str,
+    /// The scan that is marked.
+    pub(super) scan: u64,
+    /// What it is, in a word.
+    pub(super) is: &'m str,
+    /// Time counts from here, not from the first scan.
+    pub(super) counts: bool,
 }
 
 fn rows(station: &Station, requirement: usize) -> Vec<(Look<'_>, Trace)> {
-    let mut rows = Vec::new();
-    let Some(asked) = station.requirements.get(requirement) else { return rows };
+    let Some(asked) = station.requirements.get(requirement) else { return Vec::new() };
     // The reset key may be one of those that the requirement speaks of.
     let mut inputs: BTreeSet<InputId> = asked.inputs().into_iter().collect();
     inputs.extend(station.reset.as_ref().map(|reset| reset.key));
-    for input in inputs {
+    rows_of(station, &inputs, |input| match &asked.form {
+        Form::WhenRises { gauge, lowest, highest, .. } if *gauge == input => Some((*lowest, *highest)),
+        _ => None,
+    })
+}
+
+/// A row for each of these inputs, with what is allowed of the gauges, and for each answer.
+pub(super) fn rows_of<'s>(
+    station: &'s Station,
+    inputs: &BTreeSet<InputId>,
+    allowed: impl Fn(InputId) -> Option<(u32, u32)>,
+) -> Vec<(Look<'s>, Trace)> {
+    let mut rows = Vec::new();
+    for &input in inputs {
         let Some(it) = station.inputs.get(input) else { continue };
         if let InputKind::Gauge(gauge) = &it.kind {
-            let allowed = match &asked.form {
-                Form::WhenRises { gauge, lowest, highest, .. } if *gauge == input => Some((*lowest, *highest)),
-                _ => None,
-            };
             let name = format!("{}, {}", it.name.text, gauge.unit);
-            rows.push((Look::Gauge(gauge, allowed), Trace { name, shape: Shape::Value(Vec::new(), None) }));
+            rows.push((Look::Gauge(gauge, allowed(input)), Trace { name, shape: Shape::Value(Vec::new(), None) }));
         }
         for channel in station.channels_of(input) {
             let terminal = station.channels.get(channel).map_or("", String::as_str);
@@ -89,7 +113,8 @@ fn rows(station: &Station, requirement: usize) -> Vec<(Look<'_>, Trace)> {
     rows
 }
 
-fn note(look: &Look<'_>, shape: &mut Shape, scan: u64, sample: &Sample, stands: u64) {
+/// Notes a scan in a row.
+pub(super) fn note(look: &Look<'_>, shape: &mut Shape, scan: u64, sample: &Sample, stands: u64) {
     match (look, shape) {
         (Look::Channel(channel), Shape::Level(levels)) => {
             let level = sample.channels.get(*channel).copied().unwrap_or(false);
@@ -113,16 +138,18 @@ fn note(look: &Look<'_>, shape: &mut Shape, scan: u64, sample: &Sample, stands: 
     }
 }
 
+/// Draws rows from one scan to another.
 #[expect(clippy::cast_precision_loss, reason = "scans of a history stay far below two to the power of 53")]
-fn draw(station: &Station, traces: &[Trace], first: u64, scans: u64, missed_at: u64) -> Markup {
-    let seconds = |scan: u64| scan as f64 * f64::from(station.scan_us) / 1_000_000.0;
+pub(super) fn draw(station: &Station, traces: &[&Trace], first: u64, scans: u64, mark: &Mark<'_>) -> Markup {
+    let origin = if mark.counts { mark.scan } else { 0 };
+    let seconds = |scan: u64| (scan as f64 - origin as f64) * f64::from(station.scan_us) / 1_000_000.0;
     let axis = Axis::new(seconds(first), seconds(scans), LEFT);
     let bottom = 20.0 + traces.iter().fold(0.0, |height, _| height + ROW);
     let x = |scan: u64| axis.x(seconds(scan));
     let names: Vec<String> = traces.iter().map(|trace| plain(&trace.name)).collect();
     html! {
         div.wide { svg viewBox={ "0 0 " (WIDE) " " (bottom + 22.0) } role="img"
-            aria-label={ "History from " (number(seconds(first))) " s to " (number(seconds(scans))) " s, missed at " (number(seconds(missed_at))) " s; rows: " (names.join(", ")) } {
+            aria-label={ (mark.what) " from " (number(seconds(first))) " s to " (number(seconds(scans))) " s, " (mark.is) " at " (number(seconds(mark.scan))) " s; rows: " (names.join(", ")) } {
             (axis.grid(16.0, bottom, "s"))
             @for (i, trace) in (0_u32..).zip(traces) {
                 @let y = 20.0 + f64::from(i) * ROW;
@@ -145,8 +172,8 @@ fn draw(station: &Station, traces: &[Trace], first: u64, scans: u64, missed_at: 
                     } }
                 }
             }
-            line x1=(x(missed_at)) x2=(x(missed_at)) y1="12" y2=(bottom) stroke="#16191d" stroke-width="2" stroke-dasharray="5 3" {}
-            text x=(x(missed_at) - 4.0) y="12" text-anchor="end" { "missed" }
+            line x1=(x(mark.scan)) x2=(x(mark.scan)) y1="12" y2=(bottom) stroke="#16191d" stroke-width="2" stroke-dasharray="5 3" {}
+            text x=(x(mark.scan) - 4.0) y="12" text-anchor="end" { (mark.is) }
         } }
     }
 }

@@ -1,6 +1,7 @@
 //! Requirements of carriers on a stretch: who is under way is counted, or one is followed.
 
 use super::{Seen, Shape, pace_number};
+use crate::run::Legible;
 use crate::station::{InputId, InputKind, Measured, Rank, Station};
 use logic_rules::Algebra;
 use logic_rules::monitor::{Deadline, Follower, Obligation, Outcome, Passing, Traffic, Window};
@@ -95,10 +96,10 @@ pub struct Follow<A: Algebra> {
     pub traffic: Traffic<A>,
 }
 
-impl Follow<logic_rules::Plain> {
+impl<A: Legible> Follow<A> {
     /// A carrier starts in a scan with these rises.
-    pub(in crate::monitor) fn starts(&self, rises: &[bool]) -> bool {
-        rises.get(self.stretch.rises[0]).copied().unwrap_or(false)
+    pub(in crate::monitor) fn starts(&self, rises: &[A::Bit]) -> bool {
+        rises.get(self.stretch.rises[0]).is_some_and(|rise| A::truth(*rise))
     }
 }
 

@@ -1,0 +1,288 @@
+//! What recordings came to, as one page with pictures: stops over time, the first incident of each kind, and the windows that passings kept.
+//!
+//! It is gathered while a replay runs, in memory that is bounded by the station, whatever the length of the recordings.
+
+use crate::page::{CAUTION, page, plain};
+use crate::passings::counts::Counts;
+use crate::replay::event::{Cause, Event, What};
+use crate::replay::{Limits, Seen, Sink, Summary, in_words};
+use crate::sample::Sample;
+use crate::station::{InputKind, Station};
+use bins::Bins;
+use incident::Incident;
+use maud::{Markup, html};
+use std::collections::{BTreeMap, VecDeque};
+use std::io;
+
+mod bins;
+mod histogram;
+mod incident;
+#[cfg(test)]
+mod tests;
+
+/// Scans before a stop that its picture shows.
+const BEFORE: usize = 300;
+/// Incidents that are drawn.
+const MOST_INCIDENTS: usize = 12;
+
+/// What is known of a kind of stop.
+#[derive(Debug)]
+struct Kind {
+    cause: Cause,
+    times: u64,
+    not_made: u64,
+    first_us: u64,
+}
+
+/// Gathers while a replay runs.
+#[derive(Debug)]
+pub struct Recorded<'s> {
+    station: &'s Station,
+    bins: Bins,
+    /// What each watch measured.
+    measured: Vec<Counts>,
+    /// Stops by answer and first cause.
+    kinds: BTreeMap<(String, String), Kind>,
+    /// The last stop that the recording may still make, and when it came.
+    last: Option<((String, String), u64)>,
+    incidents: Vec<Incident<'s>>,
+    /// The last scans, with the answers that stood in them.
+    before: VecDeque<(Sample, u64)>,
+    scan: u64,
+    /// Scans in which the first pace ran, counterfactual ones left out.
+    ran: u64,
+}
+
+impl<'s> Recorded<'s> {
+    /// Nothing yet.
+    pub fn new(station: &'s Station) -> Self {
+        Self {
+            station,
+            bins: Bins::new(u64::from(station.scan_us)),
+            measured: vec![Counts::default(); station.watches.len()],
+            kinds: BTreeMap::new(),
+            last: None,
+            incidents: Vec::new(),
+            before: VecDeque::new(),
+            scan: 0,
+            ran: 0,
+        }
+    }
+    fn stop(&mut self, event: &Event, answer: &str, causes: &[Cause], concerned: Vec<usize>) {
+        let Some(cause) = causes.first().filter(|cause| cause.source != "controller") else { return };
+        let key = (answer.to_owned(), cause.words.clone());
+        let is_new = !self.kinds.contains_key(&key);
+        let kind = self.kinds.entry(key.clone()).or_insert_with(|| Kind {
+            cause: cause.clone(),
+            times: 0,
+            not_made: 0,
+            first_us: event.at_us,
+        });
+        kind.times += 1;
+        self.bins.stop(event.at_us);
+        self.last = Some((key, event.at_us));
+        if is_new && self.incidents.len() < MOST_INCIDENTS {
+            self.incidents.push(Incident::begin(self.station, event, answer, cause, concerned, &self.before));
+        }
+    }
+    /// Scans in hours.
+    #[expect(clippy::cast_precision_loss, reason = "scans stay far below two to the power of 53")]
+    fn hours(&self, scans: u64) -> f64 {
+        scans as f64 * f64::from(self.station.scan_us) / 3_600e6
+    }
+}
+
+impl Sink for Recorded<'_> {
+    fn event(&mut self, event: &Event) -> io::Result<()> {
+        match &event.what {
+            What::Stop { answer, causes, inputs, .. } if !event.counterfactual => {
+                let concerned = inputs.iter().enumerate().filter(|(_, input)| input.concerned).map(|(i, _)| i);
+                self.stop(event, answer, causes, concerned.collect());
+            }
+            What::WentOn => {
+                if let Some((key, at_us)) = self.last.take()
+                    && let Some(kind) = self.kinds.get_mut(&key)
+                {
+                    kind.not_made += 1;
+                    self.bins.not_made(at_us);
+                }
+            }
+            What::Gap { .. } => self.bins.gap(),
+            What::Reset | What::Standstill { .. } => self.last = None,
+            _ => {}
+        }
+        Ok(())
+    }
+    fn scan(&mut self, seen: &Seen<'_>) -> io::Result<()> {
+        self.scan += 1;
+        let stands = seen.scanned.map_or(0, |scanned| scanned.stands);
+        let judged = seen.scanned.filter(|_| !seen.counterfactual);
+        let stopped = stands >> self.station.first_stop() != 0;
+        self.bins.scan(seen.at_us, judged.is_some(), stopped && !seen.counterfactual);
+        if let Some(scanned) = judged {
+            for judged in &scanned.judged {
+                if let Some(counts) = self.measured.get_mut(usize::from(judged.watch)) {
+                    counts.add(judged.measured);
+                }
+            }
+            let runs = self.station.inputs.iter().find_map(|input| match &input.kind {
+                InputKind::Pace(pace) => seen.sample.travel.get(pace.source).map(|mm| *mm != 0),
+                _ => None,
+            });
+            self.ran += u64::from(runs.unwrap_or(true));
+        }
+        for incident in &mut self.incidents {
+            incident.scan(self.scan, seen.sample, stands);
+        }
+        // What was kept longest ago is written over.
+        let mut oldest = if self.before.len() < BEFORE { None } else { self.before.pop_front() };
+        let kept = oldest.get_or_insert_with(Default::default);
+        kept.0.clone_from(seen.sample);
+        kept.1 = stands;
+        self.before.extend(oldest);
+        Ok(())
+    }
+}
+
+/// What was replayed.
+#[derive(Debug)]
+pub struct Replayed<'r> {
+    /// Names of the rule files.
+    pub rules: &'r [String],
+    /// SHA-256 of the rule files, one after the other.
+    pub digest: &'r str,
+    /// Names of the recordings.
+    pub recordings: &'r [String],
+    /// The sums.
+    pub summary: &'r Summary,
+}
+
+/// The page.
+pub fn recorded(of: &Recorded<'_>, replayed: &Replayed<'_>) -> String {
+    let station = of.station;
+    let title = format!("Recordings of {}, revision {}", station.title, station.revision);
+    let sections = [
+        ("identity", "What was replayed", identity(of, replayed)),
+        ("time", "Stops over time", of.bins.picture()),
+        ("stops", "Stops by what called for them", stops(of)),
+        ("incidents", "The first of each kind", incidents(of)),
+        ("margins", "What passings measured", margins(of)),
+        ("requirements", "Requirements in these recordings", requirements(replayed.summary)),
+        ("unknown", "What cannot be told", unknown(replayed.summary)),
+    ];
+    let body = html! {
+        header {
+            h1 { (plain(&title)) }
+            p.caution { (CAUTION) }
+            nav aria-label="Sections" { ol { @for (id, title, _) in &sections { li { a href={ "#" (id) } { (title) } } } } }
+        }
+        @for (id, title, content) in &sections { section id=(id) { h2 { (title) } (content) } }
+    };
+    page(&title, &body)
+}
+
+fn identity(of: &Recorded<'_>, replayed: &Replayed<'_>) -> Markup {
+    let (station, summary) = (of.station, replayed.summary);
+    let names = |all: &[String]| all.iter().map(|name| plain(name)).collect::<Vec<_>>().join(", ");
+    let hours = |scans: u64| format!("{:.2} h", of.hours(scans));
+    let rows = [
+        ("Station", plain(&station.title)),
+        ("Revision", station.revision.to_string()),
+        ("Rule files", names(replayed.rules)),
+        ("SHA-256 of the files, one after the other", replayed.digest.to_owned()),
+        ("Recordings", names(replayed.recordings)),
+        ("Made with", concat!("haltproof ", env!("CARGO_PKG_VERSION")).to_owned()),
+        ("Judged", hours(summary.scans)),
+        ("Of which the first pace ran (operating hours)", hours(of.ran)),
+        ("Counterfactual, after stops that the recording did not make", hours(summary.counterfactual)),
+        ("Not judged, to lead in", hours(summary.lead_in)),
+        ("Gaps and clock steps", summary.gaps.to_string()),
+    ];
+    html! {
+        table.long { tbody { @for (what, value) in rows { tr { th scope="row" { (what) } td { (value) } } } } }
+        p.soft { "A replay says what the rules would have done; it proves nothing, and says nothing of what was not recorded." }
+    }
+}
+
+#[expect(clippy::cast_precision_loss, reason = "counts stay far below two to the power of 53")]
+fn stops(of: &Recorded<'_>) -> Markup {
+    if of.kinds.is_empty() {
+        return html! { p { "The rules called for no stop." } };
+    }
+    let mut kinds: Vec<_> = of.kinds.iter().collect();
+    kinds.sort_by(|a, b| b.1.times.cmp(&a.1.times).then_with(|| a.0.cmp(b.0)));
+    let hours = of.hours(of.ran);
+    // To the strict side: a rate is rounded up.
+    let rate = |times: u64| {
+        if hours > 0.0 { format!("{:.3}", (times as f64 / hours * 1e3).ceil() / 1e3) } else { "none ran".into() }
+    };
+    html! {
+        div.wide { table {
+            thead { tr { th scope="col" { "Stop" } th scope="col" { "First cause" } th scope="col" { "Times" } th scope="col" { "An operating hour" }
+                th scope="col" { "Not made by the recording" } th scope="col" { "First at" } } }
+            tbody { @for ((answer, words), kind) in kinds { tr {
+                td { (plain(answer)) }
+                td { (plain(words)) @if !kind.cause.name.is_empty() { " [" (kind.cause.source) " " (plain(&kind.cause.name)) "]" } }
+                td.number { (kind.times) }
+                td.number { (rate(kind.times)) }
+                td.number { (kind.not_made) @if kind.not_made > 0 { " (" (rate(kind.not_made)) " an hour)" } }
+                td.number { (clock(kind.first_us)) }
+            } } }
+        } }
+        p { "A stop that the recording did not make is one that today's rules call for and the lift ran on without: a needless one, or one that was missed. "
+            "Which of them it is, the recording alone cannot tell. Rates are rounded up." }
+    }
+}
+
+fn incidents(of: &Recorded<'_>) -> Markup {
+    html! {
+        @if of.incidents.is_empty() { p { "There is none." } }
+        @for incident in &of.incidents { (incident.picture(of.station)) }
+        @if of.kinds.len() > of.incidents.len() {
+            p { (of.kinds.len() - of.incidents.len()) " more kinds are in the table and have no picture." }
+        }
+    }
+}
+
+fn margins(of: &Recorded<'_>) -> Markup {
+    let watches = of.station.watches.iter().zip(&of.measured);
+    let known: Vec<_> =
+        watches.filter_map(|(watch, counts)| Some((watch, Limits::of(of.station, watch)?, counts))).collect();
+    html! {
+        @if known.is_empty() { p { "No watch measures anything." } }
+        @for (watch, limits, counts) in &known { (histogram::picture(watch, limits, counts)) }
+    }
+}
+
+fn requirements(summary: &Summary) -> Markup {
+    let time = |us: Option<u64>| us.map_or(String::new(), |us| in_words(i64::try_from(us).unwrap_or(i64::MAX), "s"));
+    html! {
+        @if summary.requirements.is_empty() { p { "There are none." } } @else { div.wide { table {
+            thead { tr { th scope="col" { "Requirement" } th scope="col" { "Met" } th scope="col" { "At the longest" } th scope="col" { "Missed" } th scope="col" { "Without any answer" } } }
+            tbody { @for asked in &summary.requirements { tr {
+                td { strong { (plain(&asked.name)) } " " (plain(&asked.title)) }
+                td.number { @if asked.met + asked.missed == 0 { "never called for" } @else { (asked.met) } }
+                td.number { (time(asked.longest_us)) }
+                td.number { (asked.missed) }
+                td.number { (asked.unanswered) }
+            } } }
+        } } }
+        @for broken in summary.assumptions.iter().filter(|assumption| assumption.broken > 0) {
+            p.caution { "Assumption " strong { (plain(&broken.name)) } " was broken " (broken.broken) " times: what is proved with it does not speak of that." }
+        }
+    }
+}
+
+fn unknown(summary: &Summary) -> Markup {
+    html! {
+        @if summary.cannot_tell.is_empty() { p { "Nothing that these recordings were asked." } } @else {
+            ul { @for what in &summary.cannot_tell { li { (plain(what)) } } }
+        }
+    }
+}
+
+/// A time of the recording's clock.
+fn clock(us: u64) -> String {
+    let ms = us / 1_000;
+    format!("{}:{:02}:{:02}.{:03}", ms / 3_600_000, ms / 60_000 % 60, ms / 1_000 % 60, ms % 1_000)
+}

@@ -1,0 +1,398 @@
+//! Scans that need not be stepped.
+//!
+//! Most scans of a recording change no bit: ages grow, spans of speeds end, and that is all. The step itself says what such a scan goes by:
+//! run once more in a reading that notes its comparisons ([`Noting`]), it leaves a *trace*, which holds for any words and inputs of which those
+//! comparisons come out as they did. A scan that fits a trace is worked out from it, and one whose bounds can be told ahead is gone on and
+//! on until an input changes or a bound is reached. Whatever fits no trace is stepped. Nothing here knows what a word means.
+
+use crate::sample::{Health, Sample};
+use std::collections::HashMap;
+use std::hash::{BuildHasherDefault, Hasher};
+
+mod noting;
+mod rules;
+#[cfg(test)]
+mod tests;
+mod trace;
+
+pub(crate) use noting::{Bit, Noted, Noting};
+pub(crate) use rules::{From, noted};
+use trace::{Lap, Trace};
+
+/// What is skipped over: a state of bits and words, and what it tells of a scan.
+pub(crate) trait Unit {
+    /// What a scan tells, beside numbers.
+    type Told: Clone + PartialEq;
+    /// Everything that is no word: bits of the state, and of what is given but the gauges' values and travel.
+    fn bits(&mut self, given: &Given<'_>, into: &mut Vec<u8>);
+    /// The words of the state.
+    fn words(&mut self, into: &mut Vec<u32>);
+    /// Takes other words.
+    fn put(&mut self, words: &[u32]);
+    /// A scan in the noting reading, from the state as it stands: the words behind it. None if it changes a bit of the state or tells a number.
+    fn note(&mut self, noting: &mut Noting, given: &Given<'_>) -> Option<Vec<Noted>>;
+}
+
+/// What is given in a scan.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Given<'g> {
+    /// The sample.
+    pub sample: &'g Sample,
+    /// The gauges' values, then the travel of the sources, none of which runs back.
+    pub inputs: &'g [u32],
+    /// What the rules published in this scan: the answer, outputs that are off, bypasses that are active, and whether a start is
+    /// permitted. 0 for the rules themselves.
+    pub published: [u64; 4],
+}
+
+/// Places with the same bits, and traces in all, that are kept (some ten megabytes); with more, all are forgotten and learnt anew.
+const MOST_PLACES: usize = 4_000;
+const MOST_KEPT: usize = 2_000;
+/// Traces of one place.
+const MOST_TRACES: usize = 12;
+/// How often a place must be stepped from before it is noted, and again after each time that this came to nothing.
+const PATIENCE: u32 = 2;
+
+/// Somewhere with the same bits.
+#[derive(Debug)]
+struct Place<T> {
+    traces: Vec<Known>,
+    /// The trace that gives way when there are too many.
+    oldest: usize,
+    /// What its traces tell, each once.
+    told: Vec<T>,
+    steps: u32,
+    waits: u32,
+}
+
+/// A trace of a place.
+#[derive(Debug)]
+struct Known {
+    trace: Trace,
+    /// Number of what it tells.
+    told: usize,
+    /// The trace that was gone behind it last time.
+    next: usize,
+}
+
+impl<T> Place<T> {
+    fn new() -> Self {
+        Self { traces: Vec::new(), oldest: 0, told: Vec::new(), steps: 0, waits: PATIENCE }
+    }
+    /// The trace that these words and inputs fit; that behind the last one is tried first.
+    fn find(&mut self, last: Option<usize>, words: &[u32], inputs: &[u32]) -> Option<usize> {
+        let fits = |known: &Known| known.trace.fits(words, inputs);
+        let next = last.and_then(|last| self.traces.get(last)).map(|last| last.next);
+        if let Some(next) = next.filter(|next| self.traces.get(*next).is_some_and(fits)) {
+            return Some(next);
+        }
+        let found = self.traces.iter().position(fits)?;
+        if let Some(last) = last.and_then(|last| self.traces.get_mut(last)) {
+            last.next = found;
+        }
+        Some(found)
+    }
+}
+
+impl<T: Clone + PartialEq> Place<T> {
+    fn keep(&mut self, trace: Trace, told: &T) {
+        let number = self.told.iter().position(|known| known == told).unwrap_or_else(|| {
+            self.told.push(told.clone());
+            self.told.len() - 1
+        });
+        let known = Known { trace, told: number, next: 0 };
+        if self.traces.len() < MOST_TRACES {
+            self.traces.push(known);
+        } else if let Some(oldest) = self.traces.get_mut(self.oldest) {
+            *oldest = known;
+            self.oldest = (self.oldest + 1) % MOST_TRACES;
+        }
+        self.waits = PATIENCE;
+    }
+}
+
+/// Skips over scans of a unit.
+#[derive(Debug)]
+pub(crate) struct Skip<U: Unit> {
+    places: HashMap<Box<[u8]>, usize, BuildHasherDefault<Mix>>,
+    all: Vec<Place<U::Told>>,
+    /// Bits of the place that the unit is at, or was at last.
+    key: Vec<u8>,
+    /// Words of the unit while it is ahead of it.
+    words: Vec<u32>,
+    ahead: bool,
+    /// The bits are those of this place.
+    at: Option<usize>,
+    /// The last scan went along this trace of it.
+    last: Option<usize>,
+    /// That trace is gone again and again.
+    laps: bool,
+    /// The last scan told this, of this place.
+    told: Option<(usize, usize)>,
+    lap: Lap,
+    sums: Vec<u32>,
+    noted: Option<(usize, Noting, Vec<Noted>)>,
+    /// Traces that are kept.
+    kept: usize,
+    /// Scans that were stepped, of all.
+    counts: Counts,
+}
+
+/// What was stepped and what was not.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Counts {
+    /// Scans that were stepped.
+    pub stepped: u64,
+    /// Scans that were worked out from a trace, one by one.
+    pub traced: u64,
+    /// Scans that were skipped.
+    pub skipped: u64,
+    /// Traces that were kept.
+    pub kept: u64,
+}
+
+impl<U: Unit> Default for Skip<U> {
+    fn default() -> Self {
+        Self {
+            places: HashMap::default(),
+            all: Vec::new(),
+            key: Vec::new(),
+            words: Vec::new(),
+            ahead: false,
+            at: None,
+            last: None,
+            laps: false,
+            told: None,
+            lap: Lap::default(),
+            sums: Vec::new(),
+            noted: None,
+            kept: 0,
+            counts: Counts::default(),
+        }
+    }
+}
+
+/// How a scan went.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Went<'w, T> {
+    /// It tells what the scan before it told.
+    Same,
+    /// It was worked out.
+    Told(&'w T),
+    /// It is to be stepped, and then [`Skip::stepped`] called.
+    Step,
+}
+
+impl<U: Unit> Skip<U> {
+    /// Takes a scan. `same` says that nothing but gauges' values and travel differs from what was given before.
+    pub(crate) fn scan(&mut self, unit: &mut U, given: &Given<'_>, same: bool) -> Went<'_, U::Told> {
+        if same && self.laps && self.once_more(given.inputs) {
+            self.counts.skipped += 1;
+            return Went::Same;
+        }
+        self.end_laps();
+        if !same {
+            (self.at, self.last) = (None, None);
+        }
+        let at = match self.at {
+            Some(place) => place,
+            None => self.place(unit, given),
+        };
+        let last = self.last;
+        let found = self.all.get_mut(at).and_then(|place| place.find(last, &self.words, given.inputs));
+        if found.is_none() {
+            self.leave(unit);
+            self.counts.stepped += 1;
+            self.note(unit, given, at);
+            return Went::Step;
+        }
+        (self.at, self.last) = (Some(at), found);
+        self.goes(given.inputs)
+    }
+    /// One scan along the trace that was found.
+    fn goes(&mut self, inputs: &[u32]) -> Went<'_, U::Told> {
+        let place = self.at.and_then(|at| self.all.get(at));
+        let known = place.zip(self.last).and_then(|(place, last)| Some((place, place.traces.get(last)?)));
+        let Some((place, Known { trace, told, .. })) = known else { return Went::Step };
+        trace.go(&mut self.words, inputs, &mut self.sums);
+        self.laps = trace.laps(&self.words, inputs.len(), &mut self.lap);
+        self.ahead = true;
+        self.counts.traced += 1;
+        let told = self.at.zip(Some(*told));
+        if std::mem::replace(&mut self.told, told) == told {
+            return Went::Same;
+        }
+        match told.and_then(|(_, told)| place.told.get(told)) {
+            Some(told) => Went::Told(told),
+            None => Went::Same,
+        }
+    }
+
+    /// The scan was stepped, and told this: a trace of it is kept if it was noted.
+    pub(crate) fn stepped(&mut self, unit: &mut U, given: &Given<'_>, told: &U::Told) {
+        let Some((place, noting, after)) = self.noted.take() else { return };
+        unit.words(&mut self.words);
+        let mut bits = Vec::with_capacity(self.key.len());
+        unit.bits(given, &mut bits);
+        // What was noted is believed only where it is what the step did: the bits are those of the place, the words those noted.
+        let words = after.len() == self.words.len() && after.iter().zip(&self.words).all(|(n, word)| n.now() == *word);
+        if let (true, Some(place)) = (words && bits == self.key, self.all.get_mut(place))
+            && let Some(trace) = Trace::new(noting.kept(), &after, given.inputs.len())
+        {
+            place.keep(trace, told);
+            self.kept += 1;
+            self.counts.kept += 1;
+        }
+    }
+
+    /// The unit goes on by itself: it gets its words.
+    pub(crate) fn leave(&mut self, unit: &mut U) {
+        self.end_laps();
+        self.flush(unit);
+        (self.at, self.last, self.told) = (None, None, None);
+    }
+    /// Brings a copy of the unit to where it is by now.
+    pub(crate) fn catch_up(&self, unit: &mut U) {
+        if self.ahead {
+            let mut words = self.words.clone();
+            if let (true, Some(trace)) = (self.laps, self.trace()) {
+                trace.done(&mut words, &mut self.lap.clone());
+            }
+            unit.put(&words);
+        }
+    }
+    /// What was stepped and what was not.
+    pub(crate) fn counts(&self) -> Counts {
+        self.counts
+    }
+
+    /// The trace that the last scan went along.
+    fn trace(&self) -> Option<&Trace> {
+        let place = self.all.get(self.at?)?;
+        place.traces.get(self.last?).map(|known| &known.trace)
+    }
+    /// Goes the trace once more, if it is the way.
+    fn once_more(&mut self, inputs: &[u32]) -> bool {
+        let (Some(at), Some(last)) = (self.at, self.last) else { return false };
+        let known = self.all.get(at).and_then(|place| place.traces.get(last));
+        known.is_some_and(|known| known.trace.lap(&mut self.words, inputs, &mut self.lap))
+    }
+    fn end_laps(&mut self) {
+        if std::mem::take(&mut self.laps)
+            && let (Some(at), Some(last)) = (self.at, self.last)
+            && let Some(known) = self.all.get(at).and_then(|place| place.traces.get(last))
+        {
+            known.trace.done(&mut self.words, &mut self.lap);
+        }
+    }
+    fn flush(&mut self, unit: &mut U) {
+        if std::mem::take(&mut self.ahead) {
+            unit.put(&self.words);
+        }
+    }
+    /// Where the unit is.
+    fn place(&mut self, unit: &mut U, given: &Given<'_>) -> usize {
+        if !self.ahead {
+            unit.words(&mut self.words);
+        }
+        self.key.clear();
+        unit.bits(given, &mut self.key);
+        if self.kept >= MOST_KEPT || self.all.len() >= MOST_PLACES {
+            self.places.clear();
+            self.all.clear();
+            (self.told, self.kept) = (None, 0);
+        }
+        if let Some(place) = self.places.get(self.key.as_slice()) {
+            return *place;
+        }
+        self.places.insert(self.key.as_slice().into(), self.all.len());
+        self.all.push(Place::new());
+        self.all.len() - 1
+    }
+    /// Notes a scan that is about to be stepped, where that was asked for often enough.
+    fn note(&mut self, unit: &mut U, given: &Given<'_>, at: usize) {
+        let Some(place) = self.all.get_mut(at) else { return };
+        place.steps += 1;
+        if place.steps < place.waits {
+            return;
+        }
+        place.steps = 0;
+        // Where it comes to nothing it is asked for less often.
+        place.waits = place.waits.saturating_mul(4);
+        let mut noting = Noting::new(self.words.len());
+        self.noted = unit.note(&mut noting, given).map(|after| (at, noting, after));
+    }
+}
+
+/// Whether two samples differ in nothing but gauges' values and travel, and neither runs back.
+#[derive(Debug, Default)]
+pub(crate) struct Before {
+    channels: Vec<bool>,
+    health: Vec<Health>,
+    links: Vec<(bool, u8)>,
+    inputs: Vec<u32>,
+    runs_on: bool,
+}
+
+impl Before {
+    /// Takes a sample. Gives whether it is the same but for the gauges' values and travel; none if a source runs back.
+    pub(crate) fn same(&mut self, sample: &Sample) -> Option<bool> {
+        self.inputs.clear();
+        self.inputs.extend(sample.gauges.iter().map(|reading| reading.steps));
+        self.inputs.extend(sample.travel.iter().map(|mm| u32::try_from(*mm).unwrap_or(0)));
+        let links = || sample.links.iter().map(|frame| (frame.fresh, frame.order));
+        let health = || sample.gauges.iter().map(|reading| reading.health);
+        let runs_on = sample.travel.iter().all(|mm| *mm >= 0);
+        let same = self.runs_on
+            && self.channels == sample.channels
+            && self.health.iter().copied().eq(health())
+            && self.links.iter().copied().eq(links());
+        if !same {
+            self.channels.clone_from(&sample.channels);
+            self.health.clear();
+            self.health.extend(health());
+            self.links.clear();
+            self.links.extend(links());
+        }
+        self.runs_on = runs_on;
+        runs_on.then_some(same)
+    }
+    /// Gauges' values and travel of the last sample.
+    pub(crate) fn inputs(&self) -> &[u32] {
+        &self.inputs
+    }
+}
+
+/// What a sample is, beside the gauges' values and travel.
+pub(crate) fn levels(sample: &Sample, into: &mut Vec<u8>) {
+    let counts = [sample.channels.len(), sample.gauges.len(), sample.travel.len(), sample.links.len()];
+    into.extend(counts.iter().flat_map(|count| count.to_le_bytes()));
+    into.extend(sample.channels.iter().map(|level| u8::from(*level)));
+    into.extend(sample.gauges.iter().map(|reading| match reading.health {
+        Health::Good => 0,
+        Health::Doubtful => 1,
+        Health::Broken => 2,
+    }));
+    into.extend(sample.links.iter().flat_map(|frame| [u8::from(frame.fresh), frame.order]));
+}
+
+/// A quick sum over bytes. Who has the same is compared byte by byte.
+#[derive(Debug, Clone, Copy, Default)]
+struct Mix(u64);
+
+impl Hasher for Mix {
+    fn finish(&self) -> u64 {
+        self.0
+    }
+    fn write(&mut self, bytes: &[u8]) {
+        let (chunks, rest) = bytes.as_chunks::<8>();
+        let mut last = [0; 8];
+        for (cell, byte) in last.iter_mut().zip(rest) {
+            *cell = *byte;
+        }
+        for chunk in chunks.iter().chain(std::iter::once(&last)) {
+            let mixed = (self.0.rotate_left(5) ^ u64::from_le_bytes(*chunk)).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+            self.0 = mixed ^ (mixed >> 29);
+        }
+    }
+}

@@ -1,0 +1,161 @@
+//! Traces against the plain reading, on programs made by chance: wherever a trace fits, it does what the program does.
+
+use super::noting::{Noted, Noting};
+use super::trace::{Lap, Trace};
+use crate::run::Legible;
+use logic_rules::Plain;
+
+const WORDS: usize = 5;
+const INPUTS: usize = 2;
+
+/// Numbers by chance (xorshift64, Marsaglia 2003).
+struct Chance(u64);
+
+impl Chance {
+    fn below(&mut self, end: usize) -> usize {
+        self.0 ^= self.0 << 13;
+        self.0 ^= self.0 >> 7;
+        self.0 ^= self.0 << 17;
+        usize::try_from(self.0 >> 16).unwrap() % end
+    }
+    fn number(&mut self, end: u32) -> u32 {
+        u32::try_from(self.below(usize::try_from(end).unwrap())).unwrap()
+    }
+}
+
+#[derive(Debug, Clone, Copy)]
+enum Op {
+    Add(usize, usize, u32),
+    Sub(usize, usize),
+    Difference(usize, usize),
+    AtLeast(usize, u32),
+    And(usize, usize),
+    Or(usize, usize),
+    Xor(usize, usize),
+    Not(usize),
+    SetWord(usize, usize, usize),
+    Guarded(usize),
+}
+
+#[derive(Debug)]
+struct Program {
+    ops: Vec<Op>,
+    /// What each word becomes.
+    after: Vec<usize>,
+}
+
+/// A program of operations as the step makes them: words that grow, words that are set, comparisons that decide.
+fn program(chance: &mut Chance) -> Program {
+    let (mut words, mut bits, mut ops) = (WORDS + INPUTS, 1, Vec::new());
+    for _ in 0..6 + chance.below(14) {
+        let (x, y) = (chance.below(words), chance.below(words));
+        let (b, c) = (chance.below(bits), chance.below(bits));
+        ops.push(match chance.below(14) {
+            0..=2 => Op::Add(chance.below(WORDS), WORDS + chance.below(INPUTS), 20 + chance.number(60)),
+            3 => Op::Add(x, y, if chance.below(3) == 0 { u32::MAX } else { 10 + chance.number(60) }),
+            4 => Op::Sub(x, y),
+            5 => Op::Difference(x, y),
+            6..=8 => Op::AtLeast(x, chance.number(40)),
+            9 => Op::And(b, c),
+            10 => Op::Or(b, c),
+            11 => [Op::Xor(b, c), Op::Not(b)][chance.below(2)],
+            12 => Op::SetWord(b, x, y),
+            _ => Op::Guarded(b),
+        });
+        match ops.last().unwrap() {
+            Op::Add(..) | Op::Sub(..) | Op::Difference(..) => words += 1,
+            Op::AtLeast(..) | Op::And(..) | Op::Or(..) | Op::Xor(..) | Op::Not(..) => bits += 1,
+            Op::SetWord(..) | Op::Guarded(_) => {}
+        }
+    }
+    let becomes = |word| if chance.below(3) == 0 { word } else { chance.below(words) };
+    Program { ops, after: (0..WORDS).map(becomes).collect() }
+}
+
+/// Runs it; gives the words behind it, and its bits.
+fn run<A: Legible>(a: &mut A, program: &Program, given: &[A::Word]) -> (Vec<A::Word>, Vec<A::Bit>) {
+    let (mut words, mut bits) = (given.to_vec(), vec![a.bit(true)]);
+    let (one, mut skips) = (a.word(1), false);
+    for op in &program.ops {
+        match *op {
+            // Every input also counts, now and then, as one.
+            Op::Add(x, y, top) => {
+                words.push(if top % 3 == 0 { a.add(words[x], one, top) } else { a.add(words[x], words[y], top) });
+            }
+            Op::Sub(x, y) => words.push(a.sub(words[x], words[y])),
+            Op::Difference(x, y) => words.push(a.difference(words[x], words[y])),
+            Op::AtLeast(x, limit) => bits.push(a.at_least(words[x], limit)),
+            Op::And(b, c) => bits.push(a.and(bits[b], bits[c])),
+            Op::Or(b, c) => bits.push(a.or(bits[b], bits[c])),
+            Op::Xor(b, c) => bits.push(a.xor(bits[b], bits[c])),
+            Op::Not(b) => bits.push(a.not(bits[b])),
+            Op::SetWord(b, x, y) if !skips => {
+                let (when, new) = (bits[b], words[y]);
+                a.set_word(when, &mut words[x], new);
+            }
+            Op::SetWord(..) => {}
+            Op::Guarded(b) => skips = !a.possible(bits[b]),
+        }
+    }
+    (program.after.iter().map(|at| words[*at]).collect(), bits)
+}
+
+fn plain(program: &Program, words: &[u32], inputs: &[u32]) -> (Vec<u32>, Vec<bool>) {
+    run(&mut Plain, program, &[words, inputs].concat())
+}
+
+#[test]
+fn a_trace_that_fits_does_what_the_program_does() {
+    let mut chance = Chance(0x1D87_2B41_C3A5_9F6E);
+    let [mut made, mut fitted, mut lapped, mut far] = [0_u32; 4];
+    for _ in 0..6_000 {
+        let program = program(&mut chance);
+        let draw = |chance: &mut Chance, count: usize| -> Vec<u32> { (0..count).map(|_| chance.number(50)).collect() };
+        let (words, inputs) = (draw(&mut chance, WORDS), draw(&mut chance, INPUTS));
+        let mut noting = Noting::new(WORDS);
+        let all = [&words[..], &inputs[..]].concat();
+        let given: Vec<Noted> = (0..).zip(&all).map(|(place, now)| Noted::at(place, *now)).collect();
+        let (after, bits) = run(&mut noting, &program, &given);
+        let told: Vec<bool> = bits.iter().map(|bit| noting.decides(*bit)).collect();
+        let expected = plain(&program, &words, &inputs);
+        let now: Vec<u32> = after.iter().map(Noted::now).collect();
+        assert_eq!((&now, &told), (&expected.0, &expected.1), "{program:?} on {words:?}, {inputs:?}");
+        let Some(trace) = Trace::new(noting.kept(), &after, INPUTS) else { continue };
+        made += 1;
+        assert!(trace.fits(&words, &inputs), "a trace fits what it is of: {program:?}");
+        for _ in 0..30 {
+            let mut near = |of: &[u32]| -> Vec<u32> {
+                of.iter().map(|now| if chance.below(2) == 0 { *now } else { chance.number(60) }).collect()
+            };
+            let (mut words, inputs) = (near(&words), near(&inputs));
+            if !trace.fits(&words, &inputs) {
+                continue;
+            }
+            fitted += 1;
+            let expected = plain(&program, &words, &inputs);
+            trace.go(&mut words, &inputs, &mut Vec::new());
+            assert_eq!((&words, &told), (&expected.0, &expected.1), "{program:?} on {inputs:?}");
+            let mut lap = Lap::default();
+            if !trace.laps(&words, INPUTS, &mut lap) {
+                continue;
+            }
+            // From here on the program is stepped beside the laps, which write their words at the end.
+            let mut stepped = words.clone();
+            for scan in 0..40_u32 {
+                let inputs: Vec<u32> =
+                    inputs.iter().map(|now| if chance.below(4) == 0 { chance.number(6) } else { *now }).collect();
+                if !trace.lap(&mut words, &inputs, &mut lap) {
+                    break;
+                }
+                let expected = plain(&program, &stepped, &inputs);
+                assert_eq!(told, expected.1, "{program:?} in lap {scan}");
+                stepped = expected.0;
+                lapped += 1;
+                far += u32::from(scan > 5);
+            }
+            trace.done(&mut words, &mut lap);
+            assert_eq!(words, stepped, "{program:?} behind its laps");
+        }
+    }
+    assert!(made > 3_000 && fitted > 30_000 && lapped > 10_000 && far > 2_000, "{made} {fitted} {lapped} {far}");
+}

@@ -1,0 +1,341 @@
+//! A way through a scan that has been gone before: when it is the way again, what it makes of the words, and for how many scans it can
+//! be gone on and on without asking again.
+
+use super::noting::{Guard, Noted, Place, Sum};
+
+/// What a scan makes of a word.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Change {
+    /// A number.
+    Put(u32),
+    /// It grows by a number, or by an input, up to a top.
+    Grow(u32, Option<usize>, u32),
+    /// An input.
+    Last(usize),
+    /// Another sum, up to a top.
+    Sum(Sum, u32),
+}
+
+/// Bounds of two places together, of which the first is a word.
+#[derive(Debug, Clone, Copy)]
+struct Pair {
+    word: usize,
+    other: usize,
+    least: i64,
+    most: i64,
+    /// While the trace is gone again and again: the word grows by this input.
+    grows: bool,
+}
+
+/// A way through a scan, from bits that it leaves as they are.
+#[derive(Debug)]
+pub(super) struct Trace {
+    /// Bounds of each word, then of each input.
+    least: Vec<u32>,
+    most: Vec<u32>,
+    pairs: Vec<Pair>,
+    /// What else must come out as it did.
+    others: Vec<Guard>,
+    /// Those of them that inputs can make come out otherwise.
+    given: Vec<Guard>,
+    /// Words that change.
+    changes: Vec<(usize, Change)>,
+    /// Those that become an input, and which.
+    follow: Vec<(usize, usize)>,
+    words: usize,
+    /// It can be gone again and again.
+    lasts: bool,
+}
+
+/// A trace that is gone again and again: what is still free, and what has been gone.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Lap {
+    left: u32,
+    gone: u32,
+    least: Vec<u32>,
+    most: Vec<u32>,
+    /// For each input, what all of it may come to from here on, and what it has come to.
+    room: Vec<u64>,
+    run: Vec<u64>,
+}
+
+fn number(value: i64) -> u32 {
+    u32::try_from(value.max(0)).unwrap_or(u32::MAX)
+}
+
+impl Trace {
+    /// From what a scan noted; none if a word behind it is no sum.
+    pub(super) fn new(guards: &[Guard], after: &[Noted], inputs: usize) -> Option<Self> {
+        let words = after.len();
+        let mut trace = Self {
+            least: vec![0; words + inputs],
+            most: vec![u32::MAX; words + inputs],
+            pairs: Vec::new(),
+            others: Vec::new(),
+            given: Vec::new(),
+            changes: Vec::new(),
+            follow: Vec::new(),
+            words,
+            lasts: false,
+        };
+        for guard in guards {
+            trace.take(guard);
+        }
+        for (word, noted) in after.iter().enumerate() {
+            let place = Place::try_from(word).ok()?;
+            let (sum, top) = noted.sum()?;
+            if sum != Sum::at(place) || top < u32::MAX {
+                let change = change(&sum, top, place, words);
+                if let Change::Last(input) = change {
+                    trace.follow.push((word, input));
+                }
+                trace.changes.push((word, change));
+            }
+        }
+        trace.given = trace.others.iter().filter(|guard| trace.is_given(guard)).copied().collect();
+        for at in 0..trace.pairs.len() {
+            let grows =
+                trace.pairs.get(at).is_some_and(|pair| matches!(trace.change(pair.word), Some(Change::Grow(..))));
+            if let Some(pair) = trace.pairs.get_mut(at) {
+                pair.grows = grows;
+            }
+        }
+        trace.lasts = trace.can_last();
+        Some(trace)
+    }
+
+    /// Takes up what a comparison demands.
+    fn take(&mut self, guard: &Guard) {
+        let (mut plus, mut minus) = (guard.sum.plus(), guard.sum.minus());
+        let places = (plus.next(), plus.next(), plus.next(), minus.next(), minus.next());
+        let bound = guard.least.saturating_sub(guard.sum.rest());
+        let here = |place: Place| usize::from(place);
+        match places {
+            _ if guard.apart => self.other(guard),
+            (Some(place), None, None, None, None) => self.bound(here(place), bound, guard.holds),
+            // A number less the word: from the other side.
+            (None, None, None, Some(place), None) => {
+                self.bound(here(place), bound.saturating_neg().saturating_add(1), !guard.holds);
+            }
+            (Some(a), Some(b), None, None, None) if here(a.min(b)) < self.words => {
+                self.pair(here(a.min(b)), here(a.max(b)), bound, guard.holds);
+            }
+            _ => self.other(guard),
+        }
+    }
+    fn other(&mut self, guard: &Guard) {
+        if !self.others.contains(guard) {
+            self.others.push(*guard);
+        }
+    }
+    /// A place reaches a bound, or does not.
+    fn bound(&mut self, place: usize, bound: i64, reaches: bool) {
+        if let (true, Some(least)) = (reaches, self.least.get_mut(place)) {
+            *least = (*least).max(number(bound));
+        }
+        if let (false, Some(most)) = (reaches, self.most.get_mut(place)) {
+            *most = (*most).min(number(bound.saturating_sub(1)));
+        }
+    }
+    fn pair(&mut self, word: usize, other: usize, bound: i64, reaches: bool) {
+        let (least, most) = if reaches { (bound, i64::MAX) } else { (i64::MIN, bound.saturating_sub(1)) };
+        if let Some(pair) = self.pairs.iter_mut().find(|pair| (pair.word, pair.other) == (word, other)) {
+            (pair.least, pair.most) = (pair.least.max(least), pair.most.min(most));
+        } else {
+            self.pairs.push(Pair { word, other, least, most, grows: false });
+        }
+    }
+    fn change(&self, word: usize) -> Option<Change> {
+        let at = self.changes.binary_search_by_key(&word, |(word, _)| *word).ok()?;
+        self.changes.get(at).map(|(_, change)| *change)
+    }
+    /// Whether bounds of all scans to come can be told from here on.
+    fn can_last(&self) -> bool {
+        let grows = |place: usize| matches!(self.change(place), Some(Change::Grow(..)));
+        let stays = |place: usize| matches!(self.change(place), Some(Change::Put(_)) | None);
+        let known = |change: &Change| !matches!(change, Change::Sum(..) | Change::Grow(1.., Some(_), _));
+        let bounded = |pair: &Pair| match (self.change(pair.word), pair.other.checked_sub(self.words)) {
+            (Some(Change::Grow(_, grown, _)), Some(input)) => grown == Some(input),
+            (_, Some(_)) => stays(pair.word),
+            (_, None) => stays(pair.word) && stays(pair.other),
+        };
+        self.changes.iter().all(|(_, change)| known(change))
+            && self.pairs.iter().all(bounded)
+            && !self.others.iter().any(|guard| guard.places().any(grows))
+    }
+    /// Whether a comparison can come out otherwise while what grows is not asked.
+    fn is_given(&self, guard: &Guard) -> bool {
+        guard.places().any(|place| place >= self.words || matches!(self.change(place), Some(Change::Last(_))))
+    }
+
+    /// Whether it is the way of a scan with these words and inputs.
+    pub(super) fn fits(&self, words: &[u32], inputs: &[u32]) -> bool {
+        self.within(words, inputs)
+            && self.pairs.iter().all(|pair| pair.fits(words, inputs))
+            && self.others.iter().all(|guard| guard.again(words, inputs))
+    }
+    fn within(&self, words: &[u32], inputs: &[u32]) -> bool {
+        let (Some((least, low)), Some((most, high))) =
+            (self.least.split_at_checked(words.len()), self.most.split_at_checked(words.len()))
+        else {
+            return false;
+        };
+        all_within(words, least, most) && all_within(inputs, low, high)
+    }
+    /// One scan along it.
+    pub(super) fn go(&self, words: &mut [u32], inputs: &[u32], sums: &mut Vec<u32>) {
+        let at = |input: usize| inputs.get(input).copied().unwrap_or(0);
+        sums.clear();
+        for (_, change) in &self.changes {
+            if let Change::Sum(sum, top) = change {
+                sums.push(number(sum.value(words, inputs)).min(*top));
+            }
+        }
+        let mut sums = sums.iter();
+        for (word, change) in &self.changes {
+            let Some(cell) = words.get_mut(*word) else { continue };
+            *cell = match *change {
+                Change::Put(number) => number,
+                Change::Grow(by, input, top) => cell.saturating_add(by).saturating_add(input.map_or(0, at)).min(top),
+                Change::Last(input) => at(input),
+                Change::Sum(..) => sums.next().copied().unwrap_or(0),
+            };
+        }
+    }
+
+    /// Begins to go it again and again, if that is possible.
+    pub(super) fn laps(&self, words: &[u32], inputs: usize, lap: &mut Lap) -> bool {
+        let (Some((least, low)), Some((most, high))) =
+            (self.least.split_at_checked(self.words), self.most.split_at_checked(self.words))
+        else {
+            return false;
+        };
+        if !self.lasts || !all_within(words, least, most) {
+            return false;
+        }
+        (lap.left, lap.gone) = (u32::MAX, 0);
+        lap.least.clear();
+        lap.least.extend_from_slice(low);
+        lap.most.clear();
+        lap.most.extend_from_slice(high);
+        lap.room.clear();
+        lap.room.resize(inputs, u64::MAX);
+        lap.run.clear();
+        lap.run.resize(inputs, 0);
+        for (word, change) in &self.changes {
+            let (Some(now), Some(least), Some(most)) = (words.get(*word), least.get(*word), most.get(*word)) else {
+                return false;
+            };
+            let free = most.saturating_sub(*now);
+            match *change {
+                Change::Put(number) if number != *now => return false,
+                Change::Grow(.., top) if *now > top => return false,
+                Change::Put(_) | Change::Sum(..) => {}
+                // The last of these scans begins with the last number that is allowed.
+                Change::Grow(by, None, _) => lap.left = lap.left.min((free / by.max(1)).saturating_add(1)),
+                Change::Grow(_, Some(input), _) => lap.holds(input, u64::from(free)),
+                Change::Last(input) => lap.narrows(input, i64::from(*least), i64::from(*most)),
+            }
+        }
+        for pair in &self.pairs {
+            let now = words.get(pair.word).map_or(0, |now| i64::from(*now));
+            let (least, most) = (pair.least.saturating_sub(now), pair.most.saturating_sub(now));
+            match pair.other.checked_sub(self.words) {
+                Some(input) if pair.grows => {
+                    lap.narrows(input, least, i64::MAX);
+                    lap.holds(input, u64::try_from(most).unwrap_or(0));
+                }
+                Some(input) => lap.narrows(input, least, most),
+                None if !pair.fits(words, &[]) => return false,
+                None => {}
+            }
+        }
+        self.others.iter().all(|guard| self.is_given(guard) || guard.again(words, &[]))
+    }
+    /// Goes it once more, if it is the way; words that grow are written by [`Self::done`].
+    pub(super) fn lap(&self, words: &mut [u32], inputs: &[u32], lap: &mut Lap) -> bool {
+        if lap.left == 0 || !all_within(inputs, &lap.least, &lap.most) {
+            return false;
+        }
+        let runs = inputs.iter().zip(&lap.run).zip(&lap.room);
+        let mut roomy = runs.map(|((input, run), room)| run + u64::from(*input) <= *room);
+        if !roomy.all(|roomy| roomy) || !self.given.iter().all(|guard| guard.again(words, inputs)) {
+            return false;
+        }
+        for (run, input) in lap.run.iter_mut().zip(inputs) {
+            *run += u64::from(*input);
+        }
+        for (word, input) in &self.follow {
+            if let (Some(cell), Some(input)) = (words.get_mut(*word), inputs.get(*input)) {
+                *cell = *input;
+            }
+        }
+        lap.left -= 1;
+        lap.gone += 1;
+        true
+    }
+    /// Writes what the laps came to.
+    pub(super) fn done(&self, words: &mut [u32], lap: &mut Lap) {
+        for (word, change) in &self.changes {
+            if let (Change::Grow(by, input, top), Some(cell)) = (change, words.get_mut(*word)) {
+                let run = input.and_then(|input| lap.run.get(input)).copied().unwrap_or(0);
+                let grown = u64::from(*cell) + u64::from(*by) * u64::from(lap.gone) + run;
+                *cell = u32::try_from(grown).unwrap_or(u32::MAX).min(*top);
+            }
+        }
+        *lap = Lap::default();
+    }
+}
+
+impl Pair {
+    fn fits(&self, words: &[u32], inputs: &[u32]) -> bool {
+        let at = |place: usize| words.get(place).or_else(|| inputs.get(place.checked_sub(words.len())?));
+        let both = [self.word, self.other].map(|place| at(place).map_or(0, |word| i64::from(*word)));
+        (self.least..=self.most).contains(&both.iter().sum())
+    }
+}
+
+impl Lap {
+    fn holds(&mut self, input: usize, room: u64) {
+        if let Some(has) = self.room.get_mut(input) {
+            *has = (*has).min(room);
+        }
+    }
+    fn narrows(&mut self, input: usize, least: i64, most: i64) {
+        if let (Some(low), Some(high)) = (self.least.get_mut(input), self.most.get_mut(input)) {
+            *low = (*low).max(number(least));
+            *high = (*high).min(number(most));
+            // Nothing is below 0.
+            if most < 0 {
+                self.left = 0;
+            }
+        }
+    }
+}
+
+/// What a sum makes of the word at a place.
+fn change(sum: &Sum, top: u32, place: Place, words: usize) -> Change {
+    let mut added = sum.plus();
+    let first = [added.next(), added.next(), added.next()];
+    let input = |at: Place| usize::from(at).checked_sub(words);
+    match (first, sum.minus().next()) {
+        ([None, ..], None) => Change::Put(number(sum.rest())),
+        ([Some(one), None, _], None) if one == place && sum.rest() >= 0 => Change::Grow(number(sum.rest()), None, top),
+        ([Some(one), None, _], None) if sum.rest() == 0 && top == u32::MAX => {
+            input(one).map_or(Change::Sum(*sum, top), Change::Last)
+        }
+        ([Some(one), Some(other), None], None) if sum.rest() == 0 && (one == place || other == place) => {
+            let other = if one == place { other } else { one };
+            input(other).map_or(Change::Sum(*sum, top), |input| Change::Grow(0, Some(input), top))
+        }
+        _ => Change::Sum(*sum, top),
+    }
+}
+
+fn all_within(all: &[u32], least: &[u32], most: &[u32]) -> bool {
+    let bounds = all.iter().zip(least).zip(most);
+    // Without a branch, many at a time.
+    let outside =
+        bounds.fold(0, |outside, ((word, least), most)| outside | u32::from(word < least) | u32::from(word > most));
+    all.len() == least.len() && outside == 0
+}

@@ -1,0 +1,68 @@
+"""Tries what the manual says of seasons: its two ways to hand out parts give the results that one run keeps.
+
+`python3 tests/python/season.py HALTPROOF RULES .. -- RECORDING ..` makes a list of parts, a recording each, given twice under two names, and runs
+the examples of `host-tools/manual/season.md` on it. Then a result is cut short and a recording is changed: those parts alone may be done again.
+"""
+import json
+import os
+import pathlib
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+
+MANUAL = pathlib.Path(__file__).parents[2] / "host-tools/manual/season.md"
+
+
+def main(haltproof, rules, recordings):
+    folder = pathlib.Path(tempfile.mkdtemp(prefix="haltproof-season-"))
+    try:
+        (folder / "haltproof").symlink_to(pathlib.Path(haltproof).resolve())
+        parts = []
+        for turn in "ab":
+            for i, recording in enumerate(recordings):
+                own = folder / f"{turn}{i}.csv"
+                shutil.copy(recording, own)
+                parts.append({"name": f"{turn}-{i}", "rules": [str(pathlib.Path(rule).resolve()) for rule in rules], "recordings": [str(own)]})
+        (folder / "parts.jsonl").write_text("".join(json.dumps(part) + "\n" for part in parts))
+        env = os.environ | {"PATH": f"{folder}:{os.environ['PATH']}"}
+
+        def run(*words, text=None):
+            return subprocess.run(words, cwd=folder, env=env, capture_output=True, text=True, input=text)
+
+        def season():
+            done = run("haltproof", "season", "parts.jsonl", "--into", "kept", "--format", "json")
+            assert done.returncode < 2, done.stderr
+            return json.loads(done.stdout)
+
+        first = season()
+        assert (first["parts"], first["stood"], first["broken"]) == (len(parts), 0, 0), first
+        kept = {part["name"]: (folder / "kept" / f"{part['name']}.json").read_text() for part in parts}
+        again = season()
+        assert again == first | {"stood": len(parts)}, again
+
+        text = MANUAL.read_text()
+        shell = re.search(r"^\$ (xargs .*)$", text, re.M).group(1)
+        # A part that has something to report has status 1, which xargs tells as 123.
+        assert run("sh", "-c", shell).returncode in (0, 123)
+        lines = (folder / "results.jsonl").read_text().splitlines(keepends=True)
+        assert {json.loads(line)["name"]: line for line in lines} == kept, "xargs gives other results"
+        (folder / "example.py").write_text(re.search(r"```python\n(.*?)```", text, re.S).group(1))
+        done = run(sys.executable, "example.py")
+        assert done.stdout.strip() == str(first["stops"]), done.stderr + done.stdout
+
+        broken = folder / "kept/a-0.json"
+        broken.write_text(kept["a-0"][:-40])
+        with (folder / "b0.csv").open("a") as recording:
+            recording.write("\n")
+        assert season()["stood"] == len(parts) - 2, "a result that was cut short and one of other bytes are done again"
+        assert broken.read_text() == kept["a-0"]
+        print(f"{len(parts)} parts: one run, xargs and Python give the same results; what was cut short or changed was done again, nothing else")
+    finally:
+        shutil.rmtree(folder)
+
+
+if __name__ == "__main__":
+    at = sys.argv.index("--")
+    main(sys.argv[1], sys.argv[2:at], sys.argv[at + 1:])
