@@ -75,16 +75,21 @@ fn told(
 #[cfg(test)]
 mod tests {
     use crate::load::load;
+    use crate::text::finding::Finding;
     use crate::text::parse::Source;
 
-    /// Codes and main labels of what is found in the demo with a change.
-    fn found(old: &str, new: &str) -> Vec<(&'static str, String)> {
+    /// What is found in the demo with a change.
+    fn findings(old: &str, new: &str) -> Vec<Finding> {
         let text = include_str!("../../demo/drive-terminal.rules");
         assert!(text.contains(old));
         let rules = Source { path: "a".into(), bytes: text.replacen(old, new, 1).into_bytes() };
         let asked = include_str!("../../demo/drive-terminal.requirements.rules");
-        let loaded = load(vec![rules, Source { path: "b".into(), bytes: asked.into() }]);
-        loaded.findings.iter().map(|f| (f.code.text(), f.labels.first().map_or("", |l| &l.1).to_owned())).collect()
+        load(vec![rules, Source { path: "b".into(), bytes: asked.into() }]).findings
+    }
+
+    /// Its codes and main labels.
+    fn found(old: &str, new: &str) -> Vec<(&'static str, String)> {
+        findings(old, new).iter().map(|f| (f.code.text(), f.labels.first().map_or("", |l| &l.1).to_owned())).collect()
     }
 
     #[test]
@@ -113,6 +118,11 @@ mod tests {
             "pulses at least 110 ms\n    settles 80 ms, covered for at most 1.20 m",
         );
         assert_eq!(codes(old, new), ["pulse-unfounded", "window-tight", "window-tight"]);
+        let first = findings(old, new).swap_remove(0);
+        assert!(first.message.ends_with("is said to pulse for at least 110 ms, and a fast carrier gives 80 ms"));
+        assert!(
+            first.help.unwrap_or_default().starts_with("it settles for 80 ms, which with two scans outlasts the flag")
+        );
         // A window beside the nominal run, or around one at rope speed, is told of once.
         assert_eq!(codes("to 6.75 m", "to 6.30 m"), ["window-misses-run"]);
         assert_eq!(codes("takes 4.55 m", "takes 4.20 m"), ["window-at-rope-speed"]);
