@@ -114,6 +114,7 @@ pub const SUPERVISED: &[Planted] = &[
         "S49",
         &[("early emergency, late emergency, stray emergency", "early emergency, late emergency, stray brake")],
     ),
+    ("a carrier may creep for longer", "return", "S51", &[("at most 30 s while", "at most 33 s while")]),
     ("the reset acts sooner", "return", "S39", &[("when rope still for 2 s", "when rope still for 1.8 s")]),
     ("a start is permitted sooner", "drive", "S54", &[("restart no sooner than 10 s", "restart no sooner than 9 s")]),
     (

@@ -84,21 +84,28 @@ pub(super) fn lemmas(scene: &mut Scene<'_>) {
         if let WatchKind::Travel(travel) = &watch.kind
             && (travel.from, travel.to) == (from, to)
         {
-            let (name, travel) = (watch.name.text.clone(), travel.clone());
-            if let Some(rule) = rule(scene, &name, &travel) {
+            let (name, mut travel) = (watch.name.text.clone(), travel.clone());
+            let mut count = "age";
+            // In time it is the backstop that answers where a window is measured in rope.
+            if let (Measured::Time { .. }, Measured::Rope(_), Some(backstop)) =
+                (measured, travel.measured, travel.backstop)
+            {
+                (count, travel.latest) = ("time", backstop);
+            }
+            if let Some(rule) = rule(scene, &name, &travel, count) {
                 window(scene, &own, &rule, &travel, measured, latest);
             }
         }
     }
 }
 
-fn rule(scene: &Scene<'_>, name: &str, travel: &Travel) -> Option<Rule> {
+fn rule(scene: &Scene<'_>, name: &str, travel: &Travel, count: &str) -> Option<Rule> {
     let places = 0..travel.capacity;
     let cells =
         |what: &str| places.clone().map(|i| scene.cell(&format!("{name}.{i}"), what)).collect::<Option<Vec<_>>>();
     Some(Rule {
         taken: cells("taken")?,
-        ages: cells("age")?,
+        ages: cells(count)?,
         excusing: scene.cell(name, "excusing")?,
         run: scene.cell(name, "run")?,
         excuses: scene.cell(name, "excuses")?,

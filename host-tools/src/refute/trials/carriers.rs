@@ -2,6 +2,7 @@
 
 use super::super::acts::Act;
 use super::super::boot::{self, Boots, Shop, even};
+use super::super::contexts::head;
 use super::super::routes::Left;
 use super::super::world::Rate;
 use crate::station::{Measured, Scans, WatchKind};
@@ -88,6 +89,12 @@ pub(super) fn arrivals(
         (Some(slow(4)), None),
         (Some(tiny), Some(cruise)),
     ];
+    if !rope {
+        // Nobody is known to be there until so long has passed; then one comes and creeps without an end.
+        let creeps = [tiny, Act::Wait(u32::try_from(latest).unwrap_or(0).saturating_add(within + 4))];
+        let comes = [cruise, Act::Carrier(head(shop.routes, from)), Act::Deviate(from, to, None), Act::Rise(from)];
+        trials.push([&creeps[..], &comes, &[Act::Wait(6)], &creeps].concat());
+    }
     let tail = u32::try_from(latest * boots.cruise.scans / boots.cruise.mm.max(1)).unwrap_or(0) + within + 40;
     let mut deeper = Vec::new();
     for (at_start, at_end) in schedules {
