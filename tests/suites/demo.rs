@@ -278,7 +278,10 @@ fn the_lanes_say_what_they_should() {
         if std::env::var("UPDATE_GOLDEN").is_ok_and(|value| value == "1") {
             fs::write(&golden, &said).unwrap();
         }
-        assert!(published::published(&station).iter().all(|limit| limit.kept == Some(true)));
+        // The return terminal has a window in time: nothing is known of carriers behind it while the rope leaves its band.
+        let unsure: Vec<_> =
+            published::published(&station).into_iter().filter(|limit| limit.kept != Some(true)).collect();
+        assert!(unsure.iter().all(|limit| limit.kept.is_none() && terminal == "return"), "{unsure:?}");
         assert_eq!(said, fs::read_to_string(&golden).unwrap(), "UPDATE_GOLDEN=1 rewrites the golden text");
     }
 }

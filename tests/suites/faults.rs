@@ -28,6 +28,7 @@ const WITHOUT_CASE: &[Code] = &[
     // About more mistakes than anybody reads.
     Code::FindingsMany,
     // Notes.
+    Code::ApartUnknown,
     Code::ConditionLarge,
     Code::LimitRounded,
     Code::WindowWide,

@@ -3,7 +3,7 @@
 use super::length;
 use crate::lane::apart::apart;
 use crate::lane::stands::of_watches;
-use crate::lane::words::signed_metres;
+use crate::lane::words::{signed_metres, speed};
 use crate::lane::{nominal_run, place_of};
 use crate::station::{LoadsOn, Station, WatchKind};
 use crate::text::codes::Code;
@@ -38,26 +38,44 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
 }
 
 fn near(station: &Station, found: &mut Vec<Finding>) {
-    let (Some(lane), Some(kept)) = (&station.lane, apart(station)) else { return };
-    // Only with the length of a carrier is it known whether two touch.
-    let Some(body) = lane.body else { return };
-    if kept.least <= 0 {
+    let (Some(lane), Some(apart)) = (&station.lane, apart(station)) else { return };
+    // Where a lane says how long carriers are or where people get on, it is asked whether they touch.
+    if !apart.complete && (lane.body.is_some() || lane.loads.is_some()) {
+        let reached = apart.kept.map_or_else(
+            || "nothing keeps carriers apart on the lane".to_owned(),
+            |kept| {
+                format!(
+                    "carriers are known to be kept apart from {} to {} only",
+                    length(kept.from.into()),
+                    length(kept.to.into())
+                )
+            },
+        );
+        found.push(
+            Finding::new(Code::ApartUnknown, reached)
+                .at(lane.name.place, "elsewhere nothing is known of how near they come")
+                .help("let a spacing and travels in rope, in every mode and under no bypass, follow each other over the lane"),
+        );
+    }
+    if let Some(kept) = apart.kept.filter(|kept| kept.least <= 0) {
         let message = format!(
             "two carriers that keep every limit touch: {} apart, the first at {}",
             signed_metres(kept.least),
             length(kept.least_at.into())
         );
+        let body =
+            lane.body.map_or_else(|| "without length".to_owned(), |body| format!("{} long", length(body.into())));
         found.push(
             Finding::new(Code::CarriersTouch, message)
-                .at(lane.name.place, format!("a carrier is {} long", length(body.into())))
+                .at(lane.name.place, format!("a carrier is taken to be {body}"))
                 .help("widen the spacing, or narrow the windows of the travels up to there"),
         );
         return;
     }
-    for travel in &kept.travels {
+    // Cabins are held to the speed at which they may touch, among the published limits.
+    let cabins = lane.loads.is_some_and(|loads| loads.kind == LoadsOn::ClosedCabins);
+    for travel in &apart.travels {
         let Some(watch) = station.watches.get(travel.watch) else { continue };
-        // Cabins are held to the speed at which they may touch, among the published limits.
-        let cabins = lane.loads.is_some_and(|loads| loads.kind == LoadsOn::ClosedCabins);
         if let (Some(most), Some(contact), false) = (travel.late_at_most, travel.contact, cabins) {
             let message = format!(
                 "'{}' finds a carrier that stands still after {} of rope, and the next one has come to it by then",
@@ -71,26 +89,27 @@ fn near(station: &Station, found: &mut Vec<Finding>) {
             };
             found.push(
                 Finding::new(Code::LatePastContact, message)
-                    .at(watch.name.place, format!("at up to {}; {latest}", crate::lane::words::speed(contact.speed)))
+                    .at(watch.name.place, format!("at up to {}; {latest}", speed(contact.speed)))
                     .help("lower the late limit, widen the spacing, or brake harder"),
             );
         }
         let WatchKind::Travel(rule) = &watch.kind else { continue };
-        let nominal = f64::from(lane.every);
         let run = place_of(station, rule.from)
             .zip(place_of(station, rule.to))
             .and_then(|(from, to)| nominal_run(lane, from, to));
-        let told = run.is_some_and(|run| (run / nominal - 1e-9).ceil() > f64::from(rule.capacity));
-        if travel.under_way > rule.capacity && !told {
+        let told = run.is_some_and(|run| (run / f64::from(lane.every.max(1)) - 1e-9).ceil() > f64::from(rule.capacity));
+        if let (Some(under_way), Some(rope), false) = (travel.under_way, travel.rope, told)
+            && under_way > rule.capacity
+        {
             let message = format!(
-                "travel '{}' follows no more than {} at once, and up to {} slow ones are under way",
-                watch.name.text, rule.capacity, travel.under_way
+                "travel '{}' follows no more than {} at once, and up to {under_way} slow ones are under way",
+                watch.name.text, rule.capacity
             );
             found.push(
                 Finding::new(Code::CapacityExceeded, message)
                     .at(watch.name.place, format!("each takes up to {} of rope", length(travel.late.into())))
-                    .at(lane.name.place, format!("as near as {}", length(travel.rope.into())))
-                    .help(format!("write 'up to {} carriers under way'", travel.under_way)),
+                    .at(lane.name.place, format!("as near as {}", length(rope.into())))
+                    .help(format!("write 'up to {under_way} carriers under way'")),
             );
         }
     }

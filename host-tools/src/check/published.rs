@@ -8,6 +8,10 @@ use crate::text::finding::Finding;
 pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
     for limit in published(station) {
         let (Some(false), Some(place)) = (limit.kept, limit.place) else { continue };
+        // What concerns people who get on is told where the lane says that they do.
+        if limit.matter == Matter::Monitored && station.lane.as_ref().is_none_or(|lane| lane.loads.is_none()) {
+            continue;
+        }
         let (code, help) = match limit.matter {
             Matter::LineSpeed => (Code::LineFast, "lower the line speed, or note which rules allow more"),
             Matter::LoadingSpeed => (Code::LoadingFast, "slow carriers more, or correct where people get on"),

@@ -5,12 +5,13 @@
 //! Values of the French order are those of the French ministerial order of 7 August 2009 on aerial ropeways (NOR DEVT0916606A),
 //! read in a public mirror of the law.
 
-use super::apart::{Apart, apart};
+use super::apart::{Apart, Holds, apart};
 use super::course::Course;
-use super::rope::line_speed;
+use super::place_of;
+use super::rope::{line_speed, rope};
 use super::stands::{of_watches, up};
-use super::words::{metres, seconds, speed};
-use crate::station::{Lane, LoadsOn, Station, WatchKind};
+use super::words::{metres, seconds, seconds_down, speed};
+use crate::station::{Lane, LoadsOn, Station, Watch, WatchKind};
 use crate::text::place::Place;
 
 /// What a published rule limits.
@@ -81,11 +82,9 @@ pub fn published(station: &Station) -> Vec<Published> {
         let kept = apart(station);
         out.extend(line(station, lane));
         out.extend(loading(station, lane));
-        if lane.loads.is_some() {
-            out.extend(interval(station, lane, kept.as_ref()));
-            out.push(monitored(station, lane));
-        }
-        out.extend(loading_monitored(station, lane));
+        out.extend(interval(station, lane, kept.as_ref()));
+        out.push(monitored(station, lane));
+        out.extend(loading_monitored(station, lane, kept.as_ref()));
         out.extend(impact(lane, kept.as_ref()));
     }
     out.push(restart(station));
@@ -152,34 +151,50 @@ fn between_us(station: &Station, rope: u32) -> Option<u64> {
     Some(u64::from(rope) * 1_000_000 / u64::from(line_speed(station)?.max(1)))
 }
 
-fn interval(station: &Station, lane: &Lane, kept: Option<&Apart>) -> Option<Published> {
-    let rope = kept.map_or(lane.least_every.unwrap_or(lane.every), |kept| kept.least_rope);
-    let us = between_us(station, rope)?;
+/// Least rope between two carriers, where it is known all over the lane.
+fn least_rope(apart: Option<&Apart>) -> Option<u32> {
+    apart.filter(|apart| apart.complete).and_then(|apart| apart.kept).map(|kept| kept.least_rope)
+}
+
+fn interval(station: &Station, lane: &Lane, apart: Option<&Apart>) -> Option<Published> {
+    if !matches!(lane.loads?.kind, LoadsOn::OpenChairs(_)) {
+        return None;
+    }
+    let least = least_rope(apart).and_then(|rope| Some((between_us(station, rope)?, rope)));
     Some(Published {
         matter: Matter::Interval,
-        what: "interval of detachable carriers in the station, as short as the rules permit",
+        what: "interval of detachable chairs in the station, as short as the rules permit",
         source: "French order of 7 August 2009, article 12",
         limit: format!("at least {}", seconds(APART_US)),
-        is: format!("{}, {} of rope", seconds(us), metres(rope.into())),
-        kept: Some(us >= APART_US),
+        is: least.map_or_else(
+            || "not known, since nothing keeps carriers apart all over the lane".to_owned(),
+            |(us, rope)| format!("{}, {} of rope", seconds_down(us), metres(rope.into())),
+        ),
+        kept: least.map(|(us, _)| us >= APART_US),
         place: Some(lane.name.place),
     })
 }
 
+/// A spacing that holds in every mode.
 fn monitored(station: &Station, lane: &Lane) -> Published {
-    let spacings = station.watches.iter().filter(|watch| matches!(watch.kind, WatchKind::Spacing(_))).count();
+    let own = rope(station).map(|(at, _)| at);
+    let holds = |watch: &Watch| {
+        watch.modes.is_empty()
+            && matches!(&watch.kind, WatchKind::Spacing(spacing) if Some(spacing.measured.pace()) == own)
+    };
+    let kept = station.watches.iter().any(holds);
     Published {
         matter: Matter::Monitored,
         what: "monitoring of the interval",
         source: "French order of 7 August 2009, article 13 I",
         limit: "a watch of it".to_owned(),
-        is: if spacings == 0 { "no spacing".to_owned() } else { "a spacing".to_owned() },
-        kept: Some(spacings > 0),
+        is: if kept { "a spacing" } else { "no spacing that holds in every mode" }.to_owned(),
+        kept: Some(kept),
         place: Some(lane.name.place),
     }
 }
 
-fn loading_monitored(station: &Station, lane: &Lane) -> Option<Published> {
+fn loading_monitored(station: &Station, lane: &Lane, apart: Option<&Apart>) -> Option<Published> {
     let LoadsOn::OpenChairs(seats) = lane.loads?.kind else { return None };
     let from_us = match seats {
         4 => Some(6_000_000),
@@ -187,8 +202,8 @@ fn loading_monitored(station: &Station, lane: &Lane) -> Option<Published> {
         8 => Some(8_000_000),
         _ => None,
     };
-    let us = between_us(station, lane.least_every.unwrap_or(lane.every))?;
-    let watched = covered(station, lane);
+    let us = least_rope(apart).and_then(|rope| between_us(station, rope));
+    let watched = covered(station, lane, apart);
     let shown = if watched { "travels cover it" } else { "no travel covers it" };
     Some(Published {
         matter: Matter::LoadingMonitored,
@@ -198,22 +213,30 @@ fn loading_monitored(station: &Station, lane: &Lane) -> Option<Published> {
             || "nothing for so many seats: 4, 6 and 8 are stated".to_owned(),
             |from| format!("it below {} with {seats} seats", seconds(from)),
         ),
-        is: format!("every {}, {shown}", seconds(us)),
-        kept: from_us.map(|from| us >= from || watched).or(watched.then_some(true)),
+        is: us.map_or_else(
+            || format!("interval not known, {shown}"),
+            |us| format!("every {}, {shown}", seconds_down(us)),
+        ),
+        kept: match (from_us, us) {
+            _ if watched => Some(true),
+            (Some(from), Some(us)) => Some(us >= from),
+            // That they come so soon cannot be excluded.
+            (Some(_), None) => Some(false),
+            (None, _) => None,
+        },
         place: Some(lane.name.place),
     })
 }
 
-/// Travels that hold in every mode cover the whole of where people get on.
-fn covered(station: &Station, lane: &Lane) -> bool {
-    let Some(loads) = lane.loads else { return false };
-    let place = |input| super::place_of(station, input);
-    let mut spans: Vec<(u32, u32)> = station
-        .watches
+/// Travels that always hold cover the whole of where people get on.
+fn covered(station: &Station, lane: &Lane, apart: Option<&Apart>) -> bool {
+    let (Some(loads), Some(apart)) = (lane.loads, apart) else { return false };
+    let mut spans: Vec<(u32, u32)> = apart
+        .travels
         .iter()
-        .filter(|watch| watch.modes.is_empty())
-        .filter_map(|watch| match &watch.kind {
-            WatchKind::Travel(travel) => Some((place(travel.from)?, place(travel.to)?)),
+        .filter(|travel| travel.holds == Holds::Always)
+        .filter_map(|travel| match &station.watches.get(travel.watch)?.kind {
+            WatchKind::Travel(travel) => Some((place_of(station, travel.from)?, place_of(station, travel.to)?)),
             _ => None,
         })
         .collect();
@@ -227,18 +250,31 @@ fn covered(station: &Station, lane: &Lane) -> bool {
     reached >= loads.to
 }
 
-fn impact(lane: &Lane, kept: Option<&Apart>) -> Option<Published> {
+fn impact(lane: &Lane, apart: Option<&Apart>) -> Option<Published> {
     if lane.loads?.kind != LoadsOn::ClosedCabins {
         return None;
     }
-    let worst = kept?.travels.iter().filter_map(|travel| travel.contact).map(|contact| contact.speed).max();
+    let apart = apart?;
+    let worst = apart.travels.iter().filter_map(|travel| travel.contact).map(|contact| contact.speed).max();
+    // Whoever touches without any stop does so at a speed that nothing tells; without a length nobody knows when they touch.
+    let known = apart.complete
+        && lane.body.is_some()
+        && apart.kept.is_some_and(|kept| kept.least > 0)
+        && apart.travels.iter().all(|travel| travel.carried || travel.holds == Holds::Always);
+    let fast = worst.is_some_and(|worst| worst > IMPACT);
+    let shown = worst.map_or_else(|| "no contact".to_owned(), speed);
     Some(Published {
         matter: Matter::Impact,
         what: "speed at which a cabin may run into the one ahead",
         source: "French order of 7 August 2009, article 13 II",
         limit: format!("at most {}", speed(IMPACT)),
-        is: worst.map_or_else(|| "no contact".to_owned(), speed),
-        kept: Some(worst.is_none_or(|worst| worst <= IMPACT)),
+        is: match (fast, known) {
+            (true, _) | (_, true) => shown,
+            (false, false) => {
+                "not known: too little of the lane is always watched, or no length of bodies is stated".to_owned()
+            }
+        },
+        kept: if fast { Some(false) } else { known.then_some(true) },
         place: Some(lane.name.place),
     })
 }
@@ -331,21 +367,27 @@ fn level_rope(station: &Station, lane: &Lane) -> Option<Published> {
 }
 
 fn last_check(station: &Station, lane: &Lane) -> Option<Published> {
-    let level = u64::from(lane.held_until.saturating_sub(lane.couples));
+    let hold = u64::from(lane.held_until.saturating_sub(lane.couples));
+    // The level rope that the rule asks for, if the lane says how fast it is run; no more than there is.
+    let most = lane.line_speed.and_then(|_| level(station)).map_or(hold, |level| level.min(hold));
     let stops = of_watches(station);
     let last = stops
         .iter()
-        .filter(|run| run.stand.is_some_and(|stand| stand.bound.is_some() && stand.from >= lane.couples))
-        .max_by_key(|run| run.stand.map(|stand| (stand.from, stand.at)))?;
-    let stand = last.stand?;
-    let beyond = u64::from(stand.at.saturating_sub(lane.couples));
+        .filter_map(|run| Some((run, run.stand.filter(|stand| stand.bound.is_some() && stand.from >= lane.couples)?)))
+        .max_by_key(|(_, stand)| (stand.from, stand.at));
+    let beyond = last.map(|(_, stand)| u64::from(stand.at.saturating_sub(lane.couples)));
     Some(Published {
         matter: Matter::LastCheck,
         what: "rope from the coupling point until the last check of the grip has stopped it",
         source: "State of Colorado's rule 3.1.4.3.4.3 to ANSI B77.1",
-        limit: format!("at most the {} of level rope", metres(level)),
-        is: format!("{} by '{}'", metres(beyond), last.path.name),
-        kept: Some(beyond <= level),
-        place: station.watches.get(last.path.watch).map(|watch| watch.name.place),
+        limit: format!("at most {}", metres(most)),
+        is: last.zip(beyond).map_or_else(
+            || "not known: no watch of a grip has a place behind the coupling point".to_owned(),
+            |((run, _), beyond)| format!("{} by '{}'", metres(beyond), run.path.name),
+        ),
+        kept: beyond.map(|beyond| beyond <= most),
+        place: last
+            .and_then(|(run, _)| station.watches.get(run.path.watch))
+            .map_or(Some(lane.name.place), |watch| Some(watch.name.place)),
     })
 }

@@ -134,7 +134,8 @@ fn place(station: &Station, watch: &Watch, way: Way, speed: u32) -> Option<Mm> {
     let lane = station.lane.as_ref()?;
     let at = |input: InputId| input_place(station, lane, input);
     match &watch.kind {
-        WatchKind::Guard(_) => judged(watch).into_iter().filter_map(at).max(),
+        // With one input that is anywhere, nobody knows where it was seen.
+        WatchKind::Guard(_) => latest(&judged(watch), at),
         WatchKind::Travel(travel) => at(if way == Way::Crowded { travel.from } else { travel.to }),
         WatchKind::Measure(measure) => {
             let window = match measure.when {
@@ -175,15 +176,24 @@ fn asked_at(station: &Station, form: &Form) -> Option<Mm> {
         Form::WhenRises { detector, .. } => at(*detector),
         // What is watched for its own health is at no carrier.
         Form::Whenever { condition: Condition::Observed(_), .. } => None,
-        Form::Whenever { condition, .. } => condition.inputs().into_iter().filter_map(at).max(),
+        Form::Whenever { condition, .. } => latest(&condition.inputs(), at),
         _ => None,
     }
 }
 
-/// The place of a detector, or of what a carrier touches.
+/// The last of the places, if each is known.
+fn latest(inputs: &[InputId], at: impl Fn(InputId) -> Option<Mm>) -> Option<Mm> {
+    let places: Option<Vec<Mm>> = inputs.iter().map(|input| at(*input)).collect();
+    places?.into_iter().max()
+}
+
+/// The place of a detector, as far on as it may switch, or of what a carrier touches.
 fn input_place(station: &Station, lane: &Lane, input: InputId) -> Option<Mm> {
     match station.inputs.get(input).map(|input| &input.kind) {
-        Some(InputKind::Detector(detector)) => Some(detector.at),
+        Some(InputKind::Detector(detector)) => {
+            let off = lane.tolerances.detector.saturating_add(lane.tolerances.switching);
+            Some(detector.at.saturating_add(off))
+        }
         _ => lane.touches.iter().find(|(_, touched)| *touched == input).map(|(at, _)| *at),
     }
 }

@@ -1,11 +1,11 @@
 //! What the lane says of stops, distances and published limits, as plain text.
 
-use super::apart::Apart;
+use super::apart::{Apart, Holds};
 use super::published::Published;
 use super::stands::{OfRequirement, OfWatch, Stand};
 use super::words::{metres, seconds, signed_metres, speed};
 use crate::columns::columns;
-use crate::station::Station;
+use crate::station::{Station, WatchKind};
 use std::fmt::Write;
 
 /// Stops of watches and of requirements, to standstill.
@@ -103,47 +103,76 @@ fn hardness(station: &Station) -> String {
 }
 
 /// Carriers kept apart.
-pub fn kept_apart(station: &Station, kept: &Apart) -> String {
+pub fn kept_apart(station: &Station, apart: &Apart) -> String {
     let body = station.lane.as_ref().and_then(|lane| lane.body);
-    let mut text = format!(
-        "Two carriers come in with {} of rope between them at least, and are watched from {} to {} of the lane.\n",
-        metres(kept.enters.into()),
-        metres(kept.watched_from.into()),
-        metres(kept.watched_to.into()),
-    );
-    let from =
-        if body.is_some() { "from tail to front" } else { "from front to front, since no length of bodies is stated" };
-    let _ = writeln!(
-        text,
-        "Least that the rules permit there: {} of rope, and {} along the lane {from}, the first one at {}.\n",
-        metres(kept.least_rope.into()),
-        signed_metres(kept.least),
-        metres(kept.least_at.into()),
-    );
-    let head = ["travel", "under way", "of", "apart", "late after", "late at most", "runs into it at"];
+    let mut text = String::new();
+    match apart.kept {
+        None => text
+            .push_str("Nothing keeps carriers apart: no spacing that always holds, and no 'at least' of the lane.\n"),
+        Some(kept) => {
+            let _ = writeln!(
+                text,
+                "Two carriers come in with {} of rope between them at least, and are kept apart from {} to {} of the lane.",
+                metres(kept.enters.into()),
+                metres(kept.from.into()),
+                metres(kept.to.into()),
+            );
+            let from = match body {
+                Some(_) => "from tail to front",
+                None => "from front to front, since no length of bodies is stated",
+            };
+            let _ = writeln!(
+                text,
+                "Least that the rules permit there: {} of rope, and {} along the lane {from}, the first one at {}.",
+                metres(kept.least_rope.into()),
+                signed_metres(kept.least),
+                metres(kept.least_at.into()),
+            );
+        }
+    }
+    if !apart.complete {
+        text.push_str("That is not the whole way: elsewhere NOTHING IS KNOWN of how near carriers come.\n");
+    }
+    text.push('\n');
+    let head = ["travel", "holds", "under way", "of", "apart", "late after", "late at most", "runs into it at"];
     let mut rows = vec![head.map(str::to_owned).to_vec()];
-    for travel in &kept.travels {
+    let unknown = || "not known".to_owned();
+    for travel in &apart.travels {
         let Some(watch) = station.watches.get(travel.watch) else { continue };
         let capacity = match &watch.kind {
-            crate::station::WatchKind::Travel(rule) => rule.capacity,
+            WatchKind::Travel(rule) => rule.capacity,
             _ => 0,
         };
         rows.push(vec![
             watch.name.text.clone(),
-            travel.under_way.to_string(),
+            match travel.holds {
+                Holds::Always => "always",
+                Holds::Modes => "in some modes",
+                Holds::Band => "within its band",
+                Holds::Bypassed => "unless bypassed",
+                Holds::OtherPace => "by another pace",
+            }
+            .to_owned(),
+            travel.under_way.map_or_else(unknown, |count| count.to_string()),
             capacity.to_string(),
-            metres(travel.rope.into()),
+            travel.rope.map_or_else(unknown, |rope| metres(rope.into())),
             metres(travel.late.into()),
             match travel.late_at_most {
                 _ if travel.carried => "any, carried".to_owned(),
+                None if travel.rope.is_none() => unknown(),
                 None => "calls no stop".to_owned(),
                 Some(most) if most < 0 => "none".to_owned(),
                 Some(most) => signed_metres(most),
             },
-            travel.contact.map_or_else(|| "never".to_owned(), |contact| speed(contact.speed)),
+            match travel.contact {
+                Some(contact) => speed(contact.speed),
+                None if travel.is_safe() => "never".to_owned(),
+                None if travel.rope.is_none() => unknown(),
+                None => "never, while it holds".to_owned(),
+            },
         ]);
     }
-    text.push_str(&columns(&rows, 1));
+    text.push_str(&columns(&rows, 2));
     text
 }
 

@@ -16,6 +16,11 @@ pub fn seconds(us: u64) -> String {
     decimal(us.div_ceil(1_000), 1_000) + " s"
 }
 
+/// Microseconds as seconds, to the millisecond, rounded down.
+pub fn seconds_down(us: u64) -> String {
+    decimal(us / 1_000, 1_000) + " s"
+}
+
 /// Millimetres a second as metres a second.
 pub fn speed(mm_s: u32) -> String {
     decimal(mm_s.into(), 1_000) + " m/s"

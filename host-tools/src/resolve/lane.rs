@@ -231,8 +231,8 @@ impl Cx {
             self.findings.push(finding);
             return None;
         }
-        if share == 0 {
-            self.zero(to.place, "less than a millionth of the rope speed");
+        if share < i128::from(FULL / 1_000) {
+            self.zero(to.place, "less than a thousandth of the rope speed");
             return None;
         }
         u32::try_from(share).ok()

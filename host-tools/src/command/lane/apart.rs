@@ -2,30 +2,38 @@
 
 use serde::Serialize;
 
-use super::{Failure, Files, Outcome};
-use host_tools::lane::apart::{Apart, OfTravel, apart};
+use super::{Files, Outcome};
+use host_tools::lane::apart::{Apart, Holds, OfTravel, apart};
 use host_tools::lane::text;
 
 #[derive(Serialize)]
-struct Kept<'a> {
+struct Told<'a> {
     station: &'a str,
     revision: u32,
-    enters_mm: u32,
-    watched_from_mm: u32,
-    watched_to_mm: u32,
-    least_rope_mm: u32,
-    /// From tail to front where the length of bodies is stated, from front to front elsewhere.
-    least_mm: i64,
-    least_at_mm: u32,
+    /// All over the lane, from before people get on to behind the coupling point.
+    complete: bool,
+    kept: Option<Kept>,
     travels: Vec<KeptTravel<'a>>,
     status: u8,
 }
 
 #[derive(Serialize)]
+struct Kept {
+    enters_mm: u32,
+    from_mm: u32,
+    to_mm: u32,
+    least_rope_mm: u32,
+    /// From tail to front where the length of bodies is stated, from front to front elsewhere.
+    least_mm: i64,
+    least_at_mm: u32,
+}
+
+#[derive(Serialize)]
 struct KeptTravel<'a> {
     name: &'a str,
-    under_way: u32,
-    rope_mm: u32,
+    holds: &'static str,
+    under_way: Option<u32>,
+    rope_mm: Option<u32>,
     late_mm: u32,
     carried: bool,
     late_at_most_mm: Option<i64>,
@@ -35,12 +43,16 @@ struct KeptTravel<'a> {
 
 pub(super) fn run(files: &Files) -> Outcome {
     let station = files.station()?;
-    let Some(kept) = apart(&station) else {
-        return Err(Failure::Said("no spacing and no travel with places on the lane: nothing is watched".to_owned()));
-    };
-    let Apart { enters, watched_from, watched_to, least_rope, least, least_at, ref travels } = kept;
+    let apart = apart(&station).unwrap_or(Apart { kept: None, complete: false, travels: Vec::new() });
     let of_travel = |travel: &OfTravel| KeptTravel {
         name: station.watches.get(travel.watch).map_or("", |watch| watch.name.text.as_str()),
+        holds: match travel.holds {
+            Holds::Always => "always",
+            Holds::Modes => "modes",
+            Holds::Band => "band",
+            Holds::Bypassed => "bypassed",
+            Holds::OtherPace => "other-pace",
+        },
         under_way: travel.under_way,
         rope_mm: travel.rope,
         late_mm: travel.late,
@@ -49,19 +61,23 @@ pub(super) fn run(files: &Files) -> Outcome {
         contact_mm_s: travel.contact.map(|contact| contact.speed),
         contact_at_mm: travel.contact.map(|contact| contact.at),
     };
-    let status = u8::from(least <= 0 || travels.iter().any(|travel| travel.contact.is_some()));
-    let content = Kept {
+    let clear = apart.complete && apart.kept.is_some_and(|kept| kept.least > 0);
+    let status = u8::from(!clear || !apart.travels.iter().all(OfTravel::is_safe));
+    let content = Told {
         station: &station.title,
         revision: station.revision,
-        enters_mm: enters,
-        watched_from_mm: watched_from,
-        watched_to_mm: watched_to,
-        least_rope_mm: least_rope,
-        least_mm: least,
-        least_at_mm: least_at,
-        travels: travels.iter().map(of_travel).collect(),
+        complete: apart.complete,
+        kept: apart.kept.map(|kept| Kept {
+            enters_mm: kept.enters,
+            from_mm: kept.from,
+            to_mm: kept.to,
+            least_rope_mm: kept.least_rope,
+            least_mm: kept.least,
+            least_at_mm: kept.least_at,
+        }),
+        travels: apart.travels.iter().map(of_travel).collect(),
         status,
     };
-    files.told("apart", &content, &text::kept_apart(&station, &kept))?;
+    files.told("apart", &content, &text::kept_apart(&station, &apart))?;
     Ok(status)
 }

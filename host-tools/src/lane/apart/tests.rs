@@ -141,7 +141,7 @@ fn the_late_limit_decides_whether_they_touch() {
     let (travel, lane) = of(&[]);
     let most = travel.late_at_most.unwrap();
     assert!(travel.late > 40_000 && (0..10_000).contains(&most), "{travel:?}");
-    let rope = f64::from(travel.rope);
+    let rope = f64::from(travel.rope.unwrap());
     let from = 9_200.0;
     #[expect(clippy::cast_precision_loss, reason = "some metres")]
     let most = most as f64;
@@ -161,19 +161,60 @@ fn the_late_limit_decides_whether_they_touch() {
 }
 
 #[test]
-fn windows_take_from_the_distance() {
+fn windows_and_counting_take_from_the_distance() {
     let kept = apart(&station(&[])).unwrap();
-    // 54 m; then 1, 2 and 1 m: as wide as the windows are written.
-    assert_eq!((kept.enters, kept.least_rope), (54_000, 50_000));
-    assert_eq!(kept.travels.iter().map(|travel| travel.rope).collect::<Vec<_>>(), [54_000, 53_000, 51_000]);
-    // A travel that is off in a mode holds nothing apart, so that nothing is said behind it.
-    let modes = [
-        (
-            "scan 10 ms\n",
-            "scan 10 ms\nmode run selected by run-key\nmode mend selected by mend-key\nkey run-key on DI-20\nkey mend-key on DI-21\n",
-        ),
-        ("travel through\n", "travel through\n    in run\n"),
-    ];
-    let kept = apart(&station(&modes)).unwrap();
-    assert_eq!((kept.watched_to, kept.travels.len()), (9_200, 2));
+    // At each of four detectors and passings: a scan of at most 55 mm, and a pulse of 5 mm. 54.055 m is what is judged; the windows
+    // are 1, 2 and 1 m wide, less two scans.
+    let ends = (kept.complete, kept.kept.unwrap().enters, kept.kept.unwrap().least_rope);
+    assert_eq!(ends, (true, 53_995, 53_995 - 3 * 120 - 890 - 1_890 - 890));
+    // Switching counts at the share that the carrier has there, both carriers anew.
+    let loose = apart(&station(&[("line speed", "switching within 10 mm, line speed")])).unwrap();
+    assert!(loose.kept.unwrap().least_rope < kept.kept.unwrap().least_rope - 2 * 2 * 2 * 10 * 4);
+    assert!(loose.travels[1].late_at_most < kept.travels[1].late_at_most);
+}
+
+#[test]
+fn where_nothing_always_holds_nothing_is_known() {
+    let modes = "scan 10 ms\nmode run selected by run-key\nmode mend selected by mend-key\nkey run-key on DI-20\nkey mend-key on DI-21\n";
+    let carried = ("19.00 m steady", "19.00 m steady, carried with the rope");
+    assert!(apart(&station(&[carried])).unwrap().travels.iter().all(OfTravel::is_safe));
+    let told = |edits: &[(&str, &str)]| {
+        let apart = apart(&station(edits)).unwrap();
+        assert!(!apart.complete, "{edits:?}");
+        assert_eq!(apart.travels.len(), 3);
+        apart
+    };
+    // In one mode only: nothing is said behind it, and nothing is safe.
+    let through = told(&[("scan 10 ms\n", modes), ("travel through\n", "travel through\n    in run\n")]);
+    assert_eq!(through.kept.unwrap().to, 9_200);
+    assert_eq!(
+        through.travels.iter().map(|t| (t.holds, t.rope.is_some())).collect::<Vec<_>>(),
+        [(Holds::Always, true), (Holds::Modes, true), (Holds::Always, false)]
+    );
+    assert!(!through.travels[1].is_safe() && !through.travels[2].is_safe());
+    // Masked by a bypass.
+    let bypass = "key pass-key on DI-22\nbypass pass of slowing\n    in run\n    while pass-key held\n    rope at most 1 m/s, for at most 5 min, then not again for 1 h\nreset by";
+    let masked = told(&[("scan 10 ms\n", modes), ("reset by", bypass)]);
+    assert_eq!(masked.travels[0].holds, Holds::Bypassed);
+    // In time, while a band lasts.
+    let timed =
+        told(&[("takes 14.4 m to 15.4 m of rope", "takes 2.7 s to 3.3 s, with rope at 4.9 m/s to 5.1 m/s throughout")]);
+    assert_eq!((timed.travels[0].holds, timed.travels[1].rope), (Holds::Band, None));
+    // Without a spacing what the lane declares counts; without that nothing does.
+    let spacing = "spacing line-gap\n    enter rises at least 54.0 m of rope apart and at most 66.0 m of rope apart\n    closer halt, farther halt\n";
+    assert_eq!(apart(&station(&[(spacing, "")])).unwrap().kept.unwrap().enters, 54_200);
+    assert_eq!(told(&[(spacing, ""), (", at least 54.2 m apart", "")]).kept, None);
+}
+
+#[test]
+fn a_spacing_alone_is_judged_where_it_stands() {
+    let alone = station(&[
+        ("enter rises at least", "out rises at least"),
+        ("travel leaving\n    from out to shut", "travel leaving\n    from enter to shut"),
+    ]);
+    let kept = apart(&alone).unwrap().kept.unwrap();
+    // At a fifth of the rope speed so long a way back to the slowing: 18.8 m, and 54 m of rope before it.
+    let course = Course::new(alone.lane.as_ref().unwrap());
+    let behind = course.place_at(course.run_to(18_800.0) - f64::from(kept.enters));
+    assert_eq!(kept.least, down(18_800.0 - behind - 2_000.0));
 }

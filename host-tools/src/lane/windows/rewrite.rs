@@ -102,6 +102,7 @@ mod tests {
     use super::*;
     use crate::lane::windows::{Verdict, windows};
     use crate::load::load;
+    use crate::text::finding::Level;
 
     fn demo(which: &str, ends: &str) -> Vec<Source> {
         let read = |name: String| {
@@ -118,7 +119,8 @@ mod tests {
             let station = load(old.clone()).station.unwrap();
             let new = rewritten(&old, &station, &windows(&station));
             let loaded = load(new.clone());
-            assert_eq!(loaded.findings, [], "{which}");
+            let told: Vec<_> = loaded.findings.iter().filter(|finding| finding.level != Level::Note).collect();
+            assert!(told.is_empty(), "{which}: {told:?}");
             let again = loaded.station.unwrap();
             for derived in windows(&again) {
                 // A scan's travel is reckoned a millimetre too great where the pulses leave that open.
