@@ -41,12 +41,13 @@ fn text(name: &str) -> String {
     fs::read_to_string(demo().join(name)).unwrap_or_else(|e| panic!("{name}: {e}"))
 }
 
-/// A demo station; it must be without findings.
+/// A demo station; it must be without findings, but for a note on the window in time of the return terminal.
 fn station(kind: &str) -> Station {
     let names = [format!("{kind}-terminal.rules"), format!("{kind}-terminal.requirements.rules")];
     let sources = names.map(|path| Source { bytes: text(&path).into_bytes(), path });
     let reading = load(sources.into());
-    assert!(reading.findings.is_empty(), "{kind}: {:#?}", reading.findings);
+    let told: Vec<_> = reading.findings.iter().map(|finding| finding.code.text()).collect();
+    assert_eq!(told, if kind == "return" { vec!["apart-unknown"] } else { vec![] }, "{:#?}", reading.findings);
     reading.station.expect("a station")
 }
 

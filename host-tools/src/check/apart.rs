@@ -40,7 +40,10 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
 fn near(station: &Station, found: &mut Vec<Finding>) {
     let (Some(lane), Some(apart)) = (&station.lane, apart(station)) else { return };
     // Where a lane says how long carriers are or where people get on, it is asked whether they touch.
-    if !apart.complete && (lane.body.is_some() || lane.loads.is_some()) {
+    if lane.body.is_none() && lane.loads.is_none() {
+        return;
+    }
+    if !apart.complete {
         let reached = apart.kept.map_or_else(
             || "nothing keeps carriers apart on the lane".to_owned(),
             |kept| {
