@@ -8,7 +8,7 @@
     reason = "a test that panics has failed, as it should"
 )]
 
-use cross_tests::generate::{History, Raw, Rng, ask_observed, case};
+use cross_tests::generate::{History, Raw, Rng, ask_after_stops, ask_observed, ask_under_way, case};
 use cross_tests::machines::Stepped;
 use cross_tests::quiet::{Ties, held_still};
 use cross_tests::reading::Reading;
@@ -143,11 +143,13 @@ fn skipping_changes_nothing_in_any_state() {
 #[test]
 fn what_is_not_stepped_is_told_as_if_it_were() {
     let heavy = std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1");
-    let (stations, scans) = if heavy { (1_000, 10_000) } else { (24, 1_200) };
+    let (stations, scans) = if heavy { (1_000, 10_000) } else { (12, 1_200) };
     let (mut ties, mut skipped, mut all) = (Ties::new(), [0; 2], 0);
     for seed in 0..stations {
         let mut case = case(seed);
         ask_observed(&mut case, seed);
+        ask_under_way(&mut case, seed);
+        ask_after_stops(&mut case, seed);
         let counts = held_still(&case, seed, scans, &mut ties);
         skipped = [0, 1].map(|unit: usize| skipped[unit] + counts[unit].skipped + counts[unit].traced);
         all += scans as u64;
