@@ -3,6 +3,7 @@
 use super::Material;
 use super::draw::{Axis, WIDE, number};
 use super::matrix::watch_id;
+use crate::lane;
 use crate::page::plain;
 use crate::station::{InputId, InputKind, Lane, Measured, Station, WatchId, WatchKind};
 use maud::{Markup, html};
@@ -14,6 +15,8 @@ struct Window {
     least: f64,
     most: Option<f64>,
     measured: Option<(f64, f64)>,
+    /// What the lane comes to, with its tolerances: each end where it could be derived.
+    derived: [Option<f64>; 2],
 }
 
 const ROW: f64 = 34.0;
@@ -30,12 +33,17 @@ pub(super) fn section(of: &Material<'_>) -> Markup {
         @if rope.iter().chain(&time).any(|window| window.measured.is_some()) {
             p { "The dark line in a bar is what the recordings given measured, from least to greatest." }
         }
+        @if rope.iter().chain(&time).any(|window| window.derived.iter().any(Option::is_some)) {
+            p.soft { "The thin marks in a bar are the ends of what carriers come to that keep to the lane and its tolerances "
+                "(" code { "haltproof lane windows" } " says what takes which part)." }
+        }
     }
 }
 
 /// The windows in one unit.
 fn all(of: &Material<'_>, rope: bool) -> Vec<Window> {
     let station = of.station;
+    let lane = lane::windows::windows(station);
     let name = |input: InputId| station.inputs.get(input).map_or("", |input| input.name.text.as_str());
     let mut out = Vec::new();
     for (watch, it) in station.watches.iter().enumerate() {
@@ -51,7 +59,10 @@ fn all(of: &Material<'_>, rope: bool) -> Vec<Window> {
         }
         let one = if rope { 0.001 } else { f64::from(station.scan_us) / 1_000_000.0 };
         let (least, most) = (f64::from(least) * one, most.map(|most| f64::from(most) * one));
-        out.push(Window { watch, between, least, most, measured: measured(of, &it.name.text) });
+        let derived = lane.iter().find(|derived| derived.watch == watch).map_or([None; 2], |derived| {
+            [&derived.least, &derived.most].map(|end| end.as_ref().ok().map(|end| f64::from(end.counted) * one))
+        });
+        out.push(Window { watch, between, least, most, measured: measured(of, &it.name.text), derived });
     }
     out
 }
@@ -104,6 +115,9 @@ fn picture(station: &Station, windows: &[&Window], unit: &str, end: f64) -> Mark
                 rect x=(axis.x(window.least)) y=(y + 5.0) width=(right - axis.x(window.least)) height="16" fill="#c9d3dc" stroke="#16191d" {}
                 text x=(axis.x(window.least) - 4.0) y=(y + 18.0) text-anchor="end" { (number(window.least)) }
                 @if let Some(most) = window.most { text x=(right + 4.0) y=(y + 18.0) { (number(most)) } }
+                @for end in window.derived.iter().flatten() {
+                    line x1=(axis.x(*end)) x2=(axis.x(*end)) y1=(y + 5.0) y2=(y + 21.0) stroke="#16191d" stroke-dasharray="2 2" {}
+                }
                 @if let Some((least, most)) = window.measured {
                     line x1=(axis.x(least)) x2=(axis.x(most).max(axis.x(least) + 1.5)) y1=(y + 13.0) y2=(y + 13.0) stroke="#16191d" stroke-width="4" {}
                 }
@@ -119,7 +133,12 @@ fn said(station: &Station, window: &Window, unit: &str) -> String {
     let measured = window
         .measured
         .map_or_else(String::new, |(least, most)| format!(", measured {} to {}", number(least), number(most)));
-    format!("{} from {} {most} {unit}{measured}", plain(name), number(window.least))
+    let end = |end: Option<f64>| end.map_or_else(|| "not derived".to_owned(), number);
+    let lane = match window.derived {
+        [None, None] => String::new(),
+        [least, most] => format!(", from the lane {} to {}", end(least), end(most)),
+    };
+    format!("{} from {} {most} {unit}{measured}{lane}", plain(name), number(window.least))
 }
 
 /// The lane with its detectors.
