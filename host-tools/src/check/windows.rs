@@ -15,9 +15,6 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
         found.iter().filter(wrong).filter_map(|finding| finding.labels.first().map(|(place, _)| *place)).collect();
     for derived in windows(station) {
         let Some(watch) = station.watches.get(derived.watch) else { continue };
-        if told_of.contains(&watch.name.place) {
-            continue;
-        }
         let (least, most) = derived.verdicts(station.scan_us);
         let ends = [
             (least, &derived.least, Some(derived.stands.0), "least"),
@@ -27,6 +24,7 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
         for (verdict, end, stands, which) in ends {
             let Some(stands) = stands else { continue };
             match end {
+                Ok(_) if told_of.contains(&watch.name.place) => {}
                 Ok(end) => found.extend(told(station, lane, watch, &derived, (verdict, end, stands, which))),
                 Err(why) => match unknown.iter_mut().find(|(known, _)| known == why) {
                     Some((_, both)) => both.push(which),
@@ -114,11 +112,17 @@ mod tests {
     use crate::text::finding::{Finding, Level};
     use crate::text::parse::Source;
 
+    const RULES: &str = include_str!("../../demo/drive-terminal.rules");
+
     /// What is found in the demo with a change.
     fn findings(old: &str, new: &str) -> Vec<Finding> {
-        let text = include_str!("../../demo/drive-terminal.rules");
-        assert!(text.contains(old));
-        let rules = Source { path: "a".into(), bytes: text.replacen(old, new, 1).into_bytes() };
+        assert!(RULES.contains(old));
+        found_in(&RULES.replacen(old, new, 1))
+    }
+
+    /// What is found in rules with the requirements of the demo.
+    fn found_in(rules: &str) -> Vec<Finding> {
+        let rules = Source { path: "a".into(), bytes: rules.into() };
         let asked = include_str!("../../demo/drive-terminal.requirements.rules");
         load(vec![rules, Source { path: "b".into(), bytes: asked.into() }]).findings
     }
@@ -174,6 +178,10 @@ mod tests {
         assert!(first.labels[0].1.starts_with("its greatest limit cannot be derived: the lane does not reach"));
         assert!(second.message.ends_with("of 'line-gap'"), "{second:?}");
         assert!(told.iter().all(|finding| finding.level == Level::Note));
+        // Also where something else is wrong with it.
+        let rules = RULES.replacen("detectors within 10 mm", "detectors within 500 mm", 1);
+        let codes: Vec<_> = found_in(&rules.replacen("to 5.25 m", "to 4.80 m", 1)).iter().map(|f| f.code).collect();
+        assert!(codes.contains(&Code::WindowMissesRun) && codes.contains(&Code::WindowUnderived), "{codes:?}");
     }
 
     #[test]
