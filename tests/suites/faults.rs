@@ -32,6 +32,7 @@ const WITHOUT_CASE: &[Code] = &[
     Code::ConditionLarge,
     Code::LimitRounded,
     Code::WindowWide,
+    Code::WindowUnderived,
 ];
 
 fn cases() -> PathBuf {

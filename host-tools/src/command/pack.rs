@@ -107,7 +107,7 @@ impl Pack {
         let mut image = Output::open(Some(&self.out))?;
         write!(manifest, "{}", packed.manifest)?;
         image.write_all(&packed.image)?;
-        Output::finish_both(manifest, image)?;
+        Output::finish_all([manifest, image])?;
         Ok(())
     }
 

@@ -11,7 +11,8 @@
 //! A rule file's window is narrowed by one scan when it is resolved, so that a carrier whose count lies in what is left lay in
 //! what is written. The limit that a file must have is therefore one scan's travel (or one scan) outside what is counted.
 //!
-//! Not counted: a rope that runs backwards, and in a window in time a rope that leaves the band within one span.
+//! Not counted: a rope that runs backwards, a pulse that is longer or shorter than written, and in a window in time a rope that
+//! leaves the band within one span.
 
 use serde::Serialize;
 
@@ -55,15 +56,16 @@ pub enum Cause {
 pub struct End {
     /// The least or the most that a rule may come to count: mm of rope, or scans.
     pub counted: u32,
-    /// The limit that a file must have for that, in the same unit.
-    pub limit: u32,
+    /// The limit that a file must have for that, in the same unit. None at the least where less than one scan's travel (or one
+    /// scan) may be counted: even a limit of nothing is judged one scan higher.
+    pub limit: Option<u32>,
     /// Where the way to `counted` begins, in nanometres or nanoseconds: the nominal size, or the least distance of carriers.
     pub from: u64,
     /// What takes which part of the way from there to `counted`; they sum to it.
     pub parts: Vec<Part>,
 }
 
-/// Why an end cannot be derived.
+/// Why an end cannot be derived, or no limit kept there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Why {
@@ -81,6 +83,25 @@ pub enum Why {
     Standing,
     /// The number is beyond what a rule may hold.
     TooLarge,
+    /// The end is known, and no least limit is small enough for it.
+    NoneKept,
+}
+
+impl Why {
+    /// A limit that stands is left unjudged by it, which is to be mended: by the lane, or by another watch. No lane
+    /// says how far apart carriers may be, so that there is nothing to mend in [`Why::NoMost`].
+    pub fn leaves_open(self) -> bool {
+        match self {
+            Why::OffLane
+            | Why::OtherPace
+            | Why::Backwards
+            | Why::NoLeast
+            | Why::Standing
+            | Why::TooLarge
+            | Why::NoneKept => true,
+            Why::NoMost => false,
+        }
+    }
 }
 
 /// A window that was derived, beside the one that stands.

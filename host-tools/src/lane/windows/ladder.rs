@@ -75,7 +75,8 @@ impl Ladder {
     pub(super) fn at(&self) -> i128 {
         self.at
     }
-    /// The value in whole units, rounded outward and not below nothing; the limit lies `narrowed` of them farther out.
+    /// The value in whole units, rounded outward and not below nothing; the limit lies `narrowed` of them farther out, if
+    /// that is not below nothing.
     pub(super) fn end(mut self, unit: u128, narrowed: u32) -> Result<End, Why> {
         let unit = signed(unit)?;
         let whole = match self.side {
@@ -85,8 +86,8 @@ impl Ladder {
         self.to(Cause::Rounding, whole * unit)?;
         let counted = u32::try_from(whole).map_err(|_| Why::TooLarge)?;
         let limit = match self.side {
-            Side::Least => counted.saturating_sub(narrowed),
-            Side::Most => counted.checked_add(narrowed).ok_or(Why::TooLarge)?,
+            Side::Least => counted.checked_sub(narrowed),
+            Side::Most => Some(counted.checked_add(narrowed).ok_or(Why::TooLarge)?),
         };
         let from = u64::try_from(self.from).map_err(|_| Why::TooLarge)?;
         Ok(End { counted, limit, from, parts: self.parts.into_iter().filter(|part| part.amount != 0).collect() })

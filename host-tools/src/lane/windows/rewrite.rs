@@ -3,7 +3,10 @@
 use similar::TextDiff;
 
 use super::{Derived, End, Why};
+use crate::load::Loaded;
 use crate::station::{Measured, Station};
+use crate::text::codes::Code;
+use crate::text::finding::{Finding, Level};
 use crate::text::parse::{Source, parse};
 use crate::text::tree::{Kind, Quantity, Unit, WatchKind, Window};
 
@@ -53,9 +56,9 @@ fn named<'s>(station: &'s Station, derived: &Derived) -> Option<&'s str> {
     station.watches.get(derived.watch).map(|watch| watch.name.text.as_str())
 }
 
-/// The change of one limit; none where it says that already, or nothing was derived.
+/// The change of one limit; none where it says that already, nothing was derived, or no limit can be kept.
 fn edit(station: &Station, measured: Measured, end: &Result<End, Why>, written: &Quantity) -> Option<Edit> {
-    let limit = i64::from(end.as_ref().ok()?.limit);
+    let limit = i64::from(end.as_ref().ok()?.limit?);
     let micro = match measured {
         Measured::Rope(_) => limit.checked_mul(1_000)?,
         Measured::Time { .. } => limit.checked_mul(station.scan_us.into())?,
@@ -86,6 +89,27 @@ fn with_places(text: &str, places: u8) -> String {
     format!("{whole}{point}{digits} {unit}")
 }
 
+/// Findings that stand after a change and did not before; notes do not count. Two are the same that say the same of the same,
+/// whatever numbers are in them and wherever they stand. As many as there were may stay; one that has gone makes no room for another.
+pub fn added(before: &Loaded, after: &Loaded) -> Vec<Finding> {
+    let mut known: Vec<_> = before.findings.iter().map(|finding| said(finding, before)).collect();
+    let serious = after.findings.iter().filter(|finding| finding.level != Level::Note);
+    let new = serious.filter(|finding| {
+        let at = known.iter().position(|old| *old == said(finding, after));
+        at.map(|at| known.swap_remove(at)).is_none()
+    });
+    new.cloned().collect()
+}
+
+/// What is said, and of what: the text at the main place, which is a name where a watch is meant.
+fn said<'f>(finding: &'f Finding, of: &'f Loaded) -> (Code, Level, &'f str) {
+    let marked = finding.labels.first().and_then(|(place, _)| {
+        let (start, end) = (usize::try_from(place.start).ok()?, usize::try_from(place.end).ok()?);
+        of.files.get(usize::from(place.file))?.source.get(start..end)
+    });
+    (finding.code, finding.level, marked.unwrap_or(&finding.message))
+}
+
 /// What differs, as a unified diff.
 pub fn diff(old: &[Source], new: &[Source]) -> String {
     let mut out = String::new();
@@ -100,9 +124,11 @@ pub fn diff(old: &[Source], new: &[Source]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::lane::windows::table::table;
     use crate::lane::windows::{Verdict, windows};
     use crate::load::load;
     use crate::text::finding::Level;
+    use crate::text::place::Place;
 
     fn demo(which: &str, ends: &str) -> Vec<Source> {
         let read = |name: String| {
@@ -145,6 +171,59 @@ mod tests {
             assert!(told.starts_with(&format!("--- {which}-terminal.rules")), "{told}");
             assert!(told.lines().filter(|line| line.starts_with('+')).count() > 5, "{told}");
         }
+    }
+
+    #[test]
+    fn a_limit_that_cannot_be_kept_is_left_and_said() {
+        let mut old = demo("drive", "\n");
+        let text = String::from_utf8(old[0].bytes.clone()).unwrap();
+        old[0].bytes = text.replacen("detectors within 10 mm", "detectors within 500 mm", 1).into_bytes();
+        let station = load(old.clone()).station.unwrap();
+        let all = windows(&station);
+        let table = table(&station, &all);
+        let row = table.windows.iter().find(|row| row.watch == "into-bay").unwrap();
+        assert_eq!((row.least.counted, row.least.limit, row.least.why), (Some(0), None, Some(Why::NoneKept)));
+        assert_eq!((row.least.verdict, table.status), (Verdict::Tight, 1));
+        assert!(table.text().contains("trip it; no least limit can be kept"));
+        let left = table.left();
+        let said = |which: &str| left.iter().any(|limit| limit.starts_with(which));
+        assert!(left.len() == 3 && said("the least limit of 'into-bay' stays as it is: no least"), "{left:?}");
+        assert!(said("the greatest limit of 'slow-down'") && said("the least limit of 'line-gap'"), "{left:?}");
+        let new = rewritten(&old, &station, &all);
+        let new = String::from_utf8(new[0].bytes.clone()).unwrap();
+        assert!(new.contains("takes 3.25 m to 7.213 m of rope"), "{new}");
+    }
+
+    #[test]
+    fn a_finding_that_goes_makes_no_room_for_another() {
+        let (files, _) = parse(vec![Source { path: "a".into(), bytes: b"one two one".to_vec() }]);
+        let at = |code, start, message: &str| {
+            Finding::new(code, message).at(Place { file: 0, start, end: start + 3 }, "here")
+        };
+        let new = |before: &[&Finding], after: &[&Finding]| {
+            let [before, after] = [before, after].map(|all| Loaded {
+                files: files.clone(),
+                findings: all.iter().copied().cloned().collect(),
+                station: None,
+            });
+            added(&before, &after).len()
+        };
+        let (tight, short) = (at(Code::WindowTight, 0, "a"), at(Code::IntervalShort, 0, "a"));
+        assert_eq!(new(&[&tight, &tight], &[&short]), 1);
+        // Nor does one of the same kind, and the same twice is more than once.
+        assert_eq!(new(&[&tight, &tight], &[&at(Code::WindowTight, 4, "a")]), 1);
+        assert_eq!(new(&[&tight], &[&tight, &tight]), 1);
+        assert_eq!(new(&[&tight, &short], &[&short, &tight]), 0);
+        // It may have moved, and have another number in it.
+        assert_eq!(new(&[&tight], &[&at(Code::WindowTight, 8, "b")]), 0);
+        // What was a warning is more as an error; a note is nothing.
+        let worse = Finding { level: Level::Error, ..tight.clone() };
+        assert_eq!(new(&[&tight], &[&worse]), 1);
+        assert_eq!(new(&[], &[&at(Code::WindowWide, 0, "a")]), 0);
+        // Without a place it is known by what it says.
+        let bare = |message: &str| Finding::new(Code::WindowTight, message);
+        assert_eq!(new(&[&bare("a")], &[&bare("a")]), 0);
+        assert_eq!(new(&[&bare("a")], &[&bare("b")]), 1);
     }
 
     #[test]

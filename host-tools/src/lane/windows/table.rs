@@ -22,7 +22,7 @@ pub struct Taken {
 pub struct EndTold {
     /// The least or the most that may be counted, mm or microseconds.
     pub counted: Option<u64>,
-    /// What a file must say for that, mm or microseconds.
+    /// What a file must say for that, mm or microseconds; none where no limit can be kept.
     pub limit: Option<u64>,
     /// What stands, narrowed as the rules judge it, mm or microseconds.
     pub stands: Option<u64>,
@@ -30,7 +30,7 @@ pub struct EndTold {
     pub verdict: Verdict,
     /// Where the margin begins, in the unit of the parts: the nominal size, or the least distance of carriers.
     pub from: Option<u64>,
-    /// Why nothing is derived.
+    /// Why nothing is derived, or no limit can be kept.
     pub why: Option<Why>,
     /// What takes the margin from there to `counted`.
     pub parts: Vec<Taken>,
@@ -85,7 +85,8 @@ pub struct Table {
     pub switching_mm: u32,
     /// The windows.
     pub windows: Vec<Row>,
-    /// Exit status.
+    /// Exit status: 0 only where each limit that stands was derived and fits. The greatest of a spacing is left out, since no
+    /// lane says what it should be.
     pub status: u8,
 }
 
@@ -93,7 +94,7 @@ pub struct Table {
 pub fn table(station: &Station, derived: &[Derived]) -> Table {
     let windows: Vec<Row> = derived.iter().map(|it| row(station, it)).collect();
     let far = station.lane.as_ref().map(|lane| lane.tolerances).unwrap_or_default();
-    let tight = windows.iter().any(|row| [row.least.verdict, row.most.verdict].contains(&Verdict::Tight));
+    let good = windows.iter().flat_map(|row| [&row.least, &row.most]).all(EndTold::good);
     Table {
         station: station.title.clone(),
         revision: station.revision,
@@ -101,7 +102,7 @@ pub fn table(station: &Station, derived: &[Derived]) -> Table {
         detectors_mm: far.detector,
         switching_mm: far.switching,
         windows,
-        status: u8::from(tight),
+        status: u8::from(!good),
     }
 }
 
@@ -114,11 +115,11 @@ fn row(station: &Station, derived: &Derived) -> Row {
     };
     let end = |end: &Result<End, Why>, stands: Option<u32>, verdict| EndTold {
         counted: end.as_ref().ok().map(|end| in_unit(end.counted)),
-        limit: end.as_ref().ok().map(|end| in_unit(end.limit)),
+        limit: end.as_ref().ok().and_then(|end| end.limit).map(in_unit),
         stands: stands.map(in_unit),
         verdict,
         from: end.as_ref().ok().map(|end| end.from),
-        why: end.as_ref().err().copied(),
+        why: end.as_ref().map_or_else(|why| Some(*why), |end| end.limit.is_none().then_some(Why::NoneKept)),
         parts: end
             .iter()
             .flat_map(|end| &end.parts)
@@ -167,6 +168,15 @@ impl Table {
             row.tell(&mut out);
         }
         out
+    }
+
+    /// Limits that stand and for which there is no other to write, each in a sentence.
+    pub fn left(&self) -> Vec<String> {
+        let ends = self.windows.iter().flat_map(|row| [(row, "least", &row.least), (row, "greatest", &row.most)]);
+        ends.filter(|(.., end)| end.stands.is_some() && end.limit.is_none())
+            .filter_map(|(row, which, end)| Some((row, which, end.why.filter(|why| why.leaves_open())?)))
+            .map(|(row, which, why)| format!("the {which} limit of '{}' stays as it is: {}", row.watch, why.words()))
+            .collect()
     }
 }
 
@@ -240,12 +250,25 @@ impl Row {
 }
 
 impl EndTold {
+    /// Nothing stands here, or what stands is known to fit, or no lane could say.
+    fn good(&self) -> bool {
+        match self.verdict {
+            Verdict::Fits | Verdict::Wide => true,
+            Verdict::Tight => false,
+            Verdict::Unknown => self.stands.is_none() || self.why.is_some_and(|why| !why.leaves_open()),
+        }
+    }
     fn words(&self) -> Option<String> {
+        const INSIDE: &str = "STANDS INSIDE: a carrier that keeps to the lane may trip it";
         match (self.verdict, self.why) {
-            (Verdict::Tight, _) => Some("STANDS INSIDE: a carrier that keeps to the lane may trip it".to_owned()),
+            (Verdict::Tight, Some(why)) => Some(format!("{INSIDE}; {}", why.words())),
+            (Verdict::Tight, None) => Some(INSIDE.to_owned()),
             (Verdict::Wide, _) => Some("stands more than twice as far out as the lane needs".to_owned()),
-            (_, Some(why)) => Some(format!("not derived, {}", why.words())),
-            (Verdict::Fits | Verdict::Unknown, None) => None,
+            (Verdict::Unknown, Some(why)) if !self.good() => {
+                Some(format!("NOT DERIVED, so that nothing is known of it: {}", why.words()))
+            }
+            (Verdict::Unknown, Some(why)) => Some(format!("not derived, {}", why.words())),
+            (Verdict::Fits, _) | (Verdict::Unknown, None) => None,
         }
     }
 }
@@ -261,6 +284,9 @@ impl Why {
             Why::NoMost => "the lane does not say how far apart carriers may be",
             Why::Standing => "within its band the rope may stand",
             Why::TooLarge => "the number is too large",
+            Why::NoneKept => {
+                "no least limit can be kept, since less than one scan's travel, or one scan, may be counted"
+            }
         }
     }
 }

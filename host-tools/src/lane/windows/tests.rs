@@ -2,6 +2,8 @@
 //!
 //! What moves them knows the speed at a place, and sums it up. It has no closed form of a run, no corner and no rounding.
 
+use super::ladder::{Ladder, Side};
+use super::table::table;
 use super::{Derived, Verdict, Why, windows};
 use crate::lane::tests::lane;
 use crate::station::{InputKind, Lane, Measured, Station, WatchKind};
@@ -355,4 +357,60 @@ fn what_cannot_be_known_is_told_and_not_derived() {
     standing(&mut station);
     assert_eq!(windows(&station)[0].most, Err(Why::Standing));
     assert!(windows(&station)[0].least.is_ok());
+}
+
+#[test]
+fn a_limit_of_nothing_is_offered_only_where_it_is_kept() {
+    // 100 mm less the rounding are counted, and a scan's travel is taken off.
+    let end = |narrowed| {
+        let ladder = Ladder::new(Side::Least, 100_999_999).unwrap();
+        ladder.end(1_000_000, narrowed).map(|end| (end.counted, end.limit))
+    };
+    assert_eq!(end(99), Ok((100, Some(1))));
+    assert_eq!(end(100), Ok((100, Some(0))));
+    assert_eq!(end(101), Ok((100, None)));
+}
+
+#[test]
+fn only_what_no_lane_can_say_ends_well_without_being_derived() {
+    let status = |change: fn(&mut Station)| {
+        let (mut station, _) = drawn(&mut Draw(3), None);
+        change(&mut station);
+        let derived: Vec<Derived> = windows(&station)
+            .into_iter()
+            // What stands is taken to be just what is derived, so that nothing but what is not derived can be wrong.
+            .map(|it| Derived {
+                stands: (
+                    it.least.as_ref().map_or(1, |end| end.counted),
+                    Some(it.most.as_ref().map_or(1, |end| end.counted)),
+                ),
+                ..it
+            })
+            .collect();
+        table(&station, &derived).status
+    };
+    assert_eq!(status(|_| ()), 0);
+    assert_eq!(status(|station| place(station, 1, 90_000)), 1);
+    assert_eq!(status(|station| (place(station, 0, 2_000), place(station, 1, 2_000)).0), 1);
+    let spaced = |station: &mut Station| {
+        if let WatchKind::Travel(travel) = &station.watches[0].kind {
+            let (detector, measured) = (travel.to, travel.measured);
+            let spacing =
+                crate::station::Spacing { detector, measured, least: 1, most: Some(1), closer: 3, farther: 3 };
+            station.watches[0].kind = WatchKind::Spacing(spacing);
+        }
+        if let Some(lane) = &mut station.lane {
+            lane.uncouples = 300;
+        }
+    };
+    let (mut station, _) = drawn(&mut Draw(3), None);
+    spaced(&mut station);
+    let told = |station: &Station| table(station, &windows(station));
+    assert_eq!(windows(&station)[0].least, Err(Why::NoLeast));
+    assert_eq!(told(&station).status, 1);
+    if let Some(lane) = &mut station.lane {
+        lane.least_every = Some(40_000);
+    }
+    assert_eq!(windows(&station)[0].most, Err(Why::NoMost));
+    assert_eq!(told(&station).status, 0);
 }
