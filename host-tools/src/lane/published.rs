@@ -92,7 +92,7 @@ pub fn published(station: &Station) -> Vec<Published> {
     out.extend(emergency(station));
     if let Some(lane) = &station.lane {
         out.extend(level_rope(station, lane));
-        out.extend(last_check(station, lane));
+        out.push(last_check(station, lane));
     }
     out
 }
@@ -366,7 +366,7 @@ fn level_rope(station: &Station, lane: &Lane) -> Option<Published> {
     })
 }
 
-fn last_check(station: &Station, lane: &Lane) -> Option<Published> {
+fn last_check(station: &Station, lane: &Lane) -> Published {
     let hold = u64::from(lane.held_until.saturating_sub(lane.couples));
     // The level rope that the rule asks for, if the lane says how fast it is run; no more than there is.
     let most = lane.line_speed.and_then(|_| level(station)).map_or(hold, |level| level.min(hold));
@@ -376,7 +376,7 @@ fn last_check(station: &Station, lane: &Lane) -> Option<Published> {
         .filter_map(|run| Some((run, run.stand.filter(|stand| stand.bound.is_some() && stand.from >= lane.couples)?)))
         .max_by_key(|(_, stand)| (stand.from, stand.at));
     let beyond = last.map(|(_, stand)| u64::from(stand.at.saturating_sub(lane.couples)));
-    Some(Published {
+    Published {
         matter: Matter::LastCheck,
         what: "rope from the coupling point until the last check of the grip has stopped it",
         source: "State of Colorado's rule 3.1.4.3.4.3 to ANSI B77.1",
@@ -389,5 +389,5 @@ fn last_check(station: &Station, lane: &Lane) -> Option<Published> {
         place: last
             .and_then(|(run, _)| station.watches.get(run.path.watch))
             .map_or(Some(lane.name.place), |watch| Some(watch.name.place)),
-    })
+    }
 }

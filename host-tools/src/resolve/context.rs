@@ -144,12 +144,11 @@ impl Cx {
     pub(super) fn unknown(&mut self, finding: Finding) {
         let says = (finding.message.clone(), finding.help.clone());
         let told = self.unknown.get(&says).and_then(|at| self.findings.get_mut(*at));
-        match (told, finding.labels.first()) {
-            (Some(told), Some((place, _))) => told.labels.push((*place, "and here".to_owned())),
-            _ => {
-                self.unknown.insert(says, self.findings.len());
-                self.findings.push(finding);
-            }
+        if let (Some(told), Some((place, _))) = (told, finding.labels.first()) {
+            told.labels.push((*place, "and here".to_owned()));
+        } else {
+            self.unknown.insert(says, self.findings.len());
+            self.findings.push(finding);
         }
     }
     /// What a name stands for, which must be one of these.

@@ -18,6 +18,7 @@ struct Told<'a> {
 }
 
 #[derive(Serialize)]
+#[expect(clippy::struct_field_names, reason = "for machines, each name says its unit")]
 struct Kept {
     enters_mm: u32,
     from_mm: u32,
