@@ -52,20 +52,37 @@ const LONGEST_NAME: usize = 100;
 /// Every line that is no part, or has the name of one before it.
 pub fn parts(from: &mut dyn BufRead) -> io::Result<Result<Vec<Part>, Vec<Refused>>> {
     let (mut parts, mut refused, mut names) = (Vec::new(), Vec::new(), HashSet::new());
-    let mut line = String::new();
+    let mut bytes = Vec::new();
     for number in 1.. {
-        line.clear();
-        if (&mut *from).take(LONGEST_LINE).read_line(&mut line)? == 0 {
+        bytes.clear();
+        let read = (&mut *from).take(LONGEST_LINE).read_until(b'\n', &mut bytes)?;
+        if read == 0 {
             break;
         }
         if number > MOST_PARTS {
             refused.push(Refused { line: number, what: format!("more than {MOST_PARTS} lines: give several lists") });
             break;
         }
+        if !bytes.ends_with(b"\n") && u64::try_from(read).is_ok_and(|read| read == LONGEST_LINE) {
+            refused.push(Refused {
+                line: number,
+                what: format!("longer than {LONGEST_LINE} bytes: give its files as several parts"),
+            });
+            // What is left of the line.
+            while !matches!(bytes.last(), Some(b'\n') | None) {
+                bytes.clear();
+                (&mut *from).take(LONGEST_LINE).read_until(b'\n', &mut bytes)?;
+            }
+            continue;
+        }
+        let Ok(line) = std::str::from_utf8(&bytes) else {
+            refused.push(Refused { line: number, what: "this is no UTF-8".to_owned() });
+            continue;
+        };
         if line.trim().is_empty() {
             continue;
         }
-        match part(&line) {
+        match part(line) {
             Ok(part) if !names.insert(part.name.clone()) => {
                 let what =
                     format!("the name {:?} stands twice: a result bears it, so give each part its own", part.name);
@@ -85,7 +102,7 @@ fn part(line: &str) -> Result<Part, String> {
     let fits = |c: char| c.is_ascii_alphanumeric() || "._-".contains(c);
     if part.name.is_empty()
         || part.name.len() > LONGEST_NAME
-        || part.name.starts_with(['.', '-'])
+        || part.name.starts_with(['.', '-', '_'])
         || !part.name.chars().all(fits)
     {
         return Err(format!(
@@ -114,7 +131,7 @@ pub struct Made {
 /// Everything a result was made of.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Inputs {
-    /// Version of the program.
+    /// The program: its version and what tells one build from another.
     pub program: String,
     /// Rule files.
     pub rules: Vec<Made>,
@@ -129,10 +146,10 @@ impl Inputs {
     ///
     /// # Errors
     /// The file that cannot be read.
-    pub fn of(part: &Part, over_gaps: bool) -> Result<Self, String> {
+    pub fn of(program: &str, part: &Part, over_gaps: bool) -> Result<Self, String> {
         let all = |paths: &[PathBuf]| paths.iter().map(|path| made(path)).collect::<Result<Vec<_>, _>>();
         Ok(Self {
-            program: env!("CARGO_PKG_VERSION").to_owned(),
+            program: program.to_owned(),
             rules: all(&part.rules)?,
             recordings: all(&part.recordings)?,
             over_gaps,
@@ -140,10 +157,22 @@ impl Inputs {
     }
 }
 
+/// The running program: its version and the SHA-256 of its file.
+///
+/// # Errors
+/// If its file cannot be read: then nobody could tell whether a result is this program's.
+pub fn program() -> io::Result<String> {
+    let made = made(&std::env::current_exe()?).map_err(io::Error::other)?;
+    Ok(format!("{} {}", env!("CARGO_PKG_VERSION"), made.sha256))
+}
+
 fn made(path: &Path) -> Result<Made, String> {
     let named = path.display().to_string();
     let digest = || -> io::Result<String> {
         let (mut file, mut hash, mut piece) = (File::open(path)?, Sha256::new(), vec![0; 1 << 18]);
+        if !file.metadata()?.is_file() {
+            return Err(io::Error::other("no file that can be read twice, as its digest asks for"));
+        }
         loop {
             match file.read(&mut piece)? {
                 0 => return Ok(hex(&hash.finalize())),
@@ -221,6 +250,7 @@ impl Sink for Calls {
     fn event(&mut self, event: &Event) -> io::Result<()> {
         match &event.what {
             What::Stop { answer, causes, .. } if !event.counterfactual => {
+                self.last = None;
                 let Some(cause) = causes.first().filter(|cause| cause.source != "controller") else { return Ok(()) };
                 let key = (answer.clone(), cause.words.clone());
                 let called = self.all.entry(key.clone()).or_insert_with(|| Called {
@@ -239,7 +269,7 @@ impl Sink for Calls {
                     called.not_made += 1;
                 }
             }
-            What::Reset => self.last = None,
+            What::Reset | What::PowerUp | What::Gap { .. } => self.last = None,
             _ => {}
         }
         Ok(())
@@ -315,6 +345,11 @@ mod tests {
         ];
         let lines: Vec<usize> = refused(&wrong.join("\n")).iter().map(|refused| refused.line).collect();
         assert_eq!(lines, [2, 3, 4, 5, 6]);
+        // A line that is too long is one line, and a letter cut in two is no end of the list.
+        let long = [line("a"), format!("{}{}", "x".repeat(65_535), "ü".repeat(40_000)), line("_b"), line("c")];
+        let told: Vec<(usize, bool)> =
+            refused(&long.join("\n")).iter().map(|refused| (refused.line, refused.what.contains("longer"))).collect();
+        assert_eq!(told, [(2, true), (3, false)]);
         assert!(refused(&line("a").replace("b.csv", "-"))[0].what.contains("`-`"));
         assert!(refused(&line("a").replace("rules", "ruler"))[0].what.contains("ruler"));
     }

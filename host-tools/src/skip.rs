@@ -45,9 +45,9 @@ pub(crate) struct Given<'g> {
     pub published: [u64; 4],
 }
 
-/// Places with the same bits, and traces in all, that are kept (some ten megabytes); with more, all are forgotten and learnt anew.
+/// Places with the same bits, and bytes of them and their traces, that are kept at most; with more, all are forgotten and learnt anew.
 const MOST_PLACES: usize = 4_000;
-const MOST_KEPT: usize = 2_000;
+const MOST_KEPT: usize = 16_000_000;
 /// Traces of one place.
 const MOST_TRACES: usize = 12;
 /// How often a place must be stepped from before it is noted, and again after each time that this came to nothing.
@@ -132,7 +132,7 @@ pub(crate) struct Skip<U: Unit> {
     lap: Lap,
     sums: Vec<u32>,
     noted: Option<(usize, Noting, Vec<Noted>)>,
-    /// Traces that are kept.
+    /// Bytes of what is kept.
     kept: usize,
     /// Scans that were stepped, of all.
     counts: Counts,
@@ -239,8 +239,9 @@ impl<U: Unit> Skip<U> {
         if let (true, Some(place)) = (words && bits == self.key, self.all.get_mut(place))
             && let Some(trace) = Trace::new(noting.kept(), &after, given.inputs.len())
         {
+            // A trace that gives way is counted on: all are forgotten a little sooner.
+            self.kept = self.kept.saturating_add(trace.size());
             place.keep(trace, told);
-            self.kept += 1;
             self.counts.kept += 1;
         }
     }
@@ -305,6 +306,7 @@ impl<U: Unit> Skip<U> {
         if let Some(place) = self.places.get(self.key.as_slice()) {
             return *place;
         }
+        self.kept = self.kept.saturating_add(self.key.len());
         self.places.insert(self.key.as_slice().into(), self.all.len());
         self.all.push(Place::new());
         self.all.len() - 1

@@ -58,6 +58,15 @@ def main(haltproof, rules, recordings):
             recording.write("\n")
         assert season()["stood"] == len(parts) - 2, "a result that was cut short and one of other bytes are done again"
         assert broken.read_text() == kept["a-0"]
+
+        (folder / "a0.csv").rename(folder / "away.csv")
+        def cannot(name):
+            return {"name": name, "status": 2} in [{"name": told["name"], "status": told["status"]} for told in season()["told"]]
+
+        assert cannot("a-0") and broken.read_text() == kept["a-0"], "a result is lost to a file that is not there just now"
+        (folder / "away.csv").rename(folder / "a0.csv")
+        broken.write_text("somebody's notes")
+        assert cannot("a-0") and broken.read_text() == "somebody's notes", "a file that is no result is replaced"
         print(f"{len(parts)} parts: one run, xargs and Python give the same results; what was cut short or changed was done again, nothing else")
     finally:
         shutil.rmtree(folder)

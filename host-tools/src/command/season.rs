@@ -12,7 +12,7 @@ use super::progress::bar;
 use super::{Failure, Outcome as Status, Shape};
 use host_tools::cores;
 use host_tools::json::{document, line, read_document};
-use host_tools::season::{Inputs, Outcome, Part, Refused, judge, parts};
+use host_tools::season::{Inputs, Outcome, Part, Refused, judge, parts, program};
 
 /// Replays many recordings, part by part, a result a part.
 ///
@@ -114,7 +114,8 @@ impl Season {
         let threads = self.threads.map_or_else(cores::count, usize::from);
         let (mut account, mut out) = (Account::default(), io::stdout().lock());
         let bar = bar(if self.into.is_some() { parts.len().try_into().unwrap_or(0) } else { 0 });
-        let work = |(): &mut (), part: &Part| self.work(part);
+        let program = program()?;
+        let work = |(): &mut (), part: &Part| self.work(&program, part);
         cores::in_order(
             &parts,
             threads,
@@ -162,23 +163,36 @@ impl Season {
     }
 
     /// Does one part, if its result does not stand.
-    fn work(&self, part: &Part) -> Result<Done, Failure> {
+    fn work(&self, program: &str, part: &Part) -> Result<Done, Failure> {
         let path = self.into.as_ref().map(|folder| folder.join(format!("{}.json", part.name)));
-        let outcome = match Inputs::of(part, self.over_gaps) {
+        let there = path.as_ref().and_then(|path| fs::read(path).ok()).map(String::from_utf8);
+        let stood = there.as_ref().and_then(|text| read_document::<Kept>(text.as_ref().ok()?, "part").ok());
+        let mut outcome = match Inputs::of(program, part, self.over_gaps) {
             Err(fault) => Outcome::broken(&part.name, None, fault),
             Ok(inputs) => {
-                if let Some(path) = path.as_ref().filter(|_| !self.again)
-                    && let Ok(text) = fs::read_to_string(path)
-                    && stands(&text, &part.name, &inputs)
+                if let (Some(stood), Some(Ok(text)), false) = (&stood, &there, self.again)
+                    && stands(stood, &part.name, &inputs)
                 {
-                    return Ok(Done { text, stood: true });
+                    return Ok(Done { text: text.clone(), stood: true });
                 }
                 judge(part, inputs)
             }
         };
+        // What was judged must be what the digests are of.
+        if outcome.status < 2 && Inputs::of(program, part, self.over_gaps).ok() != outcome.inputs {
+            let fault = "a file changed while it was read: do the part again".to_owned();
+            outcome = Outcome::broken(&part.name, None, fault);
+        }
+        let foreign = there.is_some_and(|text| !text.is_ok_and(|text| begins_as_result(&text)));
+        if let (true, Some(path)) = (foreign, &path) {
+            let fault = format!("{} is there and no result of a part: it is left as it is", path.display());
+            outcome = Outcome::broken(&part.name, None, fault);
+        }
         let mut text = Vec::new();
         line(&mut text, "part", &outcome)?;
-        if let Some(path) = path {
+        // A result is not lost to a part that cannot be done just now.
+        let kept = outcome.status > 1 && stood.is_some_and(|stood| stood.status < 2);
+        if let Some(path) = path.filter(|_| !foreign && !kept) {
             let mut to = Output::open(Some(&path))?;
             to.write_all(&text)?;
             to.finish()?;
@@ -187,10 +201,15 @@ impl Season {
     }
 }
 
-/// A result is whole, and what it was made of is the same. One of a part that could not be done is never kept.
-fn stands(text: &str, name: &str, inputs: &Inputs) -> bool {
-    let read = read_document::<Kept>(text, "part");
-    read.is_ok_and(|read| read.name == name && read.status < 2 && read.inputs.as_ref() == Some(inputs))
+/// It was a result once, perhaps one that was cut short.
+fn begins_as_result(text: &str) -> bool {
+    let head: String = text.chars().take(60).collect();
+    head.starts_with(r#"{"schema":"haltproof/"#) && head.contains(r#""kind":"part""#)
+}
+
+/// What a result was made of is the same. One of a part that could not be done is never kept.
+fn stands(result: &Kept, name: &str, inputs: &Inputs) -> bool {
+    result.name == name && result.status < 2 && result.inputs.as_ref() == Some(inputs)
 }
 
 impl Account {
@@ -201,11 +220,15 @@ impl Account {
         self.broken += u64::from(status > 1);
         let mut why: Vec<String> = fault.into_iter().collect();
         if let Some(sums) = summary {
-            let missed = sums.requirements.iter().map(|asked| asked.missed).sum::<u64>();
-            self.scans += sums.scans;
-            self.stops += sums.stops;
-            self.not_made += sums.not_made;
-            self.missed += missed;
+            let missed = sums.requirements.iter().fold(0_u64, |sum, asked| sum.saturating_add(asked.missed));
+            for (sum, more) in [
+                (&mut self.scans, sums.scans),
+                (&mut self.stops, sums.stops),
+                (&mut self.not_made, sums.not_made),
+                (&mut self.missed, missed),
+            ] {
+                *sum = sum.saturating_add(more);
+            }
             for (count, what) in
                 [(missed, "missed requirements"), (sums.not_made, "stops that the recording did not make")]
             {

@@ -49,7 +49,9 @@ pub struct Recorded<'s> {
     /// The last scans, with the answers that stood in them.
     before: VecDeque<(Sample, u64)>,
     scan: u64,
-    /// Scans in which the first pace ran, counterfactual ones left out.
+    /// Scans since the first pace moved, in what is judged.
+    moved: Option<u64>,
+    /// Scans in which the first pace had moved within a second, counterfactual ones left out.
     ran: u64,
 }
 
@@ -65,10 +67,13 @@ impl<'s> Recorded<'s> {
             incidents: Vec::new(),
             before: VecDeque::new(),
             scan: 0,
+            moved: None,
             ran: 0,
         }
     }
     fn stop(&mut self, event: &Event, answer: &str, causes: &[Cause], concerned: Vec<usize>) {
+        // The stop that an earlier one raised no longer is what the recording makes or does not.
+        self.last = None;
         let Some(cause) = causes.first().filter(|cause| cause.source != "controller") else { return };
         let key = (answer.to_owned(), cause.words.clone());
         let is_new = !self.kinds.contains_key(&key);
@@ -84,6 +89,12 @@ impl<'s> Recorded<'s> {
         if is_new && self.incidents.len() < MOST_INCIDENTS {
             self.incidents.push(Incident::begin(self.station, event, answer, cause, concerned, &self.before));
         }
+    }
+    /// What comes does not follow on what was.
+    fn parted(&mut self) {
+        self.last = None;
+        self.before.clear();
+        self.moved = None;
     }
     /// Scans in hours.
     #[expect(clippy::cast_precision_loss, reason = "scans stay far below two to the power of 53")]
@@ -107,8 +118,12 @@ impl Sink for Recorded<'_> {
                     self.bins.not_made(at_us);
                 }
             }
-            What::Gap { .. } => self.bins.gap(),
-            What::Reset | What::Standstill { .. } => self.last = None,
+            What::Gap { .. } => {
+                self.bins.gap();
+                self.parted();
+            }
+            What::PowerUp => self.parted(),
+            What::Reset => self.last = None,
             _ => {}
         }
         Ok(())
@@ -125,11 +140,18 @@ impl Sink for Recorded<'_> {
                     counts.add(judged.measured);
                 }
             }
-            let runs = self.station.inputs.iter().find_map(|input| match &input.kind {
-                InputKind::Pace(pace) => seen.sample.travel.get(pace.source).map(|mm| *mm != 0),
+            let travel = self.station.inputs.iter().find_map(|input| match &input.kind {
+                InputKind::Pace(pace) => seen.sample.travel.get(pace.source),
                 _ => None,
             });
-            self.ran += u64::from(runs.unwrap_or(true));
+            // A slow rope gives no pulse in many scans.
+            self.moved = match (travel, self.moved) {
+                (Some(mm), _) if *mm != 0 => Some(0),
+                (_, Some(scans)) => Some(scans + 1),
+                (_, None) => None,
+            };
+            let second = 1_000_000 / u64::from(self.station.scan_us.max(1));
+            self.ran += u64::from(self.moved.is_some_and(|scans| scans < second.max(1)));
         }
         for incident in &mut self.incidents {
             incident.scan(self.scan, seen.sample, stands);
@@ -193,7 +215,7 @@ fn identity(of: &Recorded<'_>, replayed: &Replayed<'_>) -> Markup {
         ("Recordings", names(replayed.recordings)),
         ("Made with", concat!("haltproof ", env!("CARGO_PKG_VERSION")).to_owned()),
         ("Judged", hours(summary.scans)),
-        ("Of which the first pace ran (operating hours)", hours(of.ran)),
+        ("Of which the first pace moved within a second (operating hours)", hours(of.ran)),
         ("Counterfactual, after stops that the recording did not make", hours(summary.counterfactual)),
         ("Not judged, to lead in", hours(summary.lead_in)),
         ("Gaps and clock steps", summary.gaps.to_string()),
@@ -230,7 +252,7 @@ fn stops(of: &Recorded<'_>) -> Markup {
             } } }
         } }
         p { "A stop that the recording did not make is one that today's rules call for and the lift ran on without: a needless one, or one that was missed. "
-            "Which of them it is, the recording alone cannot tell. Rates are rounded up." }
+            "Which of them it is, the recording alone cannot tell. Rates are rounded up. Times are those of the recordings' clocks: where each of several counts from the same time, they lie over each other." }
     }
 }
 

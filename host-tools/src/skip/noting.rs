@@ -11,6 +11,10 @@ use logic_rules::Algebra;
 /// A word before the scan, or an input; words come first.
 pub(super) type Place = u16;
 const NONE: Place = Place::MAX;
+/// The place of a number; none if there are too many, since the last stands for nothing.
+pub(super) fn place(number: usize) -> Option<Place> {
+    Place::try_from(number).ok().filter(|place| *place != NONE)
+}
 /// Places that one sum can hold, on either side.
 const ROOM: usize = 4;
 

@@ -1,5 +1,6 @@
 //! The rules over scans that are not stepped.
 
+use super::noting::place as numbered;
 use super::{Bit, Given, Noted, Noting, Unit, levels};
 use crate::run::{Legible, Machine};
 use crate::sample::Health;
@@ -37,7 +38,7 @@ impl Unit for Machine<'_, Plain> {
 
 /// Words that stand at their own places.
 pub(crate) fn noted(words: &[u32]) -> Option<Vec<Noted>> {
-    let at = |(place, word): (usize, &u32)| Some(Noted::at(u16::try_from(place).ok()?, *word));
+    let at = |(place, word): (usize, &u32)| Some(Noted::at(numbered(place)?, *word));
     words.iter().enumerate().map(at).collect()
 }
 
@@ -66,7 +67,7 @@ impl From<'_, '_> {
         let mut bits: Vec<_> = self.bits.iter().map(|bit| noting.bit(*bit)).collect();
         let mut inputs = Vec::new();
         for (input, now) in given.inputs.iter().enumerate() {
-            inputs.push(Noted::at(u16::try_from(self.all.checked_add(input)?).ok()?, *now));
+            inputs.push(Noted::at(numbered(self.all.checked_add(input)?)?, *now));
         }
         let sample = given.sample;
         let (steps, travel) = inputs.split_at_checked(sample.gauges.len())?;

@@ -104,6 +104,15 @@ impl Trace {
         Some(trace)
     }
 
+    /// Bytes that it takes.
+    pub(super) fn size(&self) -> usize {
+        fn of<T>(all: &[T]) -> usize {
+            size_of_val(all)
+        }
+        let (bounds, guards) = (of(&self.least) + of(&self.most), of(&self.others) + of(&self.given));
+        size_of::<Self>() + bounds + guards + of(&self.pairs) + of(&self.changes) + of(&self.follow)
+    }
+
     /// Takes up what a comparison demands.
     fn take(&mut self, guard: &Guard) {
         let (mut plus, mut minus) = (guard.sum.plus(), guard.sum.minus());
