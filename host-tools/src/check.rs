@@ -1,6 +1,7 @@
 //! What only the finished station shows: rules that cannot work, that hide something, or that
 //! contradict the lane, the requirements or each other.
 
+use crate::lane::words::decimal;
 use crate::station::{InputKind, Pace, Station};
 use crate::text::finding::Finding;
 
@@ -68,13 +69,6 @@ fn time(us: u64) -> String {
 /// Millimetres as text, in m or mm.
 fn length(mm: u64) -> String {
     if mm >= 1_000 { decimal(mm, 1_000) + " m" } else { format!("{mm} mm") }
-}
-
-/// A value over a power of ten, without trailing zeros.
-fn decimal(value: u64, whole: u64) -> String {
-    let digits = whole.ilog10() as usize;
-    let text = format!("{}.{:0digits$}", value / whole, value % whole);
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 /// Travel in a span as a speed.

@@ -11,12 +11,7 @@ use crate::text::finding::Finding;
 
 pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
     let Some(lane) = &station.lane else { return };
-    // The lane is told in metres of the pace that is declared first.
-    let first = station.inputs.iter().enumerate().find_map(|(at, input)| match &input.kind {
-        InputKind::Pace(pace) => Some((at, pace)),
-        _ => None,
-    });
-    let Some((rope, pace)) = first else { return };
+    let Some((rope, pace)) = crate::lane::rope::rope(station) else { return };
     for input in &station.inputs {
         if let InputKind::Detector(detector) = &input.kind {
             seen(station, lane, (rope, pace), &input.name, detector, found);

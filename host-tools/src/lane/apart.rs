@@ -8,7 +8,7 @@
 
 use super::course::Course;
 use super::motion::{speed_after, stopping};
-use super::rope::{rope, speed, top_speed};
+use super::rope::{a_scan, rope, speed, top_speed};
 use super::stands::{stop_of, up, whole};
 use super::{nominal_run, place_of};
 use crate::respond;
@@ -214,7 +214,7 @@ fn hides(station: &Station, lane: &Lane, course: &Course, place: Mm, input: Inpu
         _ => 0,
     };
     let scans = 1 + u64::from(settles);
-    scans * u64::from(a_scan(station))
+    scans * u64::from(a_scan(pace))
         + u64::from(pace.mm_a_pulse)
         + u64::from(in_rope(course, place, lane.tolerances.switching.saturating_mul(2)))
 }
@@ -224,11 +224,6 @@ fn in_rope(course: &Course, place: Mm, length: Mm) -> Mm {
     let (from, to) = (f64::from(place) - f64::from(length), f64::from(place) + f64::from(length));
     let share = [from, to].map(|at| course.share_after(course.run_to(at)));
     up(f64::from(length) / share[0].min(share[1]).max(1e-6))
-}
-
-/// Rope that runs in a scan at most, mm: what is counted between two edges is off by less than that, either way.
-fn a_scan(station: &Station) -> Mm {
-    rope(station).map_or(0, |(_, pace)| pace.top.div_ceil(pace.span.max(1)))
 }
 
 /// Travels with places, in the order of these.

@@ -31,37 +31,11 @@ pub fn place_of(station: &Station, input: usize) -> Option<Mm> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::station::{Name, Tolerances};
-    use crate::text::place::Place;
-
-    fn lane() -> Lane {
-        let name = Name { text: "bench".into(), place: Place::default() };
-        let stretch =
-            |from, to, share| Stretch { from, to, share, driven_by: None, carried: false, place: Place::default() };
-        Lane {
-            name,
-            every: 60_000,
-            least_every: None,
-            carrier: 500,
-            body: None,
-            loads: None,
-            tolerances: Tolerances::default(),
-            line_speed: None,
-            touches: Vec::new(),
-            stretches: vec![
-                stretch(0, 4_000, (1_000_000, 1_000_000)),
-                stretch(4_000, 16_000, (1_000_000, 60_000)),
-                stretch(16_000, 26_000, (60_000, 60_000)),
-            ],
-            uncouples: 3_000,
-            couples: 25_000,
-            held_until: 26_000,
-        }
-    }
+    use crate::lane::tests::lane;
 
     #[test]
     fn agrees_with_many_small_steps() {
-        let lane = lane();
+        let lane = lane(1_000_000, &[(4_000, 1_000_000), (16_000, 60_000), (26_000, 60_000)]);
         for (from, to) in [(0, 4_000), (2_000, 20_000), (5_000, 9_000), (10_000, 26_000)] {
             let run = nominal_run(&lane, from, to).unwrap_or_default();
             // Millimetre by millimetre, at the share in the middle of each.

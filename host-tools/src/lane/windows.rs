@@ -16,6 +16,7 @@
 
 use serde::Serialize;
 
+use super::rope::{a_scan, rope};
 use crate::station::{InputId, InputKind, Lane, Measured, Mm, Pace, Scans, Station, WatchId, WatchKind};
 use ladder::Part;
 
@@ -198,21 +199,6 @@ impl<'s> Basis<'s> {
         }
         Ok(Self { lane, pace, scan_us: station.scan_us, scan_mm: a_scan(pace) })
     }
-}
-
-/// The pace in whose rope the lane is told: the first that is declared.
-fn rope(station: &Station) -> Option<(InputId, &Pace)> {
-    station.inputs.iter().enumerate().find_map(|(at, input)| match &input.kind {
-        InputKind::Pace(pace) => Some((at, pace)),
-        _ => None,
-    })
-}
-
-/// Greatest travel of a scan, mm: `at most` times the scan, rounded up. The pace keeps that limit over its span, rounded down,
-/// and in whole pulses, rounded up: the smaller of what either leaves open.
-fn a_scan(pace: &Pace) -> Mm {
-    let by_span = pace.top.saturating_add(1).div_ceil(pace.span.max(1));
-    by_span.min(pace.top_scan.saturating_sub(pace.mm_a_pulse).max(1))
 }
 
 /// A detector's place and how long a rise settles.

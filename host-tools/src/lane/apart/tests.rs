@@ -1,10 +1,10 @@
 //! Carriers kept apart, against two carriers that are moved along the lane in small steps.
 
 use super::*;
+use crate::lane::tests::lane;
 use crate::load::load;
-use crate::station::{Name, Stretch};
+use crate::station::Stretch;
 use crate::text::parse::Source;
-use crate::text::place::Place;
 
 const BENCH: &str = include_str!("../../../../tests/cases/faults/late-past-contact.rules");
 
@@ -39,43 +39,18 @@ fn moved(lane: &Lane, mut place: f64, rope: f64) -> f64 {
     place
 }
 
-fn lane(stretches: &[(u32, u32, (u32, u32))]) -> Lane {
-    let stretches = stretches.iter().map(|&(from, to, share)| Stretch {
-        from,
-        to,
-        share,
-        driven_by: None,
-        carried: false,
-        place: Place::default(),
-    });
-    Lane {
-        name: Name { text: "bench".into(), place: Place::default() },
-        every: 60_000,
-        least_every: None,
-        carrier: 500,
-        body: None,
-        loads: None,
-        line_speed: None,
-        touches: Vec::new(),
-        tolerances: crate::station::Tolerances::default(),
-        stretches: stretches.collect(),
-        uncouples: 0,
-        couples: 0,
-        held_until: 0,
-    }
-}
-
 #[test]
 fn the_least_distance_is_that_of_small_steps() {
-    let lane = lane(&[
-        (0, 1_000, (1_000_000, 1_000_000)),
-        (1_000, 5_000, (1_000_000, 200_000)),
-        (5_000, 7_000, (200_000, 200_000)),
-        (7_000, 9_000, (200_000, 400_000)),
-        (9_000, 10_000, (400_000, 300_000)),
-        (10_000, 14_000, (300_000, 1_000_000)),
-        (14_000, 20_000, (1_000_000, 1_000_000)),
-    ]);
+    let ends = [
+        (1_000, 1_000_000),
+        (5_000, 200_000),
+        (7_000, 200_000),
+        (9_000, 400_000),
+        (10_000, 300_000),
+        (14_000, 1_000_000),
+        (20_000, 1_000_000),
+    ];
+    let lane = lane(1_000_000, &ends);
     let course = Course::new(&lane);
     for rope in [900.0, 3_300.0, 8_000.0, 14_000.0] {
         let (from, to) = (course.run_to(500.0), course.run_to(15_000.0));

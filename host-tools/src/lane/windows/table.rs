@@ -5,7 +5,9 @@ use std::fmt::Write as _;
 use serde::Serialize;
 
 use super::speeds::operating;
-use super::{Basis, Cause, Derived, End, Verdict, Why, rope};
+use super::{Basis, Cause, Derived, End, Verdict, Why};
+use crate::lane::rope::rope;
+use crate::lane::words::decimal;
 use crate::station::{InputId, Measured, Station};
 
 /// What one cause takes.
@@ -316,11 +318,4 @@ impl Cause {
             Cause::Rounding => "rounding",
         }
     }
-}
-
-/// A value over a power of ten, without trailing zeros.
-fn decimal(value: u64, whole: u64) -> String {
-    let digits = whole.ilog10() as usize;
-    let text = format!("{}.{:0digits$}", value / whole, value % whole);
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
