@@ -25,6 +25,7 @@ fn lane(rng: &mut Rng) -> Lane {
         name: Name { text: "trial".into(), place },
         every: 60_000,
         least_every: None,
+        most_every: None,
         carrier: 450,
         body: None,
         loads: None,

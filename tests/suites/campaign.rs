@@ -144,8 +144,8 @@ fn a_limit_that_is_off_by_one_fails_its_rows_and_no_others() {
         // A pulse of rope: arriving at the old limit is early now.
         (
             "drive",
-            "takes 37.40 m to",
-            "takes 37.405 m to",
+            "takes 37.424 m to",
+            "takes 37.429 m to",
             &[("watch through-bay early", "a carrier at bay-in is at bay-out after")],
         ),
         // One carrier more.

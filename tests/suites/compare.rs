@@ -93,8 +93,8 @@ const EDITS: [Edit; 12] = [
         Wanted::Equal,
         &[
             (
-                "takes 4.55 m to 5.25 m of rope, and at most 30 s",
-                "takes 4550 mm to 5250 mm of rope, and at most 0.5 min",
+                "takes 4.60 m to 5.188 m of rope, and at most 30 s",
+                "takes 4600 mm to 5188 mm of rope, and at most 0.5 min",
             ),
             ("unbroken for 500 ms", "unbroken for 0.5 s"),
         ],

@@ -18,7 +18,10 @@ fn root() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).to_path_buf()
 }
 fn demo_text() -> String {
-    fs::read_to_string(root().join("../host-tools/demo/drive-terminal.functions")).unwrap()
+    demo_of("drive")
+}
+fn demo_of(which: &str) -> String {
+    fs::read_to_string(root().join(format!("../host-tools/demo/{which}-terminal.functions"))).unwrap()
 }
 /// What the command prints of a file, or what is wrong with it.
 fn shown(name: &str, source: &str) -> String {
@@ -48,7 +51,9 @@ fn golden(name: &str, source: &str) {
 
 #[test]
 fn the_texts_are_those_that_were_read() {
-    golden("drive-terminal", &demo_text());
+    for which in ["drive", "return"] {
+        golden(&format!("{which}-terminal"), &demo_of(which));
+    }
     for name in ["mistakes", "refused-measure", "verdicts"] {
         golden(name, &case(name));
     }
@@ -56,9 +61,11 @@ fn the_texts_are_those_that_were_read() {
 
 #[test]
 fn the_demo_reaches_what_it_requires_and_serves_what_the_rules_require() {
-    let form = read(&demo_text()).unwrap();
-    assert!(Sheet::of("f", &form).is_reached());
-    assert_eq!(unknown(&form, &demo("drive")), []);
+    for which in ["drive", "return"] {
+        let form = read(&demo_of(which)).unwrap();
+        assert!(Sheet::of("f", &form).is_reached());
+        assert_eq!(unknown(&form, &demo(which)), []);
+    }
     let odd = demo_text().replace("serves R21", "serves R21 and R99");
     let faults = unknown(&read(&odd).unwrap(), &demo("drive"));
     assert_eq!(faults.len(), 1);

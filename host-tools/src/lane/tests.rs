@@ -17,6 +17,7 @@ pub(super) fn lane(first: u32, ends: &[(Mm, u32)]) -> Lane {
         name: Name { text: "trial".into(), place },
         every: 60_000,
         least_every: None,
+        most_every: None,
         carrier: 500,
         body: None,
         loads: None,

@@ -88,23 +88,6 @@ pub enum Why {
     NoneKept,
 }
 
-impl Why {
-    /// A limit that stands is left unjudged by it, which is to be mended: by the lane, or by another watch. No lane
-    /// says how far apart carriers may be, so that there is nothing to mend in [`Why::NoMost`].
-    pub fn leaves_open(self) -> bool {
-        match self {
-            Why::OffLane
-            | Why::OtherPace
-            | Why::Backwards
-            | Why::NoLeast
-            | Why::Standing
-            | Why::TooLarge
-            | Why::NoneKept => true,
-            Why::NoMost => false,
-        }
-    }
-}
-
 /// A window that was derived, beside the one that stands.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Derived {

@@ -26,6 +26,11 @@ impl Cx {
             cx.ordered(least, &l.every)?;
             cx.whole_mm(least)
         });
+        let most_every = self.optional(l.most.as_ref(), |cx, most| {
+            cx.positive(most, Dimension::Length)?;
+            cx.ordered(&l.every, most)?;
+            cx.whole_mm(most)
+        });
         let body = self.optional(l.body.as_ref(), |cx, body| {
             cx.positive(body, Dimension::Length)?;
             cx.whole_mm(body)
@@ -59,6 +64,7 @@ impl Cx {
             name: name(&l.name),
             every: every?,
             least_every: least_every?,
+            most_every: most_every?,
             carrier: carrier?,
             body: body?,
             loads: loads?,

@@ -245,6 +245,8 @@ fn what_the_lane_says_of_carriers_and_tolerances_is_kept() {
     assert_eq!((plain.body, plain.least_every, plain.loads), (Some(2_100), None, None));
     assert_eq!(plain.tolerances, Tolerances::default());
     assert_eq!(kept("at least 54.2 m apart").least_every, Some(54_200));
+    let both = kept("at least 54.2 m apart, at most 65.8 m apart");
+    assert_eq!((both.least_every, both.most_every), (Some(54_200), Some(65_800)));
     assert_eq!((plain.line_speed, plain.touches.len()), (None, 0));
     assert_eq!(kept("line speed 4.5 m/s").line_speed, Some(4_500));
     let touched = kept("touches gate at 4 m");
@@ -258,6 +260,7 @@ fn what_the_lane_says_of_carriers_and_tolerances_is_kept() {
 
     for (clauses, code) in [
         ("at least 60.1 m apart", "bounds-reversed"),
+        ("at least 60 m apart, at most 59.9 m apart", "bounds-reversed"),
         ("line speed 0 m/s", "number-senseless"),
         ("line speed 4.5 m", "unit-wrong"),
         ("touches entry at 4 m", "name-kind"),

@@ -273,6 +273,8 @@ pub struct Lane {
     pub every: Mm,
     /// The least rope between two carriers, at most `every`.
     pub least_every: Option<Mm>,
+    /// The most rope between two carriers, at least `every`.
+    pub most_every: Option<Mm>,
     /// Length of a carrier's flag, which the detectors see.
     pub carrier: Mm,
     /// Length of a whole carrier along the lane, for contact between carriers.

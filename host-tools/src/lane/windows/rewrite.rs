@@ -130,10 +130,25 @@ mod tests {
     use crate::text::finding::Level;
     use crate::text::place::Place;
 
+    /// The limits of the demo are just what is derived: here every travel may come a centimetre sooner and later.
+    fn wider(text: &str) -> String {
+        let line = |line: &str| {
+            let Some((takes, least, most, rest)) = line.split_once("takes ").and_then(|(takes, limits)| {
+                let (least, rest) = limits.split_once(" m to ")?;
+                let (most, rest) = rest.split_once(" m of rope")?;
+                Some((takes, least.parse::<f64>().ok()?, most.parse::<f64>().ok()?, rest))
+            }) else {
+                return line.to_owned();
+            };
+            format!("{takes}takes {:.3} m to {:.3} m of rope{rest}", least - 0.01, most + 0.01)
+        };
+        text.split('\n').map(line).collect::<Vec<_>>().join("\n")
+    }
+
     fn demo(which: &str, ends: &str) -> Vec<Source> {
         let read = |name: String| {
             let text = std::fs::read_to_string(format!("{}/demo/{name}", env!("CARGO_MANIFEST_DIR"))).unwrap();
-            Source { path: name, bytes: text.replace('\n', ends).into_bytes() }
+            Source { path: name, bytes: wider(&text).replace('\n', ends).into_bytes() }
         };
         vec![read(format!("{which}-terminal.rules")), read(format!("{which}-terminal.requirements.rules"))]
     }
@@ -154,7 +169,7 @@ mod tests {
                 assert!(more <= 1, "{derived:?}");
                 let (least, most) = derived.verdicts(again.scan_us);
                 assert_eq!(least, Verdict::Fits);
-                assert!(most == Verdict::Fits || derived.detectors.1.is_none());
+                assert_eq!(most, Verdict::Fits);
             }
             assert_eq!(rewritten(&new, &again, &windows(&again)), new, "a second time changes something");
             // Lines with other numbers have other numbers, and are the same without them.
@@ -187,11 +202,11 @@ mod tests {
         assert!(table.text().contains("trip it; no least limit can be kept"));
         let left = table.left();
         let said = |which: &str| left.iter().any(|limit| limit.starts_with(which));
-        assert!(left.len() == 3 && said("the least limit of 'into-bay' stays as it is: no least"), "{left:?}");
+        assert!(left.len() == 4 && said("the least limit of 'into-bay' stays as it is: no least"), "{left:?}");
         assert!(said("the greatest limit of 'slow-down'") && said("the least limit of 'line-gap'"), "{left:?}");
         let new = rewritten(&old, &station, &all);
         let new = String::from_utf8(new[0].bytes.clone()).unwrap();
-        assert!(new.contains("takes 3.25 m to 7.213 m of rope"), "{new}");
+        assert!(new.contains("takes 3.286 m to 7.213 m of rope"), "{new}");
     }
 
     #[test]

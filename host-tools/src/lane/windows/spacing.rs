@@ -12,7 +12,7 @@ const FINE: u128 = 1_000_000_000_000;
 pub(super) fn derive(station: &Station, watch: WatchId, spacing: &Spacing) -> Derived {
     let basis = Basis::of(station, spacing.measured);
     let at = detector(station, spacing.detector).ok_or(Why::OffLane);
-    let least = basis.and_then(|basis| least(basis, at?, spacing.measured));
+    let end = |side| end(basis?, at?, spacing.measured, side);
     let rope = station.lane.as_ref().map(|lane| u64::from(lane.every) * 1_000_000);
     let nominal = basis.ok().zip(rope).and_then(|(basis, nm)| match spacing.measured {
         Measured::Rope(_) => Some(nm),
@@ -27,19 +27,22 @@ pub(super) fn derive(station: &Station, watch: WatchId, spacing: &Spacing) -> De
         measured: spacing.measured,
         nominal_nm: rope,
         nominal,
-        least,
-        // Nothing in the lane says that a place on the rope is never left empty.
-        most: Err(Why::NoMost),
+        least: end(Side::Least),
+        most: end(Side::Most),
         stands: (spacing.least, spacing.most),
     }
 }
 
-/// The least that is counted between two carriers that are the least distance apart on the rope.
-fn least(basis: Basis<'_>, (at, settles): (Mm, Scans), measured: Measured) -> Result<End, Why> {
-    let apart = u128::from(basis.lane.least_every.ok_or(Why::NoLeast)?) * NM;
+/// The least that is counted between two carriers that are the least distance apart on the rope, or the most between two that are
+/// the greatest apart. For the least the first is slow and seen late, the second fast and seen soon; for the most the other way.
+fn end(basis: Basis<'_>, (at, settles): (Mm, Scans), measured: Measured, side: Side) -> Result<End, Why> {
+    let apart = match side {
+        Side::Least => basis.lane.least_every.ok_or(Why::NoLeast)?,
+        Side::Most => basis.lane.most_every.ok_or(Why::NoMost)?,
+    };
+    let apart = u128::from(apart) * NM;
     let far = basis.lane.tolerances;
     let (lost, later) = (drift(basis, at)?, switched(basis.lane, at, far.detector, far.switching)?);
-    let side = Side::Least;
     match measured {
         Measured::Rope(_) => {
             let mut ladder = Ladder::new(side, apart)?;
@@ -52,20 +55,24 @@ fn least(basis: Basis<'_>, (at, settles): (Mm, Scans), measured: Measured) -> Re
         }
         Measured::Time { least, most, .. } => {
             let (written, true_speed) = basis.band(side, least, most)?;
+            let out = |nm: u128, by: u128| match side {
+                Side::Least => nm.saturating_sub(by),
+                Side::Most => nm.saturating_add(by),
+            };
             let middle = u128::from(least) + u128::from(most);
             let mut ladder = Ladder::new(side, basis.time(apart * 2, middle, side)?)?;
             ladder.reach(Cause::Band, basis.time(apart, written, side)?)?;
             ladder.reach(Cause::Pulses, basis.time(apart, true_speed, side)?)?;
-            ladder.reach(Cause::Switching, basis.time(apart.saturating_sub(later), true_speed, side)?)?;
-            let all = apart.saturating_sub(later).saturating_sub(lost);
-            ladder.reach(Cause::Speeds, basis.time(all, true_speed, side)?)?;
+            let seen = out(apart, later);
+            ladder.reach(Cause::Switching, basis.time(seen, true_speed, side)?)?;
+            ladder.reach(Cause::Speeds, basis.time(out(seen, lost), true_speed, side)?)?;
             basis.sampled(&mut ladder, side)?;
             ladder.end(basis.scan_ns().unsigned_abs(), 1)
         }
     }
 }
 
-/// Rope by which the second carrier may gain on the first between the place where they leave the rope and a detector: one is as
+/// Rope by which the second carrier may gain on the first, or lose, between the place where they leave the rope and a detector: one is as
 /// slow as it may be, the other as fast. Both run the same way, at the farthest as far as the detector may sit.
 fn drift(basis: Basis<'_>, at: Mm) -> Result<u128, Why> {
     let far = basis.lane.tolerances;
@@ -75,7 +82,7 @@ fn drift(basis: Basis<'_>, at: Mm) -> Result<u128, Why> {
     Ok(way(Side::Most)?.most.saturating_sub(way(Side::Least)?.least))
 }
 
-/// Rope by which the detector may switch later for the first carrier than for the second: twice the spread, at the least share
+/// Rope by which the detector may switch later for one carrier than for the other: twice the spread, at the least share
 /// that a carrier has anywhere near.
 fn switched(lane: &Lane, at: Mm, detector: Mm, switching: Mm) -> Result<u128, Why> {
     let reach = detector.saturating_add(switching);

@@ -87,8 +87,7 @@ pub struct Table {
     pub switching_mm: u32,
     /// The windows.
     pub windows: Vec<Row>,
-    /// Exit status: 0 only where each limit that stands was derived and fits. The greatest of a spacing is left out, since no
-    /// lane says what it should be.
+    /// Exit status: 0 only where each limit that stands was derived and fits.
     pub status: u8,
 }
 
@@ -176,7 +175,7 @@ impl Table {
     pub fn left(&self) -> Vec<String> {
         let ends = self.windows.iter().flat_map(|row| [(row, "least", &row.least), (row, "greatest", &row.most)]);
         ends.filter(|(.., end)| end.stands.is_some() && end.limit.is_none())
-            .filter_map(|(row, which, end)| Some((row, which, end.why.filter(|why| why.leaves_open())?)))
+            .filter_map(|(row, which, end)| Some((row, which, end.why?)))
             .map(|(row, which, why)| format!("the {which} limit of '{}' stays as it is: {}", row.watch, why.words()))
             .collect()
     }
@@ -252,12 +251,12 @@ impl Row {
 }
 
 impl EndTold {
-    /// Nothing stands here, or what stands is known to fit, or no lane could say.
+    /// Nothing stands here, or what stands is known to fit.
     fn good(&self) -> bool {
         match self.verdict {
             Verdict::Fits | Verdict::Wide => true,
             Verdict::Tight => false,
-            Verdict::Unknown => self.stands.is_none() || self.why.is_some_and(|why| !why.leaves_open()),
+            Verdict::Unknown => self.stands.is_none(),
         }
     }
     fn words(&self) -> Option<String> {
@@ -283,7 +282,7 @@ impl Why {
             Why::OtherPace => "it is measured by another pace than the lane",
             Why::Backwards => "the second detector does not lie behind the first",
             Why::NoLeast => "the lane does not say 'at least X apart'",
-            Why::NoMost => "the lane does not say how far apart carriers may be",
+            Why::NoMost => "the lane does not say 'at most X apart'",
             Why::Standing => "within its band the rope may stand",
             Why::TooLarge => "the number is too large",
             Why::NoneKept => {

@@ -62,6 +62,7 @@ fn lane() -> Lane {
         name: name("main"),
         every: 40_000,
         least_every: None,
+        most_every: None,
         carrier: 600,
         body: None,
         loads: None,

@@ -135,15 +135,13 @@ pub(super) fn assume(it: &Assume) -> Shape {
 pub(super) fn lane(it: &Lane) -> Shape {
     let mut shape = vec![
         vec![Clause::new("lane").name(&it.name)],
-        vec![
-            Clause::new("carriers every").quantity(&it.every).words("of rope"),
-            Clause::default().quantity(&it.long).words("long"),
-        ],
+        vec![Clause::new("carriers every").quantity(&it.every).words("of rope")],
     ];
     if let Some(carriers) = shape.last_mut() {
-        if let Some(least) = &it.least {
-            carriers.insert(1, Clause::new("at least").quantity(least).words("apart"));
+        for (words, apart) in [("at least", &it.least), ("at most", &it.most)] {
+            carriers.extend(apart.iter().map(|apart| Clause::new(words).quantity(apart).words("apart")));
         }
+        carriers.push(Clause::default().quantity(&it.long).words("long"));
         carriers.extend(it.body.iter().map(|body| Clause::new("bodies").quantity(body).words("long")));
     }
     if let Some(loads) = &it.loads {

@@ -9,6 +9,7 @@ pub(super) fn lane(c: &mut Cursor<'_>) -> Option<Kind> {
     let name = c.name("the lane")?;
     let mut carriers = Slot::new("carriers every 60.0 m of rope");
     let mut least = Slot::new("at least 54.0 m apart");
+    let mut most = Slot::new("at most 66.0 m apart");
     let mut long = Slot::new("0.45 m long");
     let mut body = Slot::new("bodies 2.10 m long");
     let mut loads = Slot::new("loads from 12.0 m to 16.0 m onto closed cabins");
@@ -30,11 +31,9 @@ pub(super) fn lane(c: &mut Cursor<'_>) -> Option<Kind> {
                 Some(every)
             });
         } else if c.take("at least") {
-            least.fill(c, start, |c| {
-                let least = c.quantity("a length (m)")?;
-                c.need("apart")?;
-                Some(least)
-            });
+            least.fill(c, start, apart);
+        } else if c.take("at most") {
+            most.fill(c, start, apart);
         } else if c.number_next() {
             long.fill(c, start, so_long);
         } else if c.take("bodies") {
@@ -67,7 +66,7 @@ pub(super) fn lane(c: &mut Cursor<'_>) -> Option<Kind> {
             }
         } else {
             c.expected(
-                "'carriers every', 'at least', 'X long', 'bodies', 'loads from', 'speeds within', 'detectors within', \
+                "'carriers every', 'at least', 'at most', 'X long', 'bodies', 'loads from', 'speeds within', 'detectors within', \
                  'switching within', 'line speed', 'touches', 'from', 'uncouples at', 'couples at' or 'held until'",
             );
             c.skip();
@@ -80,6 +79,7 @@ pub(super) fn lane(c: &mut Cursor<'_>) -> Option<Kind> {
         name,
         every: every?,
         least: least.optional(),
+        most: most.optional(),
         long: long?,
         body: body.optional(),
         loads: loads.optional(),
@@ -93,6 +93,11 @@ pub(super) fn lane(c: &mut Cursor<'_>) -> Option<Kind> {
         couples: couples?,
         held_until: held_until?,
     }))
+}
+fn apart(c: &mut Cursor<'_>) -> Option<Quantity> {
+    let apart = c.quantity("a length (m)")?;
+    c.need("apart")?;
+    Some(apart)
 }
 fn so_long(c: &mut Cursor<'_>) -> Option<Quantity> {
     let long = c.quantity("a length (m)")?;

@@ -140,6 +140,8 @@ pub struct Lane {
     pub every: Quantity,
     /// `at least X apart`.
     pub least: Option<Quantity>,
+    /// `at most X apart`.
+    pub most: Option<Quantity>,
     /// `X long`: the flag.
     pub long: Quantity,
     /// `bodies X long`.
