@@ -69,7 +69,7 @@ fn each_fate_is_told() {
     // The requirement speaks of a bypass that goes with its only watch.
     let gone = one(&tenth, "guard rope-low-in", Kind::Dropped, "");
     assert_eq!(fate(&gone), Fate::NotBuilt("name-unknown"));
-    let too_wide = one(&tenth, "travel slow-down", Kind::Moved, "4.60 m becomes 4.14 m");
+    let too_wide = one(&tenth, "travel slow-down", Kind::Moved, "4.6 m becomes 4.14 m");
     assert_eq!(fate(&too_wide), Fate::Refused("window-at-rope-speed"));
     // A newton is less than what a step of the gauge tells apart, and a lower limit is rounded up.
     let least = all(&sources, 0);
