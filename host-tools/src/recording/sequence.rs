@@ -4,7 +4,7 @@
 //! file counts from 0) there is a gap: what happened in it is not known, and is not made up.
 
 use std::collections::VecDeque;
-use std::io::BufRead;
+use std::io::{BufRead, ErrorKind};
 use std::path::{Path, PathBuf};
 
 use super::read::{Counted, Mapping, ReadFault, Reader, Scans, Starts, Step, Top};
@@ -145,8 +145,14 @@ fn reader<'s>(
     mapping: Option<&Mapping>,
     over_gaps: bool,
 ) -> Result<(Reader<'s, Box<dyn BufRead>>, u64), ReadFault> {
-    let Source { bytes, length } =
-        open(path).map_err(|error| fault(error.to_string(), "a recording", "is the name right?"))?;
+    let Source { bytes, length } = open(path).map_err(|error| {
+        let mend = match error.kind() {
+            ErrorKind::Unsupported => "build it so, or export the recording as CSV",
+            ErrorKind::InvalidData => "copy or write the recording anew",
+            _ => "is the name right?",
+        };
+        fault(error.to_string(), "a recording", mend)
+    })?;
     let reader = Reader::mapped(bytes, station, mapping)?;
     Ok((if over_gaps { reader.over_gaps() } else { reader }, length))
 }

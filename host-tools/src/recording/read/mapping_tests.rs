@@ -83,6 +83,39 @@ fn a_dump_is_mapped_too() {
     assert!(fault.contains("this is a dump"), "{fault}");
 }
 
+/// The example of IEEE 1364-2005, clause 18, as pyvcd 0.5.1 writes it; vcdvcd 2.6.0 reads det 0, 1 from 10, 0 from 30, x from 31, and force 0, 101
+/// from 10, 111 from 31.
+const EXAMPLE: &str =
+    "$timescale 1 ms $end\n$scope module st $end\n$var wire 1 ! det $end\n$var integer 8 \" force $end\n$upscope $end
+$enddefinitions $end\n#0\n$dumpvars\n0!\nb0 \"\n$end\n#10\n1!\nb101 \"\n#30\n0!\n#31\nx!\nb111 \"\n";
+
+#[test]
+fn the_example_of_others_is_read_word_for_word() {
+    let mut station = small_station();
+    station.channels.truncate(1);
+    station.sources.clear();
+    station.link_terminals.clear();
+    station.inputs.truncate(4);
+    station.inputs.remove(2);
+    station.inputs.remove(1);
+    let mapping = b"# haltproof recording 1\n# column det is DI-01\n# column force is AI-01 in kN\n";
+    let mapping = Mapping::read(mapping, &station).unwrap();
+    let mut reader = Reader::mapped(EXAMPLE.as_bytes(), &station, Some(&mapping)).unwrap();
+    let mut told = Vec::new();
+    let fault = loop {
+        match reader.advance() {
+            Ok(Step::Scan { at_us }) => {
+                told.push((at_us, reader.sample().channels[0], reader.sample().gauges[0].steps))
+            }
+            Ok(step) => panic!("{step:?}"),
+            Err(fault) => break fault,
+        }
+    };
+    // Steps of 10 N above -150 N. What no sample can say ends the recording.
+    assert_eq!(told, [(0, false, 15), (10_000, true, 515), (20_000, true, 515), (30_000, false, 515)]);
+    assert!(fault.what.contains("`det` is unknown here"), "{fault}");
+}
+
 #[test]
 fn faults_of_a_mapping_have_their_place() {
     let cases = [
