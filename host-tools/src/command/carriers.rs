@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde::Serialize;
 
+use super::files::Mapped;
 use super::output::Output;
 use super::progress::bar;
 use super::{Failure, Outcome, Shape, files, stages};
@@ -14,7 +15,7 @@ use host_tools::carriers::seen::{Looked, Looking};
 use host_tools::carriers::trend::{Found, Own};
 use host_tools::carriers::{Change, Days, Refused, View};
 use host_tools::json::document;
-use host_tools::recording::read::{Reader, Step};
+use host_tools::recording::read::{Mapping, Reader, Step};
 use host_tools::recording::source::open;
 use host_tools::replay::in_words;
 use host_tools::station::{InputKind, Measure, Station, WatchKind};
@@ -34,6 +35,8 @@ pub(super) struct CarriersOf {
     /// A day, as it is or packed; several are given in the order of time.
     #[arg(long, short, required = true)]
     recording: Vec<PathBuf>,
+    #[command(flatten)]
+    mapped: Mapped,
     /// How many carriers hang on the rope, on the first day. It is found without; given, it must be what is found.
     #[arg(long)]
     carriers: Option<usize>,
@@ -145,8 +148,9 @@ impl CarriersOf {
         let told = told(&station, number, measure, travels);
         let mut days = Days::new(self.carriers, &looked.resolutions());
         let mut passed_over = Vec::new();
+        let mapping = self.mapped.read(&station)?;
         for path in &self.recording {
-            let (views, of) = views(&station, path, &looked, self.over_gaps)?;
+            let (views, of) = views(&station, path, &looked, mapping.as_ref(), self.over_gaps)?;
             passed_over.extend(of);
             let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
             days.day(&name, &views)
@@ -227,11 +231,13 @@ fn views(
     station: &Station,
     path: &Path,
     looked: &Looked,
+    mapping: Option<&Mapping>,
     over_gaps: bool,
 ) -> Result<(Vec<View>, Option<String>), Failure> {
     let named = path.display();
     let source = open(path).map_err(|e| Failure::Said(format!("{named}: {e}")))?;
-    let mut reader = Reader::open(source.bytes, station).map_err(|f| Failure::Said(format!("{named}, {f}")))?;
+    let mut reader =
+        Reader::mapped(source.bytes, station, mapping).map_err(|f| Failure::Said(format!("{named}, {f}")))?;
     if over_gaps {
         reader = reader.over_gaps();
     }

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
+use super::files::Mapped;
 use super::output::{Output, coloured};
 use super::progress::bar;
 use super::{Failure, Outcome, Shape, files, stages};
@@ -34,6 +35,8 @@ pub(super) struct Replay {
     /// `haltproof manual recordings` describes them.
     #[arg(long, short, required = true)]
     recording: Vec<PathBuf>,
+    #[command(flatten)]
+    mapped: Mapped,
     /// Go on after gaps, clock steps and doubled rows within a file: each is told and counted, and judging begins anew behind it.
     #[arg(long)]
     over_gaps: bool,
@@ -66,8 +69,9 @@ impl Replay {
             ));
         }
         let to = Output::open(self.output.as_deref())?;
-        let mut reader =
-            Sequence::open(&station, &self.recording, self.over_gaps).map_err(|(name, fault)| said(&name, &fault))?;
+        let mapping = self.mapped.read(&station)?;
+        let mut reader = Sequence::open(&station, &self.recording, mapping, self.over_gaps)
+            .map_err(|(name, fault)| said(&name, &fault))?;
         let Some(path) = &self.report else {
             return self.on(&station, &mut reader, to, None).map(|(status, _)| status);
         };

@@ -6,6 +6,7 @@ use super::Sink;
 use super::event::{Cause, Event, InputTold, What};
 use super::limits::in_words;
 use super::tally::Summary;
+use crate::date::instant;
 
 /// Colours, or none.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -263,8 +264,11 @@ fn micro(us: u64) -> i64 {
     i64::try_from(us).unwrap_or(i64::MAX)
 }
 
-/// A time as hours, minutes, seconds and milliseconds.
+/// A time as hours, minutes, seconds and milliseconds; as a date, UTC, if it is one.
 pub fn clock(us: u64) -> String {
+    if let Some(date) = instant(us) {
+        return date;
+    }
     let ms = us / 1_000;
     let (h, m, s) = (ms / 3_600_000, ms / 60_000 % 60, ms / 1_000 % 60);
     format!("{h}:{m:02}:{s:02}.{:03}", ms % 1_000)

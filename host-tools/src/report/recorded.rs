@@ -5,6 +5,7 @@
 use crate::page::{CAUTION, page, plain};
 use crate::passings::counts::Counts;
 use crate::replay::event::{Cause, Event, What};
+use crate::replay::text::clock;
 use crate::replay::{Limits, Seen, Sink, Summary, in_words};
 use crate::sample::Sample;
 use crate::station::{InputKind, Station};
@@ -301,10 +302,4 @@ fn unknown(summary: &Summary) -> Markup {
             ul { @for what in &summary.cannot_tell { li { (plain(what)) } } }
         }
     }
-}
-
-/// A time of the recording's clock.
-fn clock(us: u64) -> String {
-    let ms = us / 1_000;
-    format!("{}:{:02}:{:02}.{:03}", ms / 3_600_000, ms / 60_000 % 60, ms / 1_000 % 60, ms % 1_000)
 }

@@ -4,7 +4,7 @@ use super::columns::{Slot, Told};
 use super::fault::{Bad, quoted};
 use super::number::decimal;
 use crate::sample::{Frame, Health, Reading, Sample};
-use crate::scale::{current_of, scale, scale_value};
+use crate::scale::{current_of, current_of_exact, scale, scale_exact, scale_value, scale_value_exact};
 use crate::station::Gauge;
 
 /// Currents that no loop carries, in nanoamperes: the unit of the column is wrong, or the digits.
@@ -42,6 +42,16 @@ pub(super) fn put(slot: Slot, field: &[u8], gauges: &[Option<&Gauge>], sample: &
                 *cell = cell.checked_add(travel).ok_or_else(|| no_travel(field))?;
             }
         }
+        Slot::CounterOn(i, line) => {
+            let (above, below) = line.of(field).ok_or_else(|| no_travel(field))?;
+            if above % below != 0 {
+                return Err(no_whole_travel(field));
+            }
+            let travel = i32::try_from(above / below).map_err(|_| no_travel(field))?;
+            if let Some(cell) = sample.travel.get_mut(i) {
+                *cell = cell.checked_add(travel).ok_or_else(|| no_travel(field))?;
+            }
+        }
         Slot::Link(i) => {
             let frame = if field.is_empty() {
                 Frame::default()
@@ -65,26 +75,45 @@ fn reading(gauge: &Gauge, told: Told, field: &[u8]) -> Result<Reading, Bad> {
             if (LEAST_NA..=MOST_NA).contains(&na) {
                 Ok(scale(gauge, na))
             } else {
-                Err(outside(field, "-1 mA to 30 mA", "mA against uA"))
+                Err(outside(field, CARRIED, "mA against uA"))
             }
         }
-        Told::Value(places) => match field {
-            b"broken" => Ok(Reading { steps: 0, health: Health::Broken }),
-            b"doubtful" => Ok(Reading { steps: 0, health: Health::Doubtful }),
-            _ => {
-                let micro = decimal(field, places).ok_or_else(|| no_value(gauge, field))?;
-                let carried = current_of(gauge, micro).is_some_and(|(above, below)| {
-                    above >= i128::from(LEAST_NA) * below && above <= i128::from(MOST_NA) * below
-                });
-                if carried {
-                    Ok(scale_value(gauge, micro))
-                } else {
-                    let range = "a value whose current on the gauge's line is -1 mA to 30 mA";
-                    Err(outside(field, range, &gauge.unit))
-                }
+        Told::CurrentOn(line) => {
+            let current = line.of(field).ok_or_else(|| no_current(field))?;
+            if carried(current) { Ok(scale_exact(gauge, current)) } else { Err(outside(field, CARRIED, ITS_LINE)) }
+        }
+        Told::Value(_) | Told::ValueOn(_) if matches!(field, b"broken" | b"doubtful") => {
+            let health = if field == b"broken" { Health::Broken } else { Health::Doubtful };
+            Ok(Reading { steps: 0, health })
+        }
+        Told::ValueOn(line) => {
+            let value = line.of(field).ok_or_else(|| no_value(gauge, field))?;
+            match current_of_exact(gauge, value).filter(|current| carried(*current)) {
+                Some(current) => Ok(scale_value_exact(gauge, value, current)),
+                None => Err(outside(field, OF_A_VALUE, ITS_LINE)),
             }
-        },
+        }
+        Told::Value(places) => {
+            let micro = decimal(field, places).ok_or_else(|| no_value(gauge, field))?;
+            if current_of(gauge, micro).is_some_and(carried) {
+                Ok(scale_value(gauge, micro))
+            } else {
+                Err(outside(field, OF_A_VALUE, &gauge.unit))
+            }
+        }
     }
+}
+
+/// What a loop may carry, in words.
+const CARRIED: &str = "-1 mA to 30 mA";
+const OF_A_VALUE: &str = "a value whose current on the gauge's line is -1 mA to 30 mA";
+/// What may be wrong beside the unit of a column that is scaled.
+const ITS_LINE: &str = "and the numbers of its line at the top";
+
+/// A loop may carry this current, nanoamperes as a fraction.
+fn carried((above, below): (i128, i128)) -> bool {
+    let bound = |na: i64| i128::from(na).saturating_mul(below);
+    above >= bound(LEAST_NA) && above <= bound(MOST_NA)
 }
 
 /// A whole number; no point, no blank.
@@ -129,6 +158,14 @@ fn no_travel(field: &[u8]) -> Bad {
         format!("{} is no travel of a counter", quoted(field)),
         "a signed whole number: how far it moved since the scan before",
         "write the movement of each scan, not the count",
+    )
+}
+
+fn no_whole_travel(field: &[u8]) -> Bad {
+    Bad::new(
+        format!("{} is no whole number of millimetres, by its line at the top", quoted(field)),
+        "what is whole once it is scaled: a part of a millimetre would be lost in every scan",
+        "correct the number in the line, or export the pulses and say `in pulses`",
     )
 }
 

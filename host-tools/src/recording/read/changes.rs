@@ -4,11 +4,12 @@ use std::collections::HashMap;
 use std::io::BufRead;
 
 use super::cells::put;
+use super::clock::in_words;
 use super::columns::{Columns, Slot, same};
 use super::fault::{Bad, ReadFault};
 use super::rows::{Line, Rows};
 use super::wide::wrong_length;
-use super::{Between, Step, between, time_us};
+use super::{Between, Step, between};
 use crate::sample::{Frame, Sample};
 
 /// Nothing changes for so long in no station, but a clock that was set makes it look so.
@@ -130,7 +131,7 @@ impl Changes {
             (Some(at), Some(now)) if !self.fresh && at > now + LONGEST_US => {
                 let bad = Bad::new(
                     "a gap: nothing is recorded for more than a day before this row",
-                    format!("a time within a day of {now} us"),
+                    format!("a time within a day of {}", in_words(now)),
                     "was the clock set? Cut the recording here, or write `# power-up` between the rows",
                 );
                 Err(rows.blame(0, bad))
@@ -149,9 +150,11 @@ impl Changes {
                 }
                 Line::Remark => {
                     let at_line = |bad: Bad| bad.at(rows.line(), 1);
-                    match between(rows.remark(), columns.top()).map_err(at_line)? {
+                    match between(rows.remark()).map_err(at_line)? {
                         Between::Note => {}
-                        Between::End(at) => self.end_us = Some(at),
+                        Between::End => {
+                            self.end_us = Some(self.time(after_end(rows.remark()), columns).map_err(at_line)?)
+                        }
                         Between::PowerUp => {
                             self.ahead = Ahead::PowerUp;
                             return Ok(());
@@ -167,12 +170,18 @@ impl Changes {
                         return Err(rows.blame(0, bad));
                     }
                     let time = rows.field(0).unwrap_or_default();
-                    let at = time_us(time, columns.top()).map_err(|bad| rows.blame(0, bad))?;
+                    let at = self.time(time, columns).map_err(|bad| rows.blame(0, bad))?;
                     self.ahead = Ahead::Row(at);
                     return Ok(());
                 }
             }
         }
+    }
+
+    /// A time, with what is known of the one before it.
+    fn time(&self, field: &[u8], columns: &Columns<'_>) -> Result<u64, Bad> {
+        let before = if let Ahead::Row(at) = self.ahead { Some(at) } else { self.now_us };
+        columns.top().clock.microseconds(field, before, self.scan_us)
     }
 
     /// Puts the row that stands in the buffer into the sample.
@@ -203,7 +212,7 @@ impl Changes {
             return Ok(());
         }
         if let Some((_, last)) = self.met.get_mut(index) {
-            if *last == self.scan && !matches!(slot, Slot::Counter(..)) {
+            if *last == self.scan && !matches!(slot, Slot::Counter(..) | Slot::CounterOn(..)) {
                 let bad = Bad::new(
                     format!("{} changes twice within one scan", rows.shown(1)),
                     "one row a signal in a scan: no scan could have seen both",
@@ -231,7 +240,13 @@ impl Changes {
 fn backwards(now: u64) -> Bad {
     Bad::new(
         "time runs backwards in this row",
-        format!("a time after {now} us less one scan"),
+        format!("a time after {} less one scan", in_words(now)),
         "sort the rows by time; was the clock set?",
     )
+}
+
+/// The time behind `# end:`.
+fn after_end(remark: &[u8]) -> &[u8] {
+    let colon = remark.iter().position(|byte| *byte == b':');
+    colon.and_then(|colon| remark.get(colon + 1..)).unwrap_or_default().trim_ascii()
 }

@@ -181,7 +181,8 @@ impl<R: BufRead> Rows<R> {
         let rest = self.fields.first().and_then(|first| self.buffer.get(first.end..)).unwrap_or_default();
         // What cannot be read is told where it is read.
         let Ok(chunk) = self.source.fill_buf() else { return false };
-        let end = chunk.iter().position(|byte| !(byte.is_ascii_digit() || *byte == b'.'));
+        let of_a_time = |byte: &u8| byte.is_ascii_digit() || b".:-T Z+/".contains(byte);
+        let end = chunk.iter().position(|byte| !of_a_time(byte));
         let Some((time, behind)) = end.filter(|end| *end > 0).and_then(|end| chunk.split_at_checked(end)) else {
             return false;
         };

@@ -3,10 +3,11 @@
 use std::io::BufRead;
 
 use super::cells::put;
+use super::clock::in_words;
 use super::columns::{Columns, Slot};
 use super::fault::{Bad, ReadFault, quoted};
 use super::rows::{Line, Rows};
-use super::{Between, Step, between, time_us};
+use super::{Between, Step, between};
 use crate::sample::Sample;
 
 /// Where the reading of rows stands.
@@ -31,7 +32,7 @@ impl Wide {
         let mut slots = Vec::with_capacity(rows.len());
         let mut time_column = None;
         for (i, name) in rows.fields().enumerate() {
-            if name == b"time" {
+            if columns.is_time(name) {
                 if time_column.replace(i).is_some() {
                     let bad = Bad::new("a second column `time`", "one", "remove one of the two");
                     return Err(rows.blame(i, bad));
@@ -45,7 +46,7 @@ impl Wide {
             let bad = Bad::new(
                 "the header row has no column `time`",
                 "`time` and the signals, in any order",
-                "add the column, or name it `time`",
+                "add the column, or name it with `# column NAME is time`",
             );
             return Err(rows.blame(0, bad));
         };
@@ -90,9 +91,9 @@ impl Wide {
         loop {
             let same = match rows.advance()? {
                 Line::End => return Ok(Step::End),
-                Line::Remark => match between(rows.remark(), columns.top()).map_err(|bad| bad.at(rows.line(), 1))? {
+                Line::Remark => match between(rows.remark()).map_err(|bad| bad.at(rows.line(), 1))? {
                     Between::Note => continue,
-                    Between::End(_) => return Err(no_end().at(rows.line(), 1)),
+                    Between::End => return Err(no_end().at(rows.line(), 1)),
                     Between::PowerUp => {
                         self.restarted = true;
                         return Ok(Step::PowerUp);
@@ -120,7 +121,7 @@ impl Wide {
         }
         let time = if same { rows.time() } else { rows.field(self.time_column).unwrap_or_default() };
         let blame = |bad: Bad| if same { bad.at(rows.line(), 1) } else { rows.blame(self.time_column, bad) };
-        let at_us = time_us(time, columns.top()).map_err(blame)?;
+        let at_us = columns.top().clock.microseconds(time, self.last_us, self.scan_us).map_err(blame)?;
         if let Err(bad) = self.on_time(at_us, time) {
             let Some(from_us) = self.last_us.filter(|_| self.over_gaps) else { return Err(blame(bad)) };
             let unchanged = || self.slots.iter().enumerate().all(|(i, slot)| slot.is_none() || rows.unchanged(i));
@@ -133,7 +134,7 @@ impl Wide {
         }
         for (i, slot) in self.slots.iter().enumerate() {
             let Some(slot) = slot.filter(|_| !same && !rows.unchanged(i)) else { continue };
-            if let Slot::Counter(counter, _) = slot
+            if let Slot::Counter(counter, _) | Slot::CounterOn(counter, _) = slot
                 && let Some(travel) = sample.travel.get_mut(counter)
             {
                 *travel = 0;
@@ -151,7 +152,7 @@ impl Wide {
         let Some(last) = self.last_us else {
             return Ok(());
         };
-        let expected = || format!("{} us, one scan after the row before", last + self.scan_us);
+        let expected = || format!("{}, one scan after the row before", in_words(last.saturating_add(self.scan_us)));
         let written = || quoted(written);
         match at_us.checked_sub(last) {
             None => Err(Bad::new(

@@ -1,0 +1,365 @@
+//! A Parquet file as the rows of text that it stands for, so that it is read, counted and refused as those are.
+//!
+//! One column an input and one row a scan. Of each column one page is held, and a thousand rows.
+
+use std::fs::File;
+use std::io::{self, BufRead, Error, ErrorKind, Read, Seek, SeekFrom, Write};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Arc;
+
+use parquet::basic::{ConvertedType, LogicalType, TimeUnit};
+use parquet::column::reader::{ColumnReader, get_column_reader};
+use parquet::data_type::ByteArray;
+use parquet::errors::Result;
+use parquet::file::metadata::{ParquetMetaData, ParquetMetaDataReader};
+use parquet::schema::types::ColumnDescriptor;
+
+use super::write::field;
+use pages::{Pages, damaged};
+
+mod header;
+mod pages;
+#[cfg(test)]
+mod tests;
+
+/// Rows that are made at once.
+const ROWS: usize = 1_024;
+/// What stands at the end of the file about all of it has no more bytes than this.
+const LONGEST_END: u64 = 1 << 24;
+/// More columns are those of no station.
+const MOST_COLUMNS: usize = 10_000;
+/// Bytes of the pages of all columns together, at most.
+const PAGES: usize = 1 << 28;
+/// The key under which a file may hold its lines at the top.
+const LINES: &str = "haltproof";
+
+/// What the values of a column are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Kind {
+    /// As they are.
+    Plain,
+    /// Whole numbers without a sign.
+    Unsigned,
+    /// Moments: so many in a second; and whether they are those of UTC.
+    Moment(i64, bool),
+}
+
+/// The values of some rows that are there.
+#[derive(Debug)]
+enum Values {
+    Levels(Vec<bool>),
+    Short(Vec<i32>),
+    Long(Vec<i64>),
+    Single(Vec<f32>),
+    Double(Vec<f64>),
+    Text(Vec<ByteArray>),
+}
+
+/// A column that is being read.
+struct Column {
+    name: String,
+    kind: Kind,
+    reader: ColumnReader,
+    /// Values may be missing: then this says of each row whether one is there.
+    optional: bool,
+    there: Vec<i16>,
+    values: Values,
+    /// The value that comes next.
+    next: usize,
+}
+
+/// The rows.
+pub(super) struct Text {
+    file: Arc<File>,
+    about: ParquetMetaData,
+    /// The row group that comes next.
+    group: usize,
+    columns: Vec<Column>,
+    /// Rows of this group that are not read yet.
+    left: usize,
+    buffer: Vec<u8>,
+    at: usize,
+    /// Why there is nothing more.
+    failed: Option<String>,
+}
+
+impl Text {
+    /// Opens a file and makes its lines at the top and its header row.
+    ///
+    /// # Errors
+    /// What keeps it from being read.
+    pub(super) fn open(mut file: File) -> io::Result<Self> {
+        // What stands at the end is read whole: its length is its last number but one, in front of the name of the format.
+        let length = file.seek(SeekFrom::End(0))?;
+        let mut end = [0; 8];
+        file.seek(SeekFrom::Start(length.saturating_sub(8)))?;
+        file.read_exact(&mut end)?;
+        let [a, b, c, d, name @ ..] = end;
+        let about = u64::from(u32::from_le_bytes([a, b, c, d]));
+        if &name != b"PAR1" || about > LONGEST_END || about > length.saturating_sub(12) {
+            return Err(Error::new(
+                ErrorKind::InvalidData,
+                "it begins as Parquet and does not end so, or it is encrypted",
+            ));
+        }
+        let about = guarded(|| ParquetMetaDataReader::new().parse_and_finish(&file))?;
+        let (file, columns, failed) = (Arc::new(file), Vec::new(), None);
+        let mut text = Self { file, about, group: 0, columns, left: 0, buffer: Vec::new(), at: 0, failed };
+        guarded(|| text.top())?;
+        Ok(text)
+    }
+
+    fn top(&mut self) -> Result<()> {
+        let about = self.about.file_metadata();
+        let schema = about.schema_descr();
+        if schema.num_columns() > MOST_COLUMNS {
+            return Err(damaged(&format!("more than {MOST_COLUMNS} columns")));
+        }
+        let kept = about.key_value_metadata().into_iter().flatten();
+        for line in kept.filter(|kept| kept.key == LINES).filter_map(|kept| kept.value.as_ref()) {
+            self.buffer.extend_from_slice(line.trim_end().as_bytes());
+            self.buffer.push(b'\n');
+        }
+        let mut names = Vec::new();
+        for column in schema.columns() {
+            kind(column)?;
+            names.push(field(column.name()));
+        }
+        self.buffer.extend_from_slice(names.join(",").as_bytes());
+        self.buffer.push(b'\n');
+        let rows: i64 =
+            self.about.row_groups().iter().map(|group| group.num_rows().max(0)).fold(0, i64::saturating_add);
+        if rows == about.num_rows() {
+            Ok(())
+        } else {
+            Err(damaged("its row groups have another number of rows than it says"))
+        }
+    }
+
+    /// Makes the next rows; false at the end.
+    fn more(&mut self) -> Result<bool> {
+        self.buffer.clear();
+        self.at = 0;
+        while self.left == 0 {
+            let Some(group) = self.about.row_groups().get(self.group) else { return Ok(false) };
+            self.group += 1;
+            self.left = usize::try_from(group.num_rows()).map_err(|_| damaged("a row group has no number of rows"))?;
+            let most = PAGES / group.num_columns().max(1);
+            self.columns.clear();
+            for column in group.columns() {
+                let described = column.column_descr_ptr();
+                if column.num_values() != group.num_rows() {
+                    let (name, has) = (described.name(), column.num_values());
+                    return Err(damaged(&format!("`{name}` has {has} values in {} rows", self.left)));
+                }
+                let pages = Pages::new(&self.file, column, most)?;
+                let kind = kind(&described)?;
+                let (name, optional) = (described.name().to_owned(), described.max_def_level() > 0);
+                let reader = get_column_reader(described, Box::new(pages));
+                let values = values(&reader).ok_or_else(|| no_values(&name))?;
+                self.columns.push(Column { name, kind, reader, optional, there: Vec::new(), values, next: 0 });
+            }
+        }
+        let rows = self.left.min(ROWS);
+        for column in &mut self.columns {
+            column.read(rows)?;
+        }
+        for row in 0..rows {
+            for (number, column) in self.columns.iter_mut().enumerate() {
+                if number > 0 {
+                    self.buffer.push(b',');
+                }
+                column.put(row, &mut self.buffer)?;
+            }
+            self.buffer.push(b'\n');
+        }
+        self.left -= rows;
+        Ok(true)
+    }
+}
+
+impl Read for Text {
+    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+        let count = self.fill_buf()?.read(into)?;
+        self.consume(count);
+        Ok(count)
+    }
+}
+
+impl BufRead for Text {
+    fn fill_buf(&mut self) -> io::Result<&[u8]> {
+        if self.at >= self.buffer.len() && self.failed.is_none() {
+            let made = guarded(|| self.more());
+            if let Err(error) = made {
+                self.buffer.clear();
+                self.failed = Some(error.to_string());
+            }
+        }
+        match &self.failed {
+            Some(failed) => Err(Error::new(ErrorKind::InvalidData, failed.clone())),
+            None => Ok(self.buffer.get(self.at..).unwrap_or_default()),
+        }
+    }
+    fn consume(&mut self, amount: usize) {
+        self.at += amount;
+    }
+}
+
+impl Column {
+    /// Reads the values of so many rows.
+    fn read(&mut self, rows: usize) -> Result<()> {
+        self.there.clear();
+        self.next = 0;
+        let there = self.optional.then_some(&mut self.there);
+        let (read, _, _) = match (&mut self.reader, &mut self.values) {
+            (ColumnReader::BoolColumnReader(from), Values::Levels(to)) => {
+                to.clear();
+                from.read_records(rows, there, None, to)
+            }
+            (ColumnReader::Int32ColumnReader(from), Values::Short(to)) => {
+                to.clear();
+                from.read_records(rows, there, None, to)
+            }
+            (ColumnReader::Int64ColumnReader(from), Values::Long(to)) => {
+                to.clear();
+                from.read_records(rows, there, None, to)
+            }
+            (ColumnReader::FloatColumnReader(from), Values::Single(to)) => {
+                to.clear();
+                from.read_records(rows, there, None, to)
+            }
+            (ColumnReader::DoubleColumnReader(from), Values::Double(to)) => {
+                to.clear();
+                from.read_records(rows, there, None, to)
+            }
+            (ColumnReader::ByteArrayColumnReader(from), Values::Text(to)) => {
+                to.clear();
+                from.read_records(rows, there, None, to)
+            }
+            _ => return Err(no_values(&self.name)),
+        }?;
+        if read == rows {
+            Ok(())
+        } else {
+            Err(damaged(&format!("`{}` ends {} rows too early", self.name, rows - read)))
+        }
+    }
+
+    /// Writes the value of a row, as a field; nothing where there is none.
+    fn put(&mut self, row: usize, out: &mut Vec<u8>) -> Result<()> {
+        if self.optional && self.there.get(row) != Some(&1) {
+            return Ok(());
+        }
+        let at = self.next;
+        self.next += 1;
+        let written = match &self.values {
+            Values::Levels(all) => all.get(at).map(|level| out.push(if *level { b'1' } else { b'0' })),
+            Values::Short(all) => all.get(at).map(|number| whole(self.kind, i64::from(*number), 32, out)),
+            Values::Long(all) => all.get(at).map(|number| whole(self.kind, *number, 64, out)),
+            // Of all decimal numbers that are read as this one it is the shortest, and has no exponent.
+            Values::Single(all) => all.get(at).map(|number| put(out, number)),
+            Values::Double(all) => all.get(at).map(|number| put(out, number)),
+            Values::Text(all) => all.get(at).map(|text| match std::str::from_utf8(text.data()) {
+                Ok(text) => out.extend_from_slice(field(text).as_bytes()),
+                Err(_) => out.extend_from_slice(b"no UTF-8"),
+            }),
+        };
+        written.ok_or_else(|| damaged(&format!("`{}` has fewer values than rows", self.name)))
+    }
+}
+
+/// Writes what can be shown.
+fn put(out: &mut Vec<u8>, what: &dyn std::fmt::Display) {
+    // Memory takes it.
+    let _written = write!(out, "{what}");
+}
+
+/// Writes a whole number of so many bits.
+fn whole(kind: Kind, number: i64, bits: u32, out: &mut Vec<u8>) {
+    match kind {
+        Kind::Plain => put(out, &number),
+        Kind::Unsigned => put(out, &(number.cast_unsigned() & (u64::MAX >> (64 - bits)))),
+        Kind::Moment(in_a_second, utc) => {
+            let (second, behind) = (number.div_euclid(in_a_second), number.rem_euclid(in_a_second));
+            match time::OffsetDateTime::from_unix_timestamp(second) {
+                Ok(at) => {
+                    let (date, (hour, minute, second)) = (at.date(), at.to_hms());
+                    let nanos = behind * (1_000_000_000 / in_a_second);
+                    let zone = if utc { "Z" } else { "" };
+                    put(out, &format_args!("{date}T{hour:02}:{minute:02}:{second:02}.{nanos:09}{zone}"));
+                }
+                // Read as what it is, which is no date.
+                Err(_) => put(out, &number),
+            }
+        }
+    }
+}
+
+/// What the values of a column are; an error of what no recording has.
+fn kind(column: &ColumnDescriptor) -> Result<Kind> {
+    let name = column.name();
+    if column.max_rep_level() > 0 || column.max_def_level() > 1 || column.path().parts().len() != 1 {
+        return Err(damaged(&format!(
+            "`{name}` is a list, or lies within another column: one value a row is what a signal has"
+        )));
+    }
+    let moment = |unit: &TimeUnit, utc: bool| match unit {
+        TimeUnit::MILLIS => Kind::Moment(1_000, utc),
+        TimeUnit::MICROS => Kind::Moment(1_000_000, utc),
+        TimeUnit::NANOS => Kind::Moment(1_000_000_000, utc),
+    };
+    Ok(match (column.logical_type_ref(), column.converted_type()) {
+        (Some(LogicalType::Timestamp(of)), _) => moment(&of.unit, of.is_adjusted_to_u_t_c),
+        (Some(LogicalType::Integer(of)), _) => {
+            if of.is_signed {
+                Kind::Plain
+            } else {
+                Kind::Unsigned
+            }
+        }
+        (Some(LogicalType::String | LogicalType::Enum), _) => Kind::Plain,
+        (Some(_), _) => return Err(no_values(name)),
+        (None, ConvertedType::TIMESTAMP_MILLIS) => moment(&TimeUnit::MILLIS, true),
+        (None, ConvertedType::TIMESTAMP_MICROS) => moment(&TimeUnit::MICROS, true),
+        (None, ConvertedType::UINT_8 | ConvertedType::UINT_16 | ConvertedType::UINT_32 | ConvertedType::UINT_64) => {
+            Kind::Unsigned
+        }
+        (
+            None,
+            ConvertedType::NONE
+            | ConvertedType::UTF8
+            | ConvertedType::ENUM
+            | ConvertedType::INT_8
+            | ConvertedType::INT_16
+            | ConvertedType::INT_32
+            | ConvertedType::INT_64,
+        ) => Kind::Plain,
+        (None, _) => return Err(no_values(name)),
+    })
+}
+
+fn values(reader: &ColumnReader) -> Option<Values> {
+    Some(match reader {
+        ColumnReader::BoolColumnReader(_) => Values::Levels(Vec::new()),
+        ColumnReader::Int32ColumnReader(_) => Values::Short(Vec::new()),
+        ColumnReader::Int64ColumnReader(_) => Values::Long(Vec::new()),
+        ColumnReader::FloatColumnReader(_) => Values::Single(Vec::new()),
+        ColumnReader::DoubleColumnReader(_) => Values::Double(Vec::new()),
+        ColumnReader::ByteArrayColumnReader(_) => Values::Text(Vec::new()),
+        ColumnReader::Int96ColumnReader(_) | ColumnReader::FixedLenByteArrayColumnReader(_) => return None,
+    })
+}
+
+fn no_values(name: &str) -> parquet::errors::ParquetError {
+    damaged(&format!(
+        "`{name}` holds what no signal is: truth values, whole numbers, floats, texts and time stamps (not INT96) are read"
+    ))
+}
+
+/// What reads the format may stumble over a file that was made to that end: it is damaged then, and nothing more.
+fn guarded<T>(read: impl FnOnce() -> Result<T>) -> io::Result<T> {
+    match catch_unwind(AssertUnwindSafe(read)) {
+        Ok(read) => read.map_err(|error| Error::new(ErrorKind::InvalidData, error)),
+        Err(_) => Err(Error::new(ErrorKind::InvalidData, "it is damaged in a way that cannot be told")),
+    }
+}
