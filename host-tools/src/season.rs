@@ -7,7 +7,7 @@ use crate::digest::hex;
 use crate::load::load;
 use crate::recording::read::Mapping;
 use crate::recording::sequence::Sequence;
-use crate::replay::event::{Event, What};
+use crate::replay::event::{Event, Kind, What};
 use crate::replay::{Broke, Sink, Summary, replay};
 use crate::runner::with_runner;
 use crate::station::Station;
@@ -251,8 +251,8 @@ impl Outcome {
 /// What calls for stops, as a replay tells it. Its size is that of the station.
 #[derive(Debug, Default)]
 struct Calls {
-    all: BTreeMap<(String, String), Called>,
-    last: Option<(String, String)>,
+    all: BTreeMap<Kind, Called>,
+    last: Option<Kind>,
 }
 
 impl Sink for Calls {
@@ -261,7 +261,7 @@ impl Sink for Calls {
             What::Stop { answer, causes, .. } if !event.counterfactual => {
                 self.last = None;
                 let Some(cause) = causes.first().filter(|cause| cause.source != "controller") else { return Ok(()) };
-                let key = (answer.clone(), cause.words.clone());
+                let key = cause.kind(answer);
                 let called = self.all.entry(key.clone()).or_insert_with(|| Called {
                     answer: answer.clone(),
                     cause: cause.words.clone(),
@@ -278,7 +278,7 @@ impl Sink for Calls {
                     called.not_made += 1;
                 }
             }
-            What::Reset | What::PowerUp | What::Gap { .. } => self.last = None,
+            What::Started | What::Reset | What::PowerUp | What::Gap { .. } => self.last = None,
             _ => {}
         }
         Ok(())
@@ -327,7 +327,9 @@ pub fn judge(part: &Part, inputs: Inputs) -> Outcome {
         Err(fault) => return Outcome::broken(&part.name, Some(inputs), fault),
     };
     let mut stops: Vec<Called> = calls.all.into_values().collect();
-    stops.sort_by(|a, b| b.times.cmp(&a.times).then_with(|| (&a.answer, &a.cause).cmp(&(&b.answer, &b.cause))));
+    stops.sort_by(|a, b| {
+        b.times.cmp(&a.times).then_with(|| (&a.answer, &a.cause, &a.name).cmp(&(&b.answer, &b.cause, &b.name)))
+    });
     Outcome {
         name: part.name.clone(),
         inputs: Some(inputs),

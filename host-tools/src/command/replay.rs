@@ -25,7 +25,7 @@ use host_tools::vcd::{Beside, Dump};
 #[derive(Debug, Args)]
 #[command(after_help = "Example: haltproof replay drive.rules --recording morning.csv --recording afternoon.csv.gz\n\
     Exit status: 0 every requirement met and every stop made by the recording as well, \
-    1 a requirement missed, a stop that the recording did not make, or something that cannot be told, \
+    1 a requirement missed, a stop that the recording did not make or started from without a reset, or something that cannot be told, \
     2 the recording or the rules could not be read.")]
 pub(super) struct Replay {
     /// Rule files, read as one station.

@@ -56,6 +56,7 @@ impl<'s> Scene<'s> {
             doubled: 0,
             stops: 0,
             not_made: 0,
+            started: 0,
             resets: 0,
             watches: Vec::new(),
             requirements: station
@@ -208,11 +209,15 @@ impl<'s> Scene<'s> {
         match turn {
             Turn::None => {}
             // It stood before the first span of the pace could show it: no news.
-            Turn::Standstill(after_us) if after_us <= self.meters.span_us(self.station.scan_us) => {}
+            Turn::Standstill(after_us) if after_us <= self.meters.span_us(self.station.scan_us) => self.course.stood(),
             Turn::Standstill(after_us) => self.tell(What::Standstill { after_us }, sink)?,
             Turn::WentOn => {
                 self.sums.not_made += 1;
                 self.tell(What::WentOn, sink)?;
+            }
+            Turn::Started => {
+                self.sums.started += 1;
+                self.tell(What::Started, sink)?;
             }
             Turn::Adopt => {
                 self.stop = 0;

@@ -119,6 +119,9 @@ impl<W: Write> Lines<W> {
             summary.not_made,
             summary.resets
         )?;
+        if summary.started > 0 {
+            writeln!(to, "{} times it had made the stop, and started again without its reset", summary.started)?;
+        }
         if summary.counterfactual > 0 {
             writeln!(to, "{} scans were counterfactual and are not counted", summary.counterfactual)?;
         }
@@ -192,6 +195,9 @@ impl<W: Write> Sink for Lines<W> {
             What::WentOn => {
                 paint.caution("the recording went on: it did not make this stop; what follows is counterfactual")
             }
+            What::Started => paint.caution(
+                "the recording started again while the stop stands, not reset; what follows is counterfactual",
+            ),
             What::Adopted => "the recording stands: judging begins anew, every stretch refills".to_owned(),
             What::Reset => paint.good("reset"),
             What::Slow { answer, causes } => {
