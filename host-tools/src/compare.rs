@@ -9,6 +9,7 @@ pub mod causes;
 pub mod certificate;
 pub mod histories;
 pub mod matters;
+mod numbers;
 pub mod pairs;
 pub mod plain;
 pub mod product;
@@ -23,7 +24,7 @@ pub mod twin;
 
 use crate::load::Loaded;
 use crate::prove::model::with_model;
-use crate::station::{Every, InputId, Lasting, Station, WatchId, WatchKind, When};
+use crate::station::{InputId, Station, WatchId};
 use crate::text::parse::Source;
 use crate::text::tree::File;
 use causes::Cause;
@@ -139,38 +140,7 @@ impl Both {
     }
     /// Numbers at which counts of statements that differ may end.
     pub fn numbers(&self) -> Vec<u32> {
-        let mut all = BTreeSet::new();
-        for (lead, station) in [(Lead::Old, &self.old), (Lead::New, &self.new)] {
-            for watch in self.changed(lead).into_iter().filter_map(|id| station.watches.get(id)) {
-                all.extend(ends(&watch.kind).into_iter().flat_map(|n| [n, n.saturating_add(1)]));
-            }
-        }
-        all.into_iter().collect()
-    }
-}
-
-/// Numbers at which the counts of a watch may end, in scans, mm or steps.
-fn ends(kind: &WatchKind) -> Vec<u32> {
-    match kind {
-        WatchKind::Guard(g) => match g.lasting {
-            Lasting::Unbroken(scans) => vec![scans],
-            Lasting::Total { of, within } => vec![of, within],
-        },
-        WatchKind::Travel(t) => [t.earliest, t.latest, t.run].into_iter().chain(t.backstop).collect(),
-        WatchKind::Measure(m) => match m.when {
-            When::Rise => Vec::new(),
-            When::Scans(scans) => vec![scans],
-            When::Rope(_, mm) => vec![mm],
-        },
-        WatchKind::Spacing(s) => std::iter::once(s.least).chain(s.most).collect(),
-        WatchKind::Agree(a) => vec![a.apart],
-        WatchKind::Confirm(c) => vec![c.within],
-        WatchKind::Exercise(e) => match e.every {
-            Every::Carrier(_) => Vec::new(),
-            Every::Rope(_, mm) => vec![mm],
-            Every::Scans(scans) => vec![scans],
-        },
-        WatchKind::Count(c) => vec![c.most, c.confirmed],
+        numbers::differing(self)
     }
 }
 

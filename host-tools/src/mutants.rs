@@ -3,9 +3,11 @@
 //! The rules are changed in one small place at a time, and everything that is required is judged again. A requirement that was
 //! proved and is now missed in a history that was replayed has *caught* the mutant. A mutant that is not caught is compared
 //! with the rules as they are: it may be proved to do the *same*, or never to answer more mildly (*stricter*: requirements
-//! ask for stops, and none can notice a stop too many). What is left *survives*. A rule that was never written has no mutants.
+//! ask for stops, and none can notice a stop too many); or it is *severer*, as far as trials tell, without a proof. What is
+//! left *survives*. A rule that was never written has no mutants.
 
 mod conditions;
+mod judge;
 pub mod make;
 mod optional;
 pub mod table;
@@ -15,20 +17,22 @@ use crate::compare::side::{self, Difference};
 use crate::compare::{Both, Revision, proved};
 use crate::load::load;
 use crate::lower::lower;
-use crate::prove::attempt::{attempt, attempt_like, own_slice};
+use crate::prove::attempt::{attempt, own_slice};
 use crate::prove::certificate;
-use crate::prove::circuit::{System, with_system};
+use crate::prove::circuit::with_system;
 use crate::prove::claim::Subject;
 use crate::prove::model::{Model, with_model};
 use crate::prove::recheck::Checker;
-use crate::prove::verdict::{check, refute};
-use crate::refute::{Effort, History, hunt};
-use crate::station::Station;
+use crate::prove::templates::own_watches;
+use crate::refute::History;
+use crate::station::{InputId, Requirement, Station};
 use crate::text::codes::Code;
 use crate::text::finding::Level;
 use crate::text::parse::Source;
+use judge::{Judge, Missed};
 use logic_rules::plan::Fault;
 use make::Mutant;
+use std::collections::BTreeSet;
 
 /// What became of a mutant.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -48,6 +52,8 @@ pub enum Fate {
     Same,
     /// It is never milder: proved. It may be more severe.
     Stricter,
+    /// It is more severe in a history that was replayed, and milder in none that was tried. That is no proof.
+    Severer,
     /// It is not known to be never milder, and no requirement catches it.
     Surviving {
         /// A history in which it is milder was replayed; otherwise it is undecided.
@@ -68,12 +74,14 @@ pub struct Tries {
     pub last: u64,
     /// Conflicts of the solver that looks for a history.
     pub conflicts: u64,
-    /// Scans of trials in which the rules and the mutant are compared.
+    /// Scans of trials in which the rules and the mutant are compared, around each changed statement.
     pub compared: u64,
+    /// Conflicts of the solver that looks for a history in which the mutant is milder.
+    pub solved: u64,
 }
 impl Default for Tries {
     fn default() -> Self {
-        Self { soon: 150_000, scans: 300_000, last: 2_000_000, conflicts: 8_000, compared: 16_000 }
+        Self { soon: 150_000, scans: 300_000, last: 2_000_000, conflicts: 8_000, compared: 100_000, solved: 8_000 }
     }
 }
 
@@ -86,6 +94,8 @@ struct Held {
     whole: bool,
     /// Digest of all that the checker was asked.
     asked: String,
+    /// Inputs that it speaks of, the watches that answer it, and theirs.
+    near: BTreeSet<String>,
 }
 
 /// The rules as they are, with what is proved of them.
@@ -116,7 +126,8 @@ impl<'s> Original<'s> {
                     checker.check_slice(&proof.claimed, closed).ok()?;
                     let asked = checker.same(&proof.claimed, closed).ok()?;
                     let certificate = certificate::write(model, "", &proof.claimed);
-                    Some(Held { name: name.clone(), certificate, whole: proof.whole, asked })
+                    let near = near(model, requirement);
+                    Some(Held { name: name.clone(), certificate, whole: proof.whole, asked, near })
                 }) {
                     Some(proof) => held.push(proof),
                     None => not_proved.push(name),
@@ -151,91 +162,101 @@ impl<'s> Original<'s> {
         if tables(station)? == self.plan {
             return Ok(Fate::Same);
         }
-        let lost = with_model(station, |model| self.lost(model, tries))??;
-        if let Some(Lost { by, history: Some(history) }) = lost {
-            return Ok(Fate::Caught { by, history });
-        }
-        let unproved = lost.map(|lost| lost.by);
-        let Some(revision) = Revision::of(&loaded) else { return Ok(Fate::Surviving { shown: false, unproved }) };
-        self.compared(&revision, unproved, tries)
+        let Some(revision) = Revision::of(&loaded) else { return Ok(Fate::undecided()) };
+        with_model(station, |model| self.judged(model, mutant, &revision, tries))?
     }
-    /// The first requirement that is missed, or else the first that is no longer proved.
-    fn lost(&self, model: &Model<'_>, tries: Tries) -> Result<Option<Lost>, Fault> {
-        let mut checker = Checker::new(model);
-        let changed: Vec<&Held> = self.held.iter().filter(|held| !held.stands(model, &mut checker)).collect();
-        if changed.is_empty() {
-            return Ok(None);
+    /// What is near the change is asked first; then whether the mutant can be milder at all; then everything else.
+    fn judged(&self, model: &Model<'_>, mutant: &Mutant, revision: &Revision, tries: Tries) -> Result<Fate, Fault> {
+        let mut judge = Judge::new(self, model, mutant, tries)?;
+        if let Some(missed) = judge.soon(NEAR)? {
+            return Ok(missed.into());
         }
-        let mut system = System::new(model)?;
-        let mut open = Vec::new();
-        for held in changed {
-            let Some(number) = model.station.requirements.iter().position(|r| r.name.text == held.name) else {
-                continue;
-            };
-            let like = certificate::recall(model, &held.certificate)
-                .ok()
-                .and_then(|claimed| attempt_like(model, &mut system, &claimed));
-            if like.is_none_or(|proof| check(model, &mut checker, &proof.claimed).is_err()) {
-                open.push((held, number));
+        let both = Both::new(&self.revision, revision);
+        let mut open: Option<Vec<Difference>> = None;
+        if both.pairs.apart.is_empty() {
+            let never = both.with_twin(|twin| proved(twin, &both).map(|(claimed, _)| claimed.never))??;
+            open = Some(side::all(&both.pairs).into_iter().filter(|d| !never.contains(d)).collect());
+        }
+        match &open {
+            Some(open) if open.is_empty() => return Ok(Fate::Same),
+            Some(open) if open.iter().all(|difference| !difference.milder) => return Ok(Fate::Stricter),
+            _ => {}
+        }
+        if let Some(missed) = judge.soon(usize::MAX)? {
+            return Ok(missed.into());
+        }
+        // Where the two differ a requirement may be missed, so that this comes before the long hunts.
+        let seen = open.map(|open| self.differing(&both, &open, tries)).transpose()?.unwrap_or_default();
+        for history in &seen.milder {
+            if let Some(missed) = judge.goes_on(self, history)? {
+                return Ok(missed.into());
             }
         }
-        // A history that is soon found makes a longer search for a proof needless.
-        let soon = effort(tries.soon, 0);
-        for (held, number) in &open {
-            if let Some(found) = hunt(model.station, &[*number], soon)?.into_iter().flatten().next() {
-                return Ok(Some(Lost { by: held.name.clone(), history: Some(found.history) }));
-            }
+        let unproved = match judge.late()? {
+            Ok(missed) => return Ok(missed.into()),
+            Err(unproved) => unproved,
+        };
+        let shown = !seen.milder.is_empty();
+        if seen.severer && !shown && unproved.is_none() {
+            return Ok(Fate::Severer);
         }
-        let mut unproved = Vec::new();
-        for (held, number) in open {
-            let proof = attempt(model, &mut system, number);
-            if proof.is_some_and(|proof| check(model, &mut checker, &proof.claimed).is_ok()) {
-                continue;
-            }
-            let full = effort(tries.scans, tries.conflicts);
-            let by = held.name.clone();
-            if let Some(found) = refute(model, &mut system, number, full)? {
-                return Ok(Some(Lost { by, history: Some(found.history) }));
-            }
-            unproved.push((by, number));
-        }
-        // What is proved no longer is likely to be missed.
-        for (by, number) in &unproved {
-            if let Some(found) = hunt(model.station, &[*number], effort(tries.last, 0))?.into_iter().flatten().next() {
-                return Ok(Some(Lost { by: by.clone(), history: Some(found.history) }));
-            }
-        }
-        Ok(unproved.into_iter().next().map(|(by, _)| Lost { by, history: None }))
-    }
-    /// What a mutant does that no requirement has caught.
-    fn compared(&self, mutant: &Revision, unproved: Option<String>, tries: Tries) -> Result<Fate, Fault> {
-        let both = Both::new(&self.revision, mutant);
-        if !both.pairs.apart.is_empty() {
-            return Ok(Fate::Surviving { shown: false, unproved });
-        }
-        let never = both.with_twin(|twin| proved(twin, &both).map(|(claimed, _)| claimed.never))??;
-        let open: Vec<Difference> = side::all(&both.pairs).into_iter().filter(|d| !never.contains(d)).collect();
-        let milder: Vec<Difference> = open.iter().copied().filter(|difference| difference.milder).collect();
-        if open.is_empty() {
-            return Ok(Fate::Same);
-        }
-        if milder.is_empty() && unproved.is_none() {
-            return Ok(Fate::Stricter);
-        }
-        let trying = Trying { scans: tries.compared, replays: 0, conflicts: 0 };
-        let mut hunt = Hunt::new(&both, milder.clone(), trying);
-        hunt.trials([&[], &[]])?;
-        let shown = hunt.shown()?;
-        let shown = shown.iter().any(|shown| shown.parted.differences.iter().any(|d| milder.contains(d)));
         Ok(Fate::Surviving { shown, unproved })
+    }
+    /// Histories in which the mutant is the milder one, as it reads them, and whether there is one in which it is more severe.
+    fn differing(&self, both: &Both, open: &[Difference], tries: Tries) -> Result<Seen, Fault> {
+        let mut seen = Seen::default();
+        // What is more severe is soon seen; a history that is milder is looked for longer.
+        for milder in [true, false] {
+            let wanted: Vec<Difference> = open.iter().copied().filter(|d| d.milder == milder).collect();
+            if wanted.is_empty() || (!milder && !seen.milder.is_empty()) {
+                continue;
+            }
+            let scans = if milder { tries.compared } else { tries.compared / 8 };
+            let mut hunt = Hunt::new(both, wanted.clone(), Trying { scans, replays: 0, conflicts: tries.solved });
+            hunt.trials([&self.revision.station.requirements, &self.revision.station.requirements])?;
+            hunt.solve()?;
+            for shown in hunt.shown()? {
+                if shown.parted.differences.iter().any(|d| wanted.contains(d)) {
+                    let [_, new] = shown.histories;
+                    if milder { seen.milder.push(new) } else { seen.severer = true }
+                }
+            }
+        }
+        Ok(seen)
     }
 }
 
-/// A requirement that is no longer proved.
-struct Lost {
-    by: String,
-    /// A history that misses it, if one was found.
-    history: Option<History>,
+/// So many requirements are asked before it is looked whether the mutant can be milder at all.
+const NEAR: usize = 8;
+
+/// What was seen of the differences between the rules and a mutant.
+#[derive(Default)]
+struct Seen {
+    milder: Vec<History>,
+    severer: bool,
+}
+
+impl Fate {
+    fn undecided() -> Self {
+        Self::Surviving { shown: false, unproved: None }
+    }
+}
+impl From<Missed> for Fate {
+    fn from(missed: Missed) -> Self {
+        Self::Caught { by: missed.by, history: missed.history }
+    }
+}
+
+/// Names of what a requirement is near to.
+fn near(model: &Model<'_>, requirement: &Requirement) -> BTreeSet<String> {
+    let station = model.station;
+    let input = |input: &InputId| station.inputs.get(*input).map(|input| input.name.text.clone());
+    let mut near: BTreeSet<String> = requirement.inputs().iter().filter_map(input).collect();
+    for watch in own_watches(model, requirement).into_iter().filter_map(|watch| station.watches.get(watch)) {
+        near.insert(watch.name.text.clone());
+        near.extend(watch.kind.inputs().iter().filter_map(input));
+    }
+    near
 }
 
 impl Held {
@@ -246,10 +267,11 @@ impl Held {
         let own = own_slice(model, claimed.subject);
         checker.same(&claimed, (!self.whole).then_some(&own)).is_ok_and(|asked| asked == self.asked)
     }
-}
-
-fn effort(scans: u64, conflicts: u64) -> Effort {
-    Effort { scans, clean: true, seed: 1, threads: 1, replays: 0, conflicts }
+    /// How far it is from what a mutant changes: the fewer things a requirement is near to, the nearer is each.
+    fn distance(&self, mutant: &Mutant) -> usize {
+        let name = mutant.statement.split(' ').nth(1).unwrap_or_default();
+        if self.near.contains(name) { self.near.len() } else { usize::MAX }
+    }
 }
 
 /// All rows of the tables that the controller runs.

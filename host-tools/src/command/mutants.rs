@@ -34,6 +34,9 @@ pub(super) struct MutantsOf {
     /// Only mutants of this statement, by its name; may be given several times.
     #[arg(long)]
     only: Vec<String>,
+    /// Only mutants whose change says this, such as "90 s becomes"; may be given several times.
+    #[arg(long)]
+    change: Vec<String>,
     /// A limit moves by so many hundredths of itself, and by the smallest step at least; 0 is the smallest step.
     #[arg(long, default_value_t = 10, value_parser = clap::value_parser!(u32).range(0..=100))]
     step: u32,
@@ -55,6 +58,7 @@ impl MutantsOf {
         }
         let made = all.len();
         all.retain(|mutant| self.only.is_empty() || self.only.iter().any(|name| mutant.is_of(name)));
+        all.retain(|mutant| self.change.is_empty() || self.change.iter().any(|words| mutant.what.contains(words)));
         let all = match self.sample {
             Some(size) => sampled(all, size, self.seed),
             None => all,

@@ -21,7 +21,7 @@ pub enum Kind {
     LeftOut,
     /// A part of a condition is gone.
     Part,
-    /// A limit moved by a step.
+    /// A limit moved by a step; of what filters, only to longer.
     Moved,
     /// A stop or a slow order is the next milder one.
     Milder,
@@ -254,7 +254,7 @@ fn is_limit(tokens: &[Token], at: usize) -> bool {
         || (keyword == "output" && behind(tokens, at, "within") && !behind(tokens, at, "off within"))
 }
 
-/// Limits moved by a step each way, and filters made twice as long.
+/// Limits moved by a step each way, filters by one to longer, and filters made twice as long.
 fn moved(making: &mut Making<'_>, station: &Station, hundredths: u32) {
     let filters: BTreeSet<Place> = numbers(making.sources, &|tokens, at| {
         is_limit(tokens, at) && FILTERS.iter().any(|words| behind(tokens, at, words))
@@ -281,8 +281,9 @@ fn moved(making: &mut Making<'_>, station: &Station, hundredths: u32) {
             making.add(kind, name.clone(), what, vec![Edit { place: limit.place, text }]);
         };
         for value in [limit.value.saturating_sub(step), limit.value.saturating_add(step)] {
-            // What is negative that was not is another thing than a limit moved.
-            if value >= 0 || limit.value < 0 {
+            // What is negative that was not is another thing than a limit moved; and a filter is only made longer.
+            let is_shorter = value < limit.value && filters.contains(&limit.place);
+            if (value >= 0 || limit.value < 0) && !is_shorter {
                 change(Kind::Moved, value);
             }
         }

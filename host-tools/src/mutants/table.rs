@@ -5,6 +5,9 @@ use super::{Fate, Original};
 use serde::{Deserialize, Serialize};
 use std::fmt::Write as _;
 
+/// What may become of a mutant, in the order of the columns.
+pub const FATES: [&str; 7] = ["caught", "surviving", "severer", "stricter", "same", "refused", "not built"];
+
 /// What became of a mutant.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Row {
@@ -18,7 +21,7 @@ pub struct Row {
     pub kind: String,
     /// The change.
     pub what: String,
-    /// `caught`, `same`, `stricter`, `surviving`, `refused` or `not built`.
+    /// `caught`, `same`, `stricter`, `severer`, `surviving`, `refused` or `not built`.
     pub fate: String,
     /// The requirement that catches it, or the finding.
     pub by: Option<String>,
@@ -49,7 +52,9 @@ pub struct Table {
     pub same: usize,
     /// Proved never to be milder, and not caught.
     pub stricter: usize,
-    /// Neither.
+    /// Seen in a history to be more severe, and in none that was tried to be milder; that is not proved.
+    pub severer: usize,
+    /// None of these.
     pub surviving: usize,
     /// Of those that survive, shown in a history to be milder.
     pub milder: usize,
@@ -116,6 +121,7 @@ pub fn row(mutant: &Mutant, file: String, fate: Fate) -> Row {
         }
         Fate::Same => "same",
         Fate::Stricter => "stricter",
+        Fate::Severer => "severer",
         Fate::Surviving { shown, unproved } => {
             (row.by, row.shown) = (unproved, Some(shown));
             "surviving"
@@ -135,6 +141,7 @@ impl Row {
             ("not built", _) => format!("cannot be built: {by}"),
             ("same", _) => "the same in every history, proved".into(),
             ("stricter", _) => "never milder, proved".into(),
+            ("severer", _) => "more severe in a history, milder in none that was tried; not proved".into(),
             (_, shown) => {
                 let differs =
                     if shown == Some(true) { "milder in a history" } else { "undecided whether it is milder" };
@@ -167,6 +174,7 @@ impl Table {
             caught,
             same: count("same"),
             stricter: count("stricter"),
+            severer: count("severer"),
             surviving,
             milder: mutants.iter().filter(|row| row.shown == Some(true)).count(),
             refused: count("refused"),
@@ -176,11 +184,10 @@ impl Table {
             status,
         }
     }
-    /// Each kind with its counts: caught, surviving, same, stricter, refused, not built.
-    pub fn kinds(&self) -> Vec<(&'static str, [usize; 6])> {
-        let fates = ["caught", "surviving", "same", "stricter", "refused", "not built"];
+    /// Each kind with its counts, in the order of [`FATES`].
+    pub fn kinds(&self) -> Vec<(&'static str, [usize; 7])> {
         let count = |kind: Kind| {
-            fates.map(|fate| self.mutants.iter().filter(|row| row.kind == kind.text() && row.fate == fate).count())
+            FATES.map(|fate| self.mutants.iter().filter(|row| row.kind == kind.text() && row.fate == fate).count())
         };
         Kind::ALL
             .into_iter()
@@ -205,9 +212,11 @@ impl Table {
         };
         match self.share {
             Some(_) => format!(
-                "of those that are caught or survive a requirement catches {}; of those shown to be milder, {}",
+                "of those that are caught or survive a requirement catches {}; of those shown to be milder, {}; \
+                 of all that are not proved to be the same or never milder, {}",
                 share(self.caught + self.surviving),
-                share(self.caught + self.milder)
+                share(self.caught + self.milder),
+                share(self.caught + self.surviving + self.severer)
             ),
             None => "none is caught, and none survives".into(),
         }
@@ -219,12 +228,12 @@ impl Table {
             let _ = writeln!(text, "{:<10} {}  [{}:{}]", row.fate, row.statement, row.file, row.line);
             let _ = writeln!(text, "           {}\n           {}", row.what, row.words());
         }
-        let _ = writeln!(
-            text,
-            "\n{:<14} {:>9} {:>9} {:>9} {:>9} {:>9} {:>9}",
-            "", "caught", "surviving", "same", "stricter", "refused", "not built"
-        );
-        let sums = [self.caught, self.surviving, self.same, self.stricter, self.refused, self.not_built];
+        let _ = write!(text, "\n{:<14}", "");
+        for fate in FATES {
+            let _ = write!(text, " {fate:>9}");
+        }
+        text.push('\n');
+        let sums = [self.caught, self.surviving, self.severer, self.stricter, self.same, self.refused, self.not_built];
         for (kind, counts) in self.kinds().into_iter().chain([("all", sums)]) {
             let _ = write!(text, "{kind:<14}");
             for count in counts {
@@ -239,8 +248,8 @@ impl Table {
         let _ = writeln!(
             text,
             "\n{}, revision {}: {of}; {}.\n\
-             Caught is: a requirement that was proved is missed in a history, which was replayed. A mutant that is stricter, refused\n\
-             or not built stands apart. The share sees no rule that was never written, and permits nothing.\n\
+             Caught is: a requirement that was proved is missed in a history, which was replayed. A mutant that is severer, stricter,\n\
+             refused or not built stands apart. The share sees no rule that was never written, and permits nothing.\n\
              Local codes and the competent authority decide.",
             self.station,
             self.revision,

@@ -1,6 +1,7 @@
 //! Which small changes of the rules a requirement catches, from the table that was given.
 
 use super::Material;
+use crate::mutants::table::FATES;
 use crate::page::plain;
 use maud::{Markup, html};
 
@@ -15,8 +16,7 @@ pub(super) fn section(of: &Material<'_>) -> Markup {
         p { (plain(&table.of())) ": " (table.said()) "." }
         div.wide { table {
             thead { tr {
-                th scope="col" { "Change" } th scope="col" { "caught" } th scope="col" { "surviving" } th scope="col" { "same" }
-                th scope="col" { "stricter" } th scope="col" { "refused" } th scope="col" { "not built" }
+                th scope="col" { "Change" } @for fate in FATES { th scope="col" { (fate) } }
             } }
             tbody { @for (kind, counts) in table.kinds() {
                 tr { th scope="row" { (kind) } @for count in counts { td.number { (count) } } }
