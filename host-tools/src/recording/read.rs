@@ -253,7 +253,7 @@ fn rows_of<'s, R: BufRead>(
                 return Err(mapping::twice(rows.remark()).at(rows.line(), 1));
             }
             Line::Remark => lines.take(rows.remark(), station.scan_us).map_err(|bad| bad.at(rows.line(), 1))?,
-            Line::Row | Line::Same => break,
+            Line::Row | Line::Same | Line::Alike => break,
             Line::End => {
                 let bad = Bad::new(
                     "the file ends before its header row",

@@ -1,7 +1,7 @@
 //! Traces against the plain reading, on programs made by chance: wherever a trace fits, it does what the program does.
 
 use super::noting::{Noted, Noting};
-use super::trace::{Lap, Trace};
+use super::trace::{Ride, Rounds, Trace};
 use crate::run::Legible;
 use logic_rules::Plain;
 
@@ -135,27 +135,90 @@ fn a_trace_that_fits_does_what_the_program_does() {
             let expected = plain(&program, &words, &inputs);
             trace.go(&mut words, &inputs, &mut Vec::new());
             assert_eq!((&words, &told), (&expected.0, &expected.1), "{program:?} on {inputs:?}");
-            let mut lap = Lap::default();
-            if !trace.laps(&words, INPUTS, &mut lap) {
+            let (rounds, mut ride) = (Rounds::new(&trace, 0), Ride::default());
+            if !trace.begins(&rounds, &words, INPUTS, &mut ride) {
                 continue;
             }
-            // From here on the program is stepped beside the laps, which write their words at the end.
+            // From here on the program is stepped beside the ride, which writes its words at the end.
             let mut stepped = words.clone();
             for scan in 0..40_u32 {
                 let inputs: Vec<u32> =
                     inputs.iter().map(|now| if chance.below(4) == 0 { chance.number(6) } else { *now }).collect();
-                if !trace.lap(&mut words, &inputs, &mut lap) {
+                if !trace.rides(&mut words, &inputs, &mut ride) {
                     break;
                 }
                 let expected = plain(&program, &stepped, &inputs);
-                assert_eq!(told, expected.1, "{program:?} in lap {scan}");
+                assert_eq!(told, expected.1, "{program:?} in scan {scan} of a ride");
                 stepped = expected.0;
                 lapped += 1;
                 far += u32::from(scan > 5);
             }
-            trace.done(&mut words, &mut lap);
-            assert_eq!(words, stepped, "{program:?} behind its laps");
+            ride.writes(&rounds, &mut words);
+            assert_eq!(words, stepped, "{program:?} behind its ride");
         }
     }
     assert!(made > 3_000 && fitted > 30_000 && lapped > 10_000 && far > 2_000, "{made} {fitted} {lapped} {far}");
+}
+
+/// Traces of one program that tell the same, from words and inputs by chance, and what they tell.
+fn traces(chance: &mut Chance, program: &Program) -> (Vec<Trace>, Vec<bool>) {
+    let (mut all, mut told) = (Vec::new(), Vec::new());
+    for _ in 0..12 {
+        let given: Vec<u32> = (0..WORDS + INPUTS).map(|_| chance.number(50)).collect();
+        let mut noting = Noting::new(WORDS);
+        let noted: Vec<Noted> = (0..).zip(&given).map(|(place, now)| Noted::at(place, *now)).collect();
+        let (after, bits) = run(&mut noting, program, &noted);
+        let bits: Vec<bool> = bits.iter().map(|bit| noting.decides(*bit)).collect();
+        if all.is_empty() || bits == told {
+            told = bits;
+            all.extend(Trace::new(noting.kept(), &after, INPUTS));
+        }
+    }
+    (all, told)
+}
+
+#[test]
+fn a_way_round_does_what_the_program_does() {
+    let mut chance = Chance(0x51C6_07E3_9D2B_884F);
+    let [mut ridden, mut round, mut back] = [0_u32; 3];
+    for _ in 0..20_000 {
+        let program = program(&mut chance);
+        let (traces, told) = traces(&mut chance, &program);
+        let Some(trace) = traces.first() else { continue };
+        let mut rounds = Rounds::new(trace, 0);
+        for number in 1..traces.len() {
+            rounds.take(trace, &traces, number);
+        }
+        for _ in 0..10 {
+            let mut words: Vec<u32> = (0..WORDS).map(|_| chance.number(40)).collect();
+            let mut ride = Ride::default();
+            if !trace.begins(&rounds, &words, INPUTS, &mut ride) {
+                continue;
+            }
+            let (mut stepped, mut went_round) = (words.clone(), false);
+            let calm: Vec<u32> = (0..INPUTS).map(|_| chance.number(4)).collect();
+            for scan in 0..60 {
+                let inputs: Vec<u32> =
+                    calm.iter().map(|now| if chance.below(6) == 0 { chance.number(40) } else { *now }).collect();
+                if trace.rides(&mut words, &inputs, &mut ride) {
+                    ridden += 1;
+                    back += u32::from(went_round);
+                    went_round = false;
+                } else if trace.goes_round(&rounds, &traces, &mut words, &inputs, &mut ride) {
+                    round += 1;
+                    went_round = true;
+                } else {
+                    break;
+                }
+                let expected = plain(&program, &stepped, &inputs);
+                assert_eq!(told, expected.1, "{program:?} in scan {scan} of a ride");
+                stepped = expected.0;
+                // Somebody may look at any time.
+                let mut now = words.clone();
+                ride.clone().writes(&rounds, &mut now);
+                assert_eq!(now, stepped, "{program:?} behind scan {scan} of a ride");
+            }
+        }
+    }
+    assert!(ridden > 20_000 && round > 5_000 && back > 1_000, "{ridden} {round} {back}");
 }

@@ -11,8 +11,52 @@ use crate::station::Gauge;
 const LEAST_NA: i64 = -1_000_000;
 const MOST_NA: i64 = 30_000_000;
 
-/// Puts a field into the sample. A counter's travel is added to what is there.
-pub(super) fn put(slot: Slot, field: &[u8], gauges: &[Option<&Gauge>], sample: &mut Sample) -> Result<(), Bad> {
+/// What values of a terminal meant, as they were written: a gauge says the same few again and again.
+#[derive(Debug, Default)]
+pub(super) struct Said {
+    /// How they were told.
+    told: Option<Told>,
+    /// Nothing before the first value, then a fixed number of places.
+    all: Vec<(u64, Reading)>,
+}
+
+impl Said {
+    /// One for each number of a byte.
+    const PLACES: usize = 1 << 8;
+    /// A short field as a number, of which no two have the same; never 0.
+    fn key(field: &[u8]) -> Option<u64> {
+        let mut bytes = [0; 8];
+        let (length, cells) = bytes.split_first_mut()?;
+        *length = u8::try_from(field.len()).ok()?;
+        cells.get_mut(..field.len())?.copy_from_slice(field);
+        Some(u64::from_le_bytes(bytes)).filter(|key| *key != 0)
+    }
+    /// The reading that a field means.
+    fn reading(&mut self, gauge: &Gauge, told: Told, field: &[u8]) -> Result<Reading, Bad> {
+        let Some(key) = Self::key(field) else { return reading(gauge, told, field) };
+        if self.told != Some(told) {
+            self.told = Some(told);
+            self.all.clear();
+            self.all.resize(Self::PLACES, (0, Reading::default()));
+        }
+        // The uppermost byte of a product depends on all of the key.
+        let [.., place] = key.wrapping_mul(0x9E37_79B9_7F4A_7C15).to_le_bytes();
+        let Some(cell) = self.all.get_mut(usize::from(place)) else { return reading(gauge, told, field) };
+        if cell.0 != key {
+            *cell = (key, reading(gauge, told, field)?);
+        }
+        Ok(cell.1)
+    }
+}
+
+/// Puts a field into the sample. A counter's travel is added to what is there. `said` is of the field's terminal alone.
+pub(super) fn put(
+    slot: Slot,
+    field: &[u8],
+    gauges: &[Option<&Gauge>],
+    said: &mut Said,
+    sample: &mut Sample,
+) -> Result<(), Bad> {
     match slot {
         Slot::Channel(i) => {
             let level = match field {
@@ -28,7 +72,7 @@ pub(super) fn put(slot: Slot, field: &[u8], gauges: &[Option<&Gauge>], sample: &
             let Some(gauge) = gauges.get(i).copied().flatten() else {
                 return Ok(());
             };
-            let reading = reading(gauge, told, field)?;
+            let reading = said.reading(gauge, told, field)?;
             if let Some(cell) = sample.gauges.get_mut(i) {
                 *cell = reading;
             }

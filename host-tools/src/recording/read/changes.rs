@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 use std::io::BufRead;
 
-use super::cells::put;
+use super::cells::{Said, put};
 use super::clock::in_words;
 use super::columns::{Columns, Slot, same};
 use super::fault::{Bad, ReadFault};
@@ -15,7 +15,7 @@ use crate::sample::{Frame, Sample};
 /// Nothing changes for so long in no station, but a clock that was set makes it look so.
 pub(super) const LONGEST_US: u64 = 24 * 3_600 * 1_000_000;
 
-/// No more names than this are kept; others are looked up anew each time.
+/// No more names than this are kept; the last of them gives way to another, and is looked up anew.
 const MOST_NAMES: usize = 10_000;
 
 /// What follows the scans that are already known.
@@ -31,14 +31,44 @@ enum Ahead {
     End,
 }
 
+/// A name, and where it goes.
+#[derive(Debug)]
+struct Name {
+    name: Box<[u8]>,
+    /// Place of its terminal among those met.
+    index: usize,
+    slot: Slot,
+    /// The name that stood in the row behind it last time.
+    next: usize,
+}
+
+/// A terminal of which a name was met.
+#[derive(Debug)]
+struct Met {
+    slot: Slot,
+    /// The scan that gave it its value.
+    scan: u64,
+    /// What its values meant.
+    said: Said,
+}
+
+/// Names that are tried from the one on that followed last time: signals mostly come in one order, and some do not change.
+const TRIED: usize = 3;
+
 /// Where the reading of changes stands.
 #[derive(Debug)]
 pub(super) struct Changes {
     scan_us: u64,
-    /// Names met so far and where they go; a handful, whatever the length of the file.
-    known: HashMap<Box<[u8]>, (usize, Slot)>,
-    /// The terminals of the names met so far, and the scan that last gave each a value.
-    met: Vec<(Slot, u64)>,
+    /// Names met so far, in the order in which they were met: a handful, whatever the length of the file.
+    names: Vec<Name>,
+    /// Where each of them stands.
+    known: HashMap<Box<[u8]>, usize>,
+    /// The name of the row before.
+    last: usize,
+    /// The time of the row before as it stood there, and what it is.
+    time: (Vec<u8>, u64),
+    /// The terminals of the names met so far.
+    met: Vec<Met>,
     ahead: Ahead,
     /// Time of the scan given last.
     now_us: Option<u64>,
@@ -62,7 +92,10 @@ impl Changes {
         }
         Ok(Self {
             scan_us,
+            names: Vec::new(),
             known: HashMap::new(),
+            last: 0,
+            time: (Vec::new(), 0),
             met: Vec::new(),
             ahead: Ahead::Unread,
             now_us: None,
@@ -153,7 +186,7 @@ impl Changes {
                     match between(rows.remark()).map_err(at_line)? {
                         Between::Note => {}
                         Between::End => {
-                            self.end_us = Some(self.time(after_end(rows.remark()), columns).map_err(at_line)?)
+                            self.end_us = Some(self.time_of(after_end(rows.remark()), columns).map_err(at_line)?)
                         }
                         Between::PowerUp => {
                             self.ahead = Ahead::PowerUp;
@@ -161,7 +194,7 @@ impl Changes {
                         }
                     }
                 }
-                Line::Row | Line::Same => {
+                Line::Row | Line::Same | Line::Alike => {
                     if rows.len() != 3 {
                         return Err(rows.blame(0, wrong_length(rows.len(), 3)));
                     }
@@ -170,8 +203,12 @@ impl Changes {
                         return Err(rows.blame(0, bad));
                     }
                     let time = rows.field(0).unwrap_or_default();
-                    let at = self.time(time, columns).map_err(|bad| rows.blame(0, bad))?;
-                    self.ahead = Ahead::Row(at);
+                    if self.time.0 != time {
+                        self.time.1 = self.time_of(time, columns).map_err(|bad| rows.blame(0, bad))?;
+                        self.time.0.clear();
+                        self.time.0.extend_from_slice(time);
+                    }
+                    self.ahead = Ahead::Row(self.time.1);
                     return Ok(());
                 }
             }
@@ -179,7 +216,7 @@ impl Changes {
     }
 
     /// A time, with what is known of the one before it.
-    fn time(&self, field: &[u8], columns: &Columns<'_>) -> Result<u64, Bad> {
+    fn time_of(&self, field: &[u8], columns: &Columns<'_>) -> Result<u64, Bad> {
         let before = if let Ahead::Row(at) = self.ahead { Some(at) } else { self.now_us };
         columns.top().clock.microseconds(field, before, self.scan_us)
     }
@@ -192,47 +229,64 @@ impl Changes {
         sample: &mut Sample,
     ) -> Result<(), ReadFault> {
         let name = rows.field(1).unwrap_or_default();
-        let (index, slot) = if let Some(known) = self.known.get(name) {
-            *known
-        } else {
-            let slot = columns.slot(name).map_err(|bad| rows.blame(1, bad))?;
-            // Two names may mean one terminal, in two units: they share its place.
-            let index = self.met.iter().position(|(met, _)| same(*met, slot) || *met == slot);
-            let index = index.unwrap_or_else(|| {
-                self.met.push((slot, 0));
-                self.met.len() - 1
-            });
-            // One name may have any number of units if it is passed over.
-            if self.known.len() < MOST_NAMES {
-                self.known.insert(name.into(), (index, slot));
-            }
-            (index, slot)
+        let at = match self.find(name) {
+            Some(at) => at,
+            None => self.meet(name, columns).map_err(|bad| rows.blame(1, bad))?,
         };
+        let Some(&Name { index, slot, .. }) = self.names.get(at) else { return Ok(()) };
         if slot == Slot::Ignored {
             return Ok(());
         }
-        if let Some((_, last)) = self.met.get_mut(index) {
-            if *last == self.scan && !matches!(slot, Slot::Counter(..) | Slot::CounterOn(..)) {
-                let bad = Bad::new(
-                    format!("{} changes twice within one scan", rows.shown(1)),
-                    "one row a signal in a scan: no scan could have seen both",
-                    "replay with the scan of the recording, or keep the last of the rows",
-                );
-                return Err(rows.blame(1, bad));
-            }
-            *last = self.scan;
+        let Some(Met { scan, said, .. }) = self.met.get_mut(index) else { return Ok(()) };
+        if *scan == self.scan && !matches!(slot, Slot::Counter(..) | Slot::CounterOn(..)) {
+            let bad = Bad::new(
+                format!("{} changes twice within one scan", rows.shown(1)),
+                "one row a signal in a scan: no scan could have seen both",
+                "replay with the scan of the recording, or keep the last of the rows",
+            );
+            return Err(rows.blame(1, bad));
         }
+        *scan = self.scan;
         let value = rows.field(2).unwrap_or_default();
         if value.is_empty() {
             let bad = Bad::new("the value is missing", "the new value", "remove the row");
             return Err(rows.blame(2, bad));
         }
-        put(slot, value, &columns.gauges, sample).map_err(|bad| rows.blame(2, bad))
+        put(slot, value, &columns.gauges, said, sample).map_err(|bad| rows.blame(2, bad))
+    }
+
+    /// Where a name that was met stands.
+    fn find(&mut self, name: &[u8]) -> Option<usize> {
+        let next = self.names.get(self.last).map_or(0, |last| last.next);
+        let tried = self.names.iter().skip(next).take(TRIED).position(|tried| *tried.name == *name);
+        let found = tried.map_or_else(|| self.known.get(name).copied(), |behind| Some(next + behind))?;
+        if let Some(last) = self.names.get_mut(self.last) {
+            last.next = found;
+        }
+        self.last = found;
+        Some(found)
+    }
+    /// Takes up a name; gives where it stands.
+    fn meet(&mut self, name: &[u8], columns: &Columns<'_>) -> Result<usize, Bad> {
+        let slot = columns.slot(name)?;
+        // Two names may mean one terminal, in two units: they share its place.
+        let index = self.met.iter().position(|met| same(met.slot, slot) || met.slot == slot);
+        let index = index.unwrap_or_else(|| {
+            self.met.push(Met { slot, scan: 0, said: Said::default() });
+            self.met.len() - 1
+        });
+        // One name may have any number of units if it is passed over.
+        if self.names.len() >= MOST_NAMES {
+            self.names.pop().map(|last| self.known.remove(&last.name));
+        }
+        self.known.insert(name.into(), self.names.len());
+        self.names.push(Name { name: name.into(), index, slot, next: 0 });
+        Ok(self.names.len() - 1)
     }
 
     /// Has the first scan given every channel and gauge its value?
     fn all_given<R: BufRead>(&self, rows: &Rows<R>, columns: &Columns<'_>) -> Result<(), ReadFault> {
-        let given: Vec<Slot> = self.met.iter().filter(|(_, scan)| *scan == self.scan).map(|(slot, _)| *slot).collect();
+        let given: Vec<Slot> = self.met.iter().filter(|met| met.scan == self.scan).map(|met| met.slot).collect();
         columns.first_complete(&given).map_err(|bad| bad.at(rows.line(), 1))
     }
 }

@@ -2,7 +2,7 @@
 
 use std::io::BufRead;
 
-use super::cells::put;
+use super::cells::{Said, put};
 use super::clock::in_words;
 use super::columns::{Columns, Slot};
 use super::fault::{Bad, ReadFault, quoted};
@@ -15,6 +15,8 @@ use crate::sample::Sample;
 pub(super) struct Wide {
     /// Slot of each column; `None` is the time.
     slots: Vec<Option<Slot>>,
+    /// What values of each column meant.
+    said: Vec<Said>,
     time_column: usize,
     scan_us: u64,
     last_us: Option<u64>,
@@ -22,8 +24,8 @@ pub(super) struct Wide {
     restarted: bool,
     /// Gaps are told and not refused.
     over_gaps: bool,
-    /// The row in the buffer comes after a gap that was told; it is the same as the one before, but for its time.
-    held: Option<bool>,
+    /// The row in the buffer comes after a gap that was told, and is such a row.
+    held: Option<Line>,
     doubled: u64,
 }
 
@@ -57,6 +59,7 @@ impl Wide {
             rows.keep_last();
         }
         Ok(Self {
+            said: slots.iter().map(|_| Said::default()).collect(),
             slots,
             time_column,
             scan_us,
@@ -82,14 +85,14 @@ impl Wide {
         columns: &Columns<'_>,
         sample: &mut Sample,
     ) -> Result<Step, ReadFault> {
-        if let Some(same) = self.held.take() {
+        if let Some(line) = self.held.take() {
             self.last_us = None;
-            if let Some(step) = self.row(rows, columns, sample, same)? {
+            if let Some(step) = self.row(rows, columns, sample, line)? {
                 return Ok(step);
             }
         }
         loop {
-            let same = match rows.advance()? {
+            let line = match rows.advance()? {
                 Line::End => return Ok(Step::End),
                 Line::Remark => match between(rows.remark()).map_err(|bad| bad.at(rows.line(), 1))? {
                     Between::Note => continue,
@@ -99,52 +102,77 @@ impl Wide {
                         return Ok(Step::PowerUp);
                     }
                 },
-                Line::Row => false,
-                Line::Same => true,
+                line @ (Line::Row | Line::Same | Line::Alike) => line,
             };
-            if let Some(step) = self.row(rows, columns, sample, same)? {
+            if let Some(step) = self.row(rows, columns, sample, line)? {
                 return Ok(step);
             }
         }
     }
 
-    /// Takes a row; none of one that says nothing. One that is the same as the one before gives the same sample.
+    /// Takes a row; none of one that says nothing. What stands there as in the row before gives what it gave.
     fn row<R: BufRead>(
         &mut self,
         rows: &Rows<R>,
         columns: &Columns<'_>,
         sample: &mut Sample,
-        same: bool,
+        line: Line,
     ) -> Result<Option<Step>, ReadFault> {
-        if !same && rows.len() != self.slots.len() {
+        let (same, whole) = (line == Line::Same, line == Line::Row);
+        if whole && rows.len() != self.slots.len() {
             return Err(rows.blame(0, wrong_length(rows.len(), self.slots.len())));
         }
-        let time = if same { rows.time() } else { rows.field(self.time_column).unwrap_or_default() };
+        let time = if whole { rows.field(self.time_column).unwrap_or_default() } else { rows.time() };
         let blame = |bad: Bad| if same { bad.at(rows.line(), 1) } else { rows.blame(self.time_column, bad) };
         let at_us = columns.top().clock.microseconds(time, self.last_us, self.scan_us).map_err(blame)?;
         if let Err(bad) = self.on_time(at_us, time) {
             let Some(from_us) = self.last_us.filter(|_| self.over_gaps) else { return Err(blame(bad)) };
             let unchanged = || self.slots.iter().enumerate().all(|(i, slot)| slot.is_none() || rows.unchanged(i));
-            if at_us == from_us && (same || unchanged()) {
+            if at_us == from_us && (same || whole && unchanged()) {
                 self.doubled += 1;
                 return Ok(None);
             }
-            self.held = Some(same);
+            self.held = Some(line);
             return Ok(Some(Step::Gap { from_us, to_us: at_us }));
         }
-        for (i, slot) in self.slots.iter().enumerate() {
-            let Some(slot) = slot.filter(|_| !same && !rows.unchanged(i)) else { continue };
-            if let Slot::Counter(counter, _) | Slot::CounterOn(counter, _) = slot
-                && let Some(travel) = sample.travel.get_mut(counter)
-            {
-                *travel = 0;
+        match line {
+            Line::Alike => {
+                for &i in rows.changed() {
+                    self.field(i, rows, columns, sample)?;
+                }
             }
-            let field = rows.field(i).unwrap_or_default();
-            put(slot, field, &columns.gauges, sample).map_err(|bad| rows.blame(i, bad))?;
+            Line::Row => {
+                for i in 0..self.slots.len() {
+                    if !rows.unchanged(i) {
+                        self.field(i, rows, columns, sample)?;
+                    }
+                }
+            }
+            Line::Same | Line::Remark | Line::End => {}
         }
         self.last_us = Some(at_us);
         self.restarted = false;
         Ok(Some(Step::Scan { at_us }))
+    }
+
+    /// Takes a field of a row.
+    fn field<R: BufRead>(
+        &mut self,
+        index: usize,
+        rows: &Rows<R>,
+        columns: &Columns<'_>,
+        sample: &mut Sample,
+    ) -> Result<(), ReadFault> {
+        let (Some(Some(slot)), Some(said)) = (self.slots.get(index).copied(), self.said.get_mut(index)) else {
+            return Ok(());
+        };
+        if let Slot::Counter(counter, _) | Slot::CounterOn(counter, _) = slot
+            && let Some(travel) = sample.travel.get_mut(counter)
+        {
+            *travel = 0;
+        }
+        let field = rows.field(index).unwrap_or_default();
+        put(slot, field, &columns.gauges, said, sample).map_err(|bad| rows.blame(index, bad))
     }
 
     /// One scan after the row before, give or take half a scan.
