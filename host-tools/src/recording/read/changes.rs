@@ -7,6 +7,7 @@ use super::cells::put;
 use super::clock::in_words;
 use super::columns::{Columns, Slot, same};
 use super::fault::{Bad, ReadFault};
+use super::held::Holds;
 use super::rows::{Line, Rows};
 use super::wide::wrong_length;
 use super::{Between, Step, between};
@@ -48,10 +49,12 @@ pub(super) struct Changes {
     fresh: bool,
     /// Line `# end:`.
     end_us: Option<u64>,
+    /// Gauges whose values hold for some time only.
+    holds: Holds,
 }
 
 impl Changes {
-    pub(super) fn open<R: BufRead>(rows: &Rows<R>, scan_us: u64) -> Result<Self, ReadFault> {
+    pub(super) fn open<R: BufRead>(rows: &Rows<R>, columns: &Columns<'_>, scan_us: u64) -> Result<Self, ReadFault> {
         if !rows.fields().eq([&b"time"[..], b"signal", b"value"]) {
             let bad = Bad::new(
                 "the header row of a change list is another",
@@ -69,7 +72,13 @@ impl Changes {
             scan: 0,
             fresh: true,
             end_us: None,
+            holds: Holds::new(columns),
         })
+    }
+
+    /// Scans in which a value was held too long.
+    pub(super) fn outlived(&self) -> u64 {
+        self.holds.outlived()
     }
 
     pub(super) fn advance<R: BufRead>(
@@ -109,13 +118,14 @@ impl Changes {
             if !self.fresh && at + self.scan_us <= now {
                 return Err(rows.blame(0, backwards(now)));
             }
-            self.apply(rows, columns, sample)?;
+            self.apply(rows, columns, sample, now)?;
             self.look(rows, columns)?;
         }
         if self.fresh {
             self.all_given(rows, columns)?;
             self.fresh = false;
         }
+        self.holds.scan(now, |_| false, sample);
         self.now_us = Some(now);
         Ok(Step::Scan { at_us: now })
     }
@@ -153,7 +163,7 @@ impl Changes {
                     match between(rows.remark()).map_err(at_line)? {
                         Between::Note => {}
                         Between::End => {
-                            self.end_us = Some(self.time(after_end(rows.remark()), columns).map_err(at_line)?)
+                            self.end_us = Some(self.time(after_end(rows.remark()), columns).map_err(at_line)?);
                         }
                         Between::PowerUp => {
                             self.ahead = Ahead::PowerUp;
@@ -190,6 +200,7 @@ impl Changes {
         rows: &Rows<R>,
         columns: &Columns<'_>,
         sample: &mut Sample,
+        now: u64,
     ) -> Result<(), ReadFault> {
         let name = rows.field(1).unwrap_or_default();
         let (index, slot) = if let Some(known) = self.known.get(name) {
@@ -227,6 +238,7 @@ impl Changes {
             let bad = Bad::new("the value is missing", "the new value", "remove the row");
             return Err(rows.blame(2, bad));
         }
+        self.holds.read(slot, now);
         put(slot, value, &columns.gauges, sample).map_err(|bad| rows.blame(2, bad))
     }
 

@@ -6,6 +6,7 @@ use super::cells::put;
 use super::clock::in_words;
 use super::columns::{Columns, Slot};
 use super::fault::{Bad, ReadFault, quoted};
+use super::held::Holds;
 use super::rows::{Line, Rows};
 use super::{Between, Step, between};
 use crate::sample::Sample;
@@ -25,6 +26,8 @@ pub(super) struct Wide {
     /// The row in the buffer comes after a gap that was told; it is the same as the one before, but for its time.
     held: Option<bool>,
     doubled: u64,
+    /// Gauges of which not every row has a value.
+    holds: Holds,
 }
 
 impl Wide {
@@ -50,6 +53,12 @@ impl Wide {
             );
             return Err(rows.blame(0, bad));
         };
+        let mut holds = Holds::new(columns);
+        for (column, slot) in slots.iter().enumerate() {
+            if let Some(slot) = slot {
+                holds.stands_in(column, *slot);
+            }
+        }
         let given: Vec<Slot> = slots.iter().copied().flatten().collect();
         columns.complete(&given).map_err(|bad| rows.blame(0, bad))?;
         // A row is the same as the one before if it is so behind its time.
@@ -65,6 +74,7 @@ impl Wide {
             over_gaps: false,
             held: None,
             doubled: 0,
+            holds,
         })
     }
 
@@ -74,6 +84,10 @@ impl Wide {
     /// Rows that stood there twice and were passed over.
     pub(super) fn doubled(&self) -> u64 {
         self.doubled
+    }
+    /// Scans in which a value was held too long.
+    pub(super) fn outlived(&self) -> u64 {
+        self.holds.outlived()
     }
 
     pub(super) fn advance<R: BufRead>(
@@ -140,8 +154,12 @@ impl Wide {
                 *travel = 0;
             }
             let field = rows.field(i).unwrap_or_default();
+            if field.is_empty() && self.holds.holds(i) {
+                continue;
+            }
             put(slot, field, &columns.gauges, sample).map_err(|bad| rows.blame(i, bad))?;
         }
+        self.holds.scan(at_us, |hold| rows.field(hold.column).is_some_and(|field| !field.is_empty()), sample);
         self.last_us = Some(at_us);
         self.restarted = false;
         Ok(Some(Step::Scan { at_us }))
