@@ -59,12 +59,11 @@ b111 "
 
 
 def replay(program, rules, recording, *more):
-    """The JSON of a replay, without what names the recording, and what it said."""
+    """The JSON of a replay, without what names the recording."""
     done = subprocess.run([program, "replay", *rules, "--recording", recording, "--format", "json", *more], capture_output=True, text=True)
     assert done.returncode < 2, done.stderr
-    told = [json.loads(line) for line in done.stdout.splitlines()] if "\n{" in done.stdout else [json.loads(done.stdout)]
-    for line in told:
-        line.pop("recording", None)
+    told = json.loads(done.stdout)
+    del told["recording"]
     return told
 
 
@@ -218,7 +217,6 @@ def series(program, folder):
     scans = trips = 0
     for number, recording in enumerate(recordings):
         texts = [[f"{value:.6f}" for value in row[:3]] for row in recording]
-        assert all(float(text) == value for row, texts in zip(recording, texts) for text, value in zip(texts, row))
         path = folder / "watch.csv"
         path.write_text("n,key,a0,a1,a2\n" + "".join(f"{20 * n},0,{','.join(row)}\n" for n, row in enumerate(texts)))
         first, gauges, tripped = judged(program, folder, 20, 3, 12, path, mapping)
@@ -235,7 +233,11 @@ def series(program, folder):
           f"pandas and scipy say, {trips} times")
 
     # A pulse with dates of uneven distance, several to a millisecond: what is said last holds until something else is said.
-    table = pandas.read_csv(data("heartpy", "data/data3.csv"), parse_dates=["datetime"]).groupby("datetime")["hr"].last()
+    table = pandas.read_csv(data("heartpy", "data/data3.csv"))
+    table["datetime"] = pandas.to_datetime(table["datetime"], format="ISO8601")
+    table = table.set_index("datetime")["hr"]
+    # Of several values before one scan the last is kept, as the program asks for.
+    table = table[~((table.index - table.index[0]) / pandas.Timedelta("10ms")).to_series().apply(numpy.ceil).duplicated(keep="last").to_numpy()]
     mapping = folder / "pulse.mapping"
     mapping.write_text("# haltproof recording 1\n# rows: change\n# time: date\n# zone: Europe/Vienna\n# starts: power-up\n"
                        "# column hr is AI-01 in m/s2 times 1/10 minus 50\n")
@@ -307,13 +309,14 @@ def parquet(program, rules, recording, folder):
     gap = pyarrow.concat_tables([whole.slice(0, 100), whole.slice(150)])
     pyarrow.parquet.write_table(gap, at)
     assert "a gap" in cannot(program, rules, at, "--mapping", mapping)
-    assert [line for line in replay(program, rules, at, "--mapping", mapping, "--over-gaps")]
+    assert replay(program, rules, at, "--mapping", mapping, "--over-gaps")["summary"]["gaps"] == 1
     lists = whole.append_column("more", pyarrow.array([[1]] * len(rows)))
     pyarrow.parquet.write_table(lists, at)
     assert "is a list" in cannot(program, rules, at, "--mapping", mapping)
-    bomb = pyarrow.table({"time": pyarrow.array(["0" * (1 << 29)])})
+    mapping.write_text(mapping.read_text() + "# ignore more\n")
+    bomb = whole.slice(0, 1).append_column("more", pyarrow.array(["0" * (1 << 26)]))
     pyarrow.parquet.write_table(bomb, at, compression="zstd", use_dictionary=False, write_statistics=False)
-    assert at.stat().st_size < 1 << 20 and "write it with smaller pages" in cannot(program, rules, at, "--mapping", mapping)
+    assert at.stat().st_size < 1 << 16 and "write it with smaller pages" in cannot(program, rules, at, "--mapping", mapping)
     whole_bytes = at.read_bytes()
     at.write_bytes(whole_bytes[:-9])
     assert "does not end so" in cannot(program, rules, at, "--mapping", mapping)

@@ -13,6 +13,7 @@ mod columns;
 mod dump;
 mod dump_top;
 mod fault;
+mod held;
 mod linear;
 mod mapping;
 mod number;
@@ -71,13 +72,19 @@ pub struct Counted {
     pub unseen: u64,
     /// Rows that stood there twice, byte by byte.
     pub doubled: u64,
+    /// Scans in which the value of a gauge was older than its line at the top allows, and so in doubt.
+    pub outlived: u64,
 }
 
 impl Counted {
     /// Both together.
     #[must_use]
     pub fn and(self, other: Self) -> Self {
-        Self { unseen: self.unseen + other.unseen, doubled: self.doubled + other.doubled }
+        Self {
+            unseen: self.unseen + other.unseen,
+            doubled: self.doubled + other.doubled,
+            outlived: self.outlived + other.outlived,
+        }
     }
     /// In words, with so many gaps; none if nothing was passed over.
     pub fn words(self, gaps: u64) -> Option<String> {
@@ -86,6 +93,7 @@ impl Counted {
             several(gaps, "gaps or clock steps, of which nothing is known"),
             several(self.doubled, "doubled rows, passed over"),
             several(self.unseen, "changes between two scans, which no scan saw"),
+            several(self.outlived, "scans in which a gauge was held too long, and doubted"),
         ];
         let all: Vec<String> = all.into_iter().flatten().collect();
         (!all.is_empty()).then(|| all.join("; "))
@@ -200,9 +208,13 @@ impl<'s, R: BufRead> Reader<'s, R> {
     /// What was passed over so far.
     pub fn counted(&self) -> Counted {
         match &self.from {
-            From::Rows { body: Body::Wide(wide), .. } => Counted { unseen: 0, doubled: wide.doubled() },
-            From::Rows { .. } => Counted::default(),
-            From::Dump(dump) => Counted { unseen: dump.unseen(), doubled: 0 },
+            From::Rows { body: Body::Wide(wide), .. } => {
+                Counted { doubled: wide.doubled(), outlived: wide.outlived(), ..Counted::default() }
+            }
+            From::Rows { body: Body::Changes(changes), .. } => {
+                Counted { outlived: changes.outlived(), ..Counted::default() }
+            }
+            From::Dump(dump) => Counted { unseen: dump.unseen(), ..Counted::default() },
         }
     }
 
@@ -271,7 +283,7 @@ fn rows_of<'s, R: BufRead>(
     let scan_us = u64::from(station.scan_us);
     let body = match columns.top().layout {
         Layout::Scan => Body::Wide(Wide::open(&mut rows, &columns, scan_us)?),
-        Layout::Change => Body::Changes(Changes::open(&rows, scan_us)?),
+        Layout::Change => Body::Changes(Changes::open(&rows, &columns, scan_us)?),
     };
     Ok(From::Rows { rows, columns, body })
 }

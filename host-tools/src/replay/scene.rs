@@ -159,6 +159,9 @@ impl<'s> Scene<'s> {
                 counted.unseen
             ));
         }
+        if counted.outlived > 0 {
+            self.cannot_tell(&format!("in {} scans a gauge was held too long, and was doubted", counted.outlived));
+        }
         match self.sums.gaps {
             0 => {}
             1 => self.cannot_tell("there is a gap or a clock step, and nothing is known of what lay in it"),

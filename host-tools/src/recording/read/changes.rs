@@ -7,6 +7,7 @@ use super::cells::{Said, put};
 use super::clock::in_words;
 use super::columns::{Columns, Slot, same};
 use super::fault::{Bad, ReadFault};
+use super::held::Holds;
 use super::rows::{Line, Rows};
 use super::wide::wrong_length;
 use super::{Between, Step, between};
@@ -78,10 +79,12 @@ pub(super) struct Changes {
     fresh: bool,
     /// Line `# end:`.
     end_us: Option<u64>,
+    /// Gauges whose values hold for some time only.
+    holds: Holds,
 }
 
 impl Changes {
-    pub(super) fn open<R: BufRead>(rows: &Rows<R>, scan_us: u64) -> Result<Self, ReadFault> {
+    pub(super) fn open<R: BufRead>(rows: &Rows<R>, columns: &Columns<'_>, scan_us: u64) -> Result<Self, ReadFault> {
         if !rows.fields().eq([&b"time"[..], b"signal", b"value"]) {
             let bad = Bad::new(
                 "the header row of a change list is another",
@@ -102,7 +105,13 @@ impl Changes {
             scan: 0,
             fresh: true,
             end_us: None,
+            holds: Holds::new(columns),
         })
+    }
+
+    /// Scans in which a value was held too long.
+    pub(super) fn outlived(&self) -> u64 {
+        self.holds.outlived()
     }
 
     pub(super) fn advance<R: BufRead>(
@@ -142,13 +151,14 @@ impl Changes {
             if !self.fresh && at + self.scan_us <= now {
                 return Err(rows.blame(0, backwards(now)));
             }
-            self.apply(rows, columns, sample)?;
+            self.apply(rows, columns, sample, now)?;
             self.look(rows, columns)?;
         }
         if self.fresh {
             self.all_given(rows, columns)?;
             self.fresh = false;
         }
+        self.holds.scan(now, |_| false, sample);
         self.now_us = Some(now);
         Ok(Step::Scan { at_us: now })
     }
@@ -186,7 +196,7 @@ impl Changes {
                     match between(rows.remark()).map_err(at_line)? {
                         Between::Note => {}
                         Between::End => {
-                            self.end_us = Some(self.time_of(after_end(rows.remark()), columns).map_err(at_line)?)
+                            self.end_us = Some(self.time_of(after_end(rows.remark()), columns).map_err(at_line)?);
                         }
                         Between::PowerUp => {
                             self.ahead = Ahead::PowerUp;
@@ -227,6 +237,7 @@ impl Changes {
         rows: &Rows<R>,
         columns: &Columns<'_>,
         sample: &mut Sample,
+        now: u64,
     ) -> Result<(), ReadFault> {
         let name = rows.field(1).unwrap_or_default();
         let at = match self.find(name) {
@@ -252,6 +263,7 @@ impl Changes {
             let bad = Bad::new("the value is missing", "the new value", "remove the row");
             return Err(rows.blame(2, bad));
         }
+        self.holds.read(slot, now);
         put(slot, value, &columns.gauges, said, sample).map_err(|bad| rows.blame(2, bad))
     }
 

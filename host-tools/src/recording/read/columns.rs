@@ -106,7 +106,14 @@ impl<'s> Columns<'s> {
     }
 
     /// A `column` line must speak of a terminal of the station, or of the time.
-    pub(super) fn fits(&self, Mapped { name, terminal, .. }: &Mapped) -> Result<(), Bad> {
+    pub(super) fn fits(&self, Mapped { name, terminal, held_us, .. }: &Mapped) -> Result<(), Bad> {
+        if held_us.is_some() && !self.station.gauge_terminals.contains(terminal) {
+            return Err(Bad::new(
+                format!("`{name}` is held, and is no gauge"),
+                "`held for` of a gauge: a channel, a counter and a link are read in every scan",
+                "leave it out",
+            ));
+        }
         if terminal == TIME || self.terminals.contains_key(terminal.as_str()) {
             return Ok(());
         }
@@ -162,6 +169,15 @@ impl<'s> Columns<'s> {
                 format!("write `{name}`"),
             )),
         }
+    }
+
+    /// Terminals of gauges whose values hold, and for how long in microseconds.
+    pub(super) fn holds(&self) -> impl Iterator<Item = (usize, u64)> {
+        let gauge = |mapped: &Mapped| {
+            let place = self.station.gauge_terminals.iter().position(|terminal| *terminal == mapped.terminal)?;
+            mapped.held_us.map(|held| (place, held))
+        };
+        self.top.columns.iter().filter_map(gauge)
     }
 
     /// This column is the time.

@@ -338,7 +338,14 @@ fn put(variable: &Variable, number: Option<f64>, head: &Head<'_>, sample: &mut S
             travel.is_some()
         }
         Target::Scaled(slot) => match (number, slot) {
-            (Some(number), _) => cells::put(slot, number.to_string().as_bytes(), &head.columns.gauges, sample).is_ok(),
+            (Some(number), _) => cells::put(
+                slot,
+                number.to_string().as_bytes(),
+                &head.columns.gauges,
+                &mut cells::Said::default(),
+                sample,
+            )
+            .is_ok(),
             (None, Slot::Gauge(i, _)) => {
                 if let Some(cell) = sample.gauges.get_mut(i) {
                     *cell = DOUBT;

@@ -163,6 +163,14 @@ impl<'s> Head<'s> {
             }
         }
         let unit = unit.ok_or_else(|| tokens.blame(no_timescale(b"")))?;
+        if let Some(mapped) = top.columns.iter().find(|mapped| mapped.held_us.is_some()) {
+            let bad = Bad::new(
+                format!("`{}` is held for some time only, and a dump tells of changes alone", mapped.name),
+                "a column without `held for`: what does not change in a dump holds",
+                "leave it out",
+            );
+            return Err(tokens.blame(bad));
+        }
         let columns = Columns::new(station, top);
         columns.lines_fit().map_err(|bad| tokens.blame(bad))?;
         resolve(station, columns, declared, unit).map_err(|bad| tokens.blame(bad))

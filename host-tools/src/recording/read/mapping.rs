@@ -35,8 +35,8 @@ impl Mapping {
                     // A line that says something else leaves the last one of a column as it is, which has been looked at.
                     lines.last_column().map_or(Ok(()), |mapped| columns.fits(mapped)).map_err(at)?;
                 }
-                Line::Row | Line::Same if rows.len() == 1 && rows.field(0) == Some(b"") => {}
-                Line::Row | Line::Same => return Err(at(no_line(rows.field(0).unwrap_or_default()))),
+                Line::Row | Line::Same | Line::Alike if rows.len() == 1 && rows.field(0) == Some(b"") => {}
+                Line::Row | Line::Same | Line::Alike => return Err(at(no_line(rows.field(0).unwrap_or_default()))),
                 Line::End if lines.begun() => return Ok(Self(lines)),
                 Line::End => return Err(at(no_line(b""))),
             }

@@ -52,7 +52,8 @@ fn scaled_counts_are_exact() {
     let station = small_station();
     let InputKind::Gauge(gauge) = &station.inputs[3].kind else { panic!("it is the gauge") };
     let head = |line: &str| format!("{TOP}# column raw is AI-01 {line}\ntime,DI-01,DI-02,DI-03,raw,CI-01[mm],L-01\n");
-    let rows: String = (0..=32_767).map(|raw| format!("{},0,0,0,{raw},0,\n", raw * 10)).collect();
+    let rows: Vec<String> = (0..=32_767).map(|raw| format!("{},0,0,0,{raw},0,\n", raw * 10)).collect();
+    let rows = rows.concat();
     // The same line as a current, in kN, and in thirds of it.
     let lines = ["in mA times 16/27648 plus 4", "in kN times 12/27648", "in N times 12000/27648"];
     let all: Vec<Seen> = lines.map(|line| read(&(head(line) + &rows)).unwrap()).into();
@@ -68,6 +69,44 @@ fn scaled_counts_are_exact() {
         }
     }
     assert!(all[0] == all[1] && all[0] == all[2]);
+}
+
+/// A gauge that is recorded every 30 ms holds for so long; then nobody knows what it shows.
+#[test]
+fn what_is_held_too_long_is_doubted() {
+    let (station, line) = (small_station(), "# column AI-01 is AI-01 in N held for 30 ms");
+    let values = ["", "100", "", "", "", "", "100", "100", "", "200"];
+    let header = "time,DI-01,DI-02,DI-03,AI-01,CI-01[mm],L-01";
+    let row = |(n, value): (usize, &&str)| format!("{},0,0,0,{value},0,\n", n * 10);
+    let rows: String = values.iter().enumerate().map(row).collect();
+    let wide = format!("{TOP}{line}\n{header}\n{rows}");
+    let shown = |seen: &Seen| -> Vec<Option<u32>> {
+        let gauges = seen.iter().map(|(_, sample)| sample.gauges[0]);
+        gauges.map(|gauge| (gauge.health == Health::Good).then_some(gauge.steps)).collect()
+    };
+    let expected = [None, Some(25), Some(25), Some(25), Some(25), None, Some(25), Some(25), Some(25), Some(35)];
+    assert_eq!(shown(&read(&wide).unwrap()), expected);
+    let mut reader = Reader::open(wide.as_bytes(), &station).unwrap();
+    while reader.advance().unwrap() != Step::End {}
+    assert_eq!(reader.counted().words(0).as_deref(), Some("2 scans in which a gauge was held too long, and doubted"));
+    // A change list: its first time has a value, and what was said last holds.
+    let change = format!(
+        "# haltproof recording 1\n# rows: change\n# time: ms\n{line}\ntime,signal,value\n10,DI-01,0\n10,DI-02,0\n10,DI-03,0\n10,AI-01,100\n\
+         60,AI-01,100\n70,AI-01,100\n90,AI-01,200\n# end: 90\n"
+    );
+    assert_eq!(shown(&read(&change).unwrap()), expected[1..]);
+    // Without the line, an empty field is an error.
+    assert!(read(&wide.replace(" held for 30 ms", "")).unwrap_err().contains("`` is no value"));
+    for (line, fault) in [
+        ("# column DI-01 is DI-01 held for 1 s", "`DI-01` is held, and is no gauge"),
+        ("# column AI-01 is AI-01 held for ever now", "`ever now` is not understood"),
+        ("# column AI-01 is AI-01 held", "`held` says nothing"),
+    ] {
+        let told = read(&format!("{TOP}{line}\n{header}\n")).unwrap_err();
+        assert!(told.contains(fault), "{told}");
+    }
+    let dump = "$timescale 1 ms $end $comment column x is AI-01 held for 1 s $end $enddefinitions $end #0";
+    assert!(read(dump).unwrap_err().contains("`x` is held for some time only"));
 }
 
 #[test]
@@ -105,7 +144,7 @@ fn the_example_of_others_is_read_word_for_word() {
     let fault = loop {
         match reader.advance() {
             Ok(Step::Scan { at_us }) => {
-                told.push((at_us, reader.sample().channels[0], reader.sample().gauges[0].steps))
+                told.push((at_us, reader.sample().channels[0], reader.sample().gauges[0].steps));
             }
             Ok(step) => panic!("{step:?}"),
             Err(fault) => break fault,
@@ -206,7 +245,8 @@ fn a_change_of_clocks_is_neither_a_gap_nor_a_doubled_hour() {
         )
     };
     // From 01:59:59.98 over both hours would be 720 000 rows: it begins anew at each change, after a restart.
-    let rows = |times: &[&str]| -> String { times.iter().map(|at| format!("2026-10-25 {at},0,0,0,4,0,\n")).collect() };
+    let row = |at: &&str| format!("2026-10-25 {at},0,0,0,4,0,\n");
+    let rows = |times: &[&str]| -> String { times.iter().map(row).collect() };
     let first = rows(&["01:59:59.98", "01:59:59.99", "02:00:00.00", "02:00:00.01"]);
     let second = rows(&["02:59:59.99", "02:00:00.00", "02:00:00.01"]);
     let times = |text: &str| -> Vec<u64> {

@@ -71,6 +71,8 @@ pub(super) struct Mapped {
     pub(super) unit: Option<String>,
     /// What turns its numbers into that unit.
     pub(super) scaling: Option<Scaling>,
+    /// A value holds where none stands, for so long in microseconds.
+    pub(super) held_us: Option<u64>,
 }
 
 impl Mapped {
@@ -78,20 +80,27 @@ impl Mapped {
     pub(super) fn read(text: &str) -> Result<Option<Self>, Bad> {
         let Some((name, rest)) = text.split_once(" is ") else { return Ok(None) };
         let words: Vec<&str> = rest.split_whitespace().collect();
-        let (terminal, unit, scaling) = match words.as_slice() {
+        let (words, held_us) = match words.as_slice() {
+            [words @ .., "held", "for", number, unit] => {
+                let text = format!("{number} {unit}");
+                (words, Some(duration_us(&text).ok_or_else(|| one_of(&text, "a time: `held for 2 s`"))?))
+            }
+            words => (words, None),
+        };
+        let (terminal, unit, scaling) = match words {
             [] => return Ok(None),
             [terminal, "in", unit, scaling @ ..] => (terminal, Some((*unit).to_owned()), scaling),
             [terminal, scaling @ ..] => (terminal, None, scaling),
         };
         let scaling = Scaling::read(scaling)?;
-        if *terminal == "time" && (unit.is_some() || scaling.is_some()) {
+        if *terminal == "time" && (unit.is_some() || scaling.is_some() || held_us.is_some()) {
             return Err(Bad::new(
                 "the time has its unit in a line of its own",
                 "`# column NAME is time`",
                 "say its unit with `# time:`",
             ));
         }
-        Ok(Some(Self { name: name.trim().to_owned(), terminal: (*terminal).to_owned(), unit, scaling }))
+        Ok(Some(Self { name: name.trim().to_owned(), terminal: (*terminal).to_owned(), unit, scaling, held_us }))
     }
 }
 

@@ -6,6 +6,7 @@ use super::cells::{Said, put};
 use super::clock::in_words;
 use super::columns::{Columns, Slot};
 use super::fault::{Bad, ReadFault, quoted};
+use super::held::Holds;
 use super::rows::{Line, Rows};
 use super::{Between, Step, between};
 use crate::sample::Sample;
@@ -27,6 +28,8 @@ pub(super) struct Wide {
     /// The row in the buffer comes after a gap that was told, and is such a row.
     held: Option<Line>,
     doubled: u64,
+    /// Gauges of which not every row has a value.
+    holds: Holds,
 }
 
 impl Wide {
@@ -52,6 +55,12 @@ impl Wide {
             );
             return Err(rows.blame(0, bad));
         };
+        let mut holds = Holds::new(columns);
+        for (column, slot) in slots.iter().enumerate() {
+            if let Some(slot) = slot {
+                holds.stands_in(column, *slot);
+            }
+        }
         let given: Vec<Slot> = slots.iter().copied().flatten().collect();
         columns.complete(&given).map_err(|bad| rows.blame(0, bad))?;
         // A row is the same as the one before if it is so behind its time.
@@ -68,6 +77,7 @@ impl Wide {
             over_gaps: false,
             held: None,
             doubled: 0,
+            holds,
         })
     }
 
@@ -77,6 +87,10 @@ impl Wide {
     /// Rows that stood there twice and were passed over.
     pub(super) fn doubled(&self) -> u64 {
         self.doubled
+    }
+    /// Scans in which a value was held too long.
+    pub(super) fn outlived(&self) -> u64 {
+        self.holds.outlived()
     }
 
     pub(super) fn advance<R: BufRead>(
@@ -150,6 +164,7 @@ impl Wide {
             }
             Line::Same | Line::Remark | Line::End => {}
         }
+        self.holds.scan(at_us, |hold| rows.field(hold.column).is_some_and(|field| !field.is_empty()), sample);
         self.last_us = Some(at_us);
         self.restarted = false;
         Ok(Some(Step::Scan { at_us }))
@@ -166,12 +181,15 @@ impl Wide {
         let (Some(Some(slot)), Some(said)) = (self.slots.get(index).copied(), self.said.get_mut(index)) else {
             return Ok(());
         };
+        let field = rows.field(index).unwrap_or_default();
+        if field.is_empty() && self.holds.holds(index) {
+            return Ok(());
+        }
         if let Slot::Counter(counter, _) | Slot::CounterOn(counter, _) = slot
             && let Some(travel) = sample.travel.get_mut(counter)
         {
             *travel = 0;
         }
-        let field = rows.field(index).unwrap_or_default();
         put(slot, field, &columns.gauges, said, sample).map_err(|bad| rows.blame(index, bad))
     }
 
