@@ -1,7 +1,8 @@
 //! One value of one carrier over all its passings, in a fixed number of bins that widen as days are added.
 
-/// Bins of a day before two become one; a day is divided by the number of a carrier's passings.
-const OF_A_DAY: usize = 32;
+/// Bins of a day before two become one, as a power of two; a day is divided by the number of a carrier's passings.
+const POWER: i32 = 5;
+const OF_A_DAY: usize = 1 << POWER;
 /// Bins of a strip; when they are full, two become one.
 const MOST: usize = 64;
 
@@ -32,7 +33,7 @@ impl Bin {
 pub struct Strip {
     bins: Vec<Option<Bin>>,
     /// How often two became one.
-    halved: u32,
+    halved: i32,
 }
 
 impl Strip {
@@ -59,7 +60,7 @@ impl Strip {
     }
     /// Each bin that holds anything, with the days, from 0, at which it begins and ends.
     pub fn bins(&self) -> impl Iterator<Item = (f64, f64, Bin)> {
-        let wide = 2_f64.powi(i32::try_from(self.halved).unwrap_or(i32::MAX)) / super::exact(OF_A_DAY as i64);
+        let wide = 2_f64.powi(self.halved - POWER);
         (0_u32..)
             .zip(&self.bins)
             .filter_map(move |(at, bin)| Some((f64::from(at) * wide, f64::from(at + 1) * wide, (*bin)?)))

@@ -17,7 +17,7 @@ mod tests;
 /// Carriers of one picture: no more than a sheet of paper holds.
 const ROWS: usize = 15;
 /// Height of a carrier's row, and of what is drawn in it.
-const ROW: f64 = 32.0;
+const ROW: f64 = 34.0;
 const DRAWN: f64 = 26.0;
 const LEFT: f64 = 150.0;
 
@@ -84,7 +84,7 @@ fn identity(of: &Followed<'_>) -> Markup {
 }
 
 /// Carriers of a value of which something was found, in their order.
-fn named<'o>(days: &'o Days, at: usize) -> impl Iterator<Item = (u32, &'o Own)> {
+fn named(days: &Days, at: usize) -> impl Iterator<Item = (u32, &Own)> {
     let all = days.trends.get(at).into_iter().flat_map(|trend| &trend.own);
     all.filter(|(_, own)| !own.found.is_empty()).map(|(carrier, own)| (*carrier, own))
 }
@@ -104,12 +104,12 @@ fn to_look_at(of: &Followed<'_>) -> Markup {
         @if !of.days.is_judged() { p { "Not judged: too few days were numbered to tell how much carriers differ from day to day." } }
         @else if rows.is_empty() { p { "No carrier moves away from what it was or stands out." } }
         @if !rows.is_empty() { div.wide { table {
-            thead { tr { th scope="col" { "Carrier" } th scope="col" { "Value" } th scope="col" { "What" } th scope="col" { "Now" } th scope="col" { "A day" } th scope="col" { "Days to its limit, if it goes on so" } } }
+            thead { tr { th scope="col" { "Carrier" } th scope="col" { "Value" } th scope="col" { "What" } th scope="col" { "Now" } th scope="col" { "A day" } th scope="col" { "Days to limit" } } }
             tbody { @for (at, told, carrier, own) in rows { tr {
                 td.number { a href={ "#" (picture_id(of, at, carrier)) } { (carrier) } }
                 td { (plain(&told.name)) }
                 td { (found_words(own)) }
-                td.number { (told.in_unit(own.smooth())) }
+                td.number { (short(told, own.smooth())) }
                 td.number { (own.slope().map_or_else(|| "-".into(), |slope| told.apart(slope))) }
                 td.number { (told.days_to_limit(own).map_or_else(|| "-".into(), |days| format!("{days:.0}"))) }
             } } }
@@ -211,21 +211,29 @@ fn picture(of: &Followed<'_>, at: usize, told: &Told, rows: &[(u32, &Strip)], sc
     let high = ROW * rows.len() as f64 + 8.0;
     html! {
         svg viewBox={ "0 0 " (WIDE) " " (high + 22.0) } role="img" aria-label=(label) {
-            (axis.grid(4.0, high, "d"))
             @for (row, (carrier, strip)) in rows.iter().enumerate() {
                 @let top = ROW * row as f64 + 6.0;
                 @let own = own(*carrier);
                 @let stands_out = own.is_some_and(|own| !own.found.is_empty());
                 text x="0" y=(top + 12.0) font-weight=(if stands_out { "bold" } else { "normal" }) { (carrier) @if stands_out { " to look at" } }
-                @if let Some(own) = own { text.soft x="0" y=(top + 25.0) { "now " (told.in_unit(own.smooth())) } }
+                @if let Some(own) = own { text.soft x="0" y=(top + 25.0) { "now " (short(told, own.smooth())) } }
+                rect x=(LEFT) y=(top - 1.0) width=(WIDE - 20.0 - LEFT) height=(DRAWN + 2.0) fill="#eef0f2" {}
                 path d=(ranges(strip, &axis, scale, top)) stroke="#b4bac0" stroke-width=(round(wide_of(strip, &axis))) fill="none" {}
                 path d=(means(strip, &axis, scale, top)) stroke="#16191d" stroke-width="1.5" fill="none" {}
                 @for limit in told.limits.iter().flatten() {
                     line x1=(LEFT) x2=(WIDE - 20.0) y1=(scale.y(top, *limit)) y2=(scale.y(top, *limit)) stroke="#16191d" stroke-dasharray="4 4" stroke-width="0.8" {}
                 }
             }
+            (axis.grid(4.0, high, "d"))
         }
     }
+}
+
+/// A value with the digits that a mean deserves, and its unit.
+fn short(told: &Told, value: f64) -> String {
+    let value = told.number(value);
+    let digits = if value.abs() < 100.0 { 3 } else { 0 };
+    format!("{value:.digits$} {}", plain(&told.unit))
 }
 
 /// Width of a bin; all of a strip are alike.
@@ -239,21 +247,28 @@ fn ranges(strip: &Strip, axis: &Axis, scale: &Scale, top: f64) -> String {
     let mut path = String::new();
     for (from, to, bin) in strip.bins() {
         let (low, high) = (scale.y(top, bin.least), scale.y(top, bin.most));
-        let _ =
-            write!(path, "M{} {}V{}", number((axis.x(from) + axis.x(to)) / 2.0), number(low + 0.5), number(high - 0.5));
+        let _ = write!(
+            path,
+            "M{} {}V{}",
+            number(f64::midpoint(axis.x(from), axis.x(to))),
+            number(low + 0.5),
+            number(high - 0.5)
+        );
     }
     path
 }
 
-/// The means of bins, joined where no bin lies empty between them.
+/// The means of bins, as steps; they are joined but where the carrier did not come for a day.
 fn means(strip: &Strip, axis: &Axis, scale: &Scale, top: f64) -> String {
     let (mut path, mut last) = (String::new(), None);
     for (from, to, bin) in strip.bins() {
-        let [left, right] = [axis.x(from), axis.x(to)];
+        let [left, right] = [axis.x(from), axis.x(to)].map(number);
         let y = number(scale.y(top, bin.mean()));
-        let joined = last.is_some_and(|last: f64| (last - left).abs() < 0.05);
-        let _ = write!(path, "{}{} {y}H{}", if joined { 'L' } else { 'M' }, number(left), number(right));
-        last = Some(right);
+        let _ = match last {
+            Some(last) if from - last < 1.0 => write!(path, "H{left}V{y}H{right}"),
+            _ => write!(path, "M{left} {y}H{right}"),
+        };
+        last = Some(to);
     }
     path
 }

@@ -221,7 +221,7 @@ fn identity(of: &Recorded<'_>, replayed: &Replayed<'_>) -> Markup {
         ("Judged", hours(summary.scans)),
         ("Of which the first pace moved within a second (operating hours)", hours(of.ran)),
         (
-            "Counterfactual, after stops that the recording did not make, or was started from without a reset",
+            "Counterfactual: after a stop that the recording did not make, or a start without its reset",
             hours(summary.counterfactual),
         ),
         ("Starts without the reset of a stop that was made", summary.started.to_string()),
