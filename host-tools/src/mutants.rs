@@ -3,8 +3,7 @@
 //! The rules are changed in one small place at a time, and everything that is required is judged again. A requirement that was
 //! proved and is now missed in a history that was replayed has *caught* the mutant. A mutant that is not caught is compared
 //! with the rules as they are: it may be proved to do the *same*, or never to answer more mildly (*stricter*: requirements
-//! ask for stops, and none can notice a stop too many); or it is *severer*, as far as trials tell, without a proof. What is
-//! left *survives*. A rule that was never written has no mutants.
+//! ask for stops, and none can notice a stop too many). What is left *survives*. A rule that was never written has no mutants.
 
 mod conditions;
 mod judge;
@@ -52,12 +51,12 @@ pub enum Fate {
     Same,
     /// It is never milder: proved. It may be more severe.
     Stricter,
-    /// It is more severe in a history that was replayed, and milder in none that was tried. That is no proof.
-    Severer,
     /// It is not known to be never milder, and no requirement catches it.
     Surviving {
         /// A history in which it is milder was replayed; otherwise it is undecided.
         shown: bool,
+        /// Of one that is undecided: a history in which it is more severe was replayed.
+        severer: bool,
         /// A requirement that is no longer proved, though no history that misses it was found.
         unproved: Option<String>,
     },
@@ -197,22 +196,18 @@ impl<'s> Original<'s> {
             Err(unproved) => unproved,
         };
         let shown = !seen.milder.is_empty();
-        if seen.severer && !shown && unproved.is_none() {
-            return Ok(Fate::Severer);
-        }
-        Ok(Fate::Surviving { shown, unproved })
+        Ok(Fate::Surviving { shown, severer: seen.severer, unproved })
     }
     /// Histories in which the mutant is the milder one, as it reads them, and whether there is one in which it is more severe.
     fn differing(&self, both: &Both, open: &[Difference], tries: Tries) -> Result<Seen, Fault> {
         let mut seen = Seen::default();
-        // What is more severe is soon seen; a history that is milder is looked for longer.
         for milder in [true, false] {
             let wanted: Vec<Difference> = open.iter().copied().filter(|d| d.milder == milder).collect();
             if wanted.is_empty() || (!milder && !seen.milder.is_empty()) {
                 continue;
             }
-            let scans = if milder { tries.compared } else { tries.compared / 8 };
-            let mut hunt = Hunt::new(both, wanted.clone(), Trying { scans, replays: 0, conflicts: tries.solved });
+            let trying = Trying { scans: tries.compared, replays: 0, conflicts: if milder { tries.solved } else { 0 } };
+            let mut hunt = Hunt::new(both, wanted.clone(), trying);
             hunt.trials([&self.revision.station.requirements, &self.revision.station.requirements])?;
             hunt.solve()?;
             for shown in hunt.shown()? {
@@ -238,7 +233,7 @@ struct Seen {
 
 impl Fate {
     fn undecided() -> Self {
-        Self::Surviving { shown: false, unproved: None }
+        Self::Surviving { shown: false, severer: false, unproved: None }
     }
 }
 impl From<Missed> for Fate {

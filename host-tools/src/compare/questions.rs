@@ -1,7 +1,8 @@
 //! What is asked of trials, so that they try what changed statements look at. Nothing depends on it but which are made.
 
 use crate::station::{
-    Condition, Form, InputId, Lasting, Measured, Name, Rank, Requirement, Scans, Station, WatchId, WatchKind,
+    Condition, Form, InputId, InputKind, Lasting, Measured, Name, Observed, Rank, Requirement, Scans, Station, WatchId,
+    WatchKind,
 };
 use crate::text::place::Place;
 
@@ -57,13 +58,27 @@ pub fn question(station: &Station, watch: WatchId) -> Vec<Requirement> {
     forms.into_iter().map(asks).collect()
 }
 
-/// Likewise of an input: that it is high, and that it is not.
+/// Likewise of an input: what it is watched for itself, that it is high, and that it is not.
 pub fn bits(station: &Station, input: InputId) -> Vec<Requirement> {
-    let lines = station.channels_of(input);
     let high = Condition::High(input);
-    let both = if lines.is_empty() { Vec::new() } else { vec![Condition::Not(Box::new(high.clone())), high] };
-    let whenever = |condition| Form::Whenever { condition, lasting: 0, least: station.worst(), within: 10 };
-    both.into_iter().map(|condition| asks(whenever(condition))).collect()
+    let mut all: Vec<(Condition, Scans)> = Vec::new();
+    let observed = |observed| (Condition::Observed(observed), 0);
+    match station.inputs.get(input).map(|input| &input.kind) {
+        Some(InputKind::Detector(detector)) => {
+            all.extend(detector.covered_at_most.map(|(pace, mm)| observed(Observed::Covered(input, pace, mm))));
+            all.extend(detector.rises_every.map(|(pace, mm)| observed(Observed::Farther(input, pace, mm))));
+        }
+        Some(InputKind::Contact(contact)) => {
+            all.extend(contact.most_changes.map(|most| observed(Observed::Changing(input, most))));
+        }
+        Some(InputKind::Pair(pair)) => all.push((Condition::Observed(Observed::Differing(input)), pair.differing)),
+        _ => {}
+    }
+    if !station.channels_of(input).is_empty() {
+        all.extend([(Condition::Not(Box::new(high.clone())), 0), (high, 0)]);
+    }
+    let whenever = |(condition, lasting)| Form::Whenever { condition, lasting, least: station.worst(), within: 10 };
+    all.into_iter().map(|of| asks(whenever(of))).collect()
 }
 
 fn asks(form: Form) -> Requirement {

@@ -50,8 +50,19 @@ fn weaker(twin: &Twin<'_>, old: CellId, new: CellId, numbers: &[u32]) -> Vec<Lem
             out.push(Lemma::when(&[], &[same(), Claim::from(old, number)]));
             out.push(Lemma::when(&[], &[same(), Claim::from(new, number)]));
         }
+        // Equal while the statement is busy, on the side on which it is busy for less long.
+        for busy in beside(twin, old).into_iter().chain(beside(twin, new)) {
+            out.push(Lemma::when(&[Claim::Is(busy)], &[Claim::Same(a(), b())]));
+        }
     }
     out
+}
+
+/// Bits of the same row of the same statement.
+fn beside(twin: &Twin<'_>, id: CellId) -> Vec<CellId> {
+    let row = |id: CellId| twin.names.get(id).and_then(|name| name.rsplit_once('.')).map(|(row, _)| row);
+    let own = row(id);
+    (0..twin.names.len()).filter(|&other| own.is_some() && row(other) == own && twin.is_bit(other)).collect()
 }
 
 /// What stays of a cell that only one side has: what it is at power-up.

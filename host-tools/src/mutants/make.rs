@@ -280,15 +280,16 @@ fn moved(making: &mut Making<'_>, station: &Station, hundredths: u32) {
             let what = format!("{}: {} becomes {text}", limit.sentence, limit.text(limit.value));
             making.add(kind, name.clone(), what, vec![Edit { place: limit.place, text }]);
         };
+        let (is_filter, doubled) = (filters.contains(&limit.place), limit.value.saturating_mul(2));
         for value in [limit.value.saturating_sub(step), limit.value.saturating_add(step)] {
             // What is negative that was not is another thing than a limit moved; and a filter is only made longer.
-            let is_shorter = value < limit.value && filters.contains(&limit.place);
-            if (value >= 0 || limit.value < 0) && !is_shorter {
+            let is_other = is_filter && (value < limit.value || value == doubled);
+            if (value >= 0 || limit.value < 0) && !is_other {
                 change(Kind::Moved, value);
             }
         }
-        if filters.contains(&limit.place) {
-            change(Kind::Longer, limit.value.saturating_mul(2));
+        if is_filter {
+            change(Kind::Longer, doubled);
         }
     }
 }

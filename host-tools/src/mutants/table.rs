@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use std::fmt::Write as _;
 
 /// What may become of a mutant, in the order of the columns.
-pub const FATES: [&str; 7] = ["caught", "surviving", "severer", "stricter", "same", "refused", "not built"];
+pub const FATES: [&str; 6] = ["caught", "surviving", "same", "stricter", "refused", "not built"];
 
 /// What became of a mutant.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -21,7 +21,7 @@ pub struct Row {
     pub kind: String,
     /// The change.
     pub what: String,
-    /// `caught`, `same`, `stricter`, `severer`, `surviving`, `refused` or `not built`.
+    /// `caught`, `same`, `stricter`, `surviving`, `refused` or `not built`.
     pub fate: String,
     /// The requirement that catches it, or the finding.
     pub by: Option<String>,
@@ -29,6 +29,8 @@ pub struct Row {
     pub scans: Option<u64>,
     /// Of one that survives: a history was replayed in which it is milder. Otherwise that is undecided.
     pub shown: Option<bool>,
+    /// Of one that survives undecided: a history was replayed in which it is more severe.
+    pub severer: Option<bool>,
 }
 
 /// All of them.
@@ -52,12 +54,12 @@ pub struct Table {
     pub same: usize,
     /// Proved never to be milder, and not caught.
     pub stricter: usize,
-    /// Seen in a history to be more severe, and in none that was tried to be milder; that is not proved.
-    pub severer: usize,
     /// None of these.
     pub surviving: usize,
     /// Of those that survive, shown in a history to be milder.
     pub milder: usize,
+    /// Of those that survive, shown to be more severe and not to be milder: undecided, since that is no proof.
+    pub severer: usize,
     /// Refused by `check`.
     pub refused: usize,
     /// Not readable, or names something that is gone.
@@ -105,6 +107,7 @@ pub fn row(mutant: &Mutant, file: String, fate: Fate) -> Row {
         by: None,
         scans: None,
         shown: None,
+        severer: None,
     };
     let fate = match fate {
         Fate::NotBuilt(code) => {
@@ -121,9 +124,8 @@ pub fn row(mutant: &Mutant, file: String, fate: Fate) -> Row {
         }
         Fate::Same => "same",
         Fate::Stricter => "stricter",
-        Fate::Severer => "severer",
-        Fate::Surviving { shown, unproved } => {
-            (row.by, row.shown) = (unproved, Some(shown));
+        Fate::Surviving { shown, severer, unproved } => {
+            (row.by, row.shown, row.severer) = (unproved, Some(shown), (!shown).then_some(severer));
             "surviving"
         }
     };
@@ -141,10 +143,12 @@ impl Row {
             ("not built", _) => format!("cannot be built: {by}"),
             ("same", _) => "the same in every history, proved".into(),
             ("stricter", _) => "never milder, proved".into(),
-            ("severer", _) => "more severe in a history, milder in none that was tried; not proved".into(),
             (_, shown) => {
-                let differs =
-                    if shown == Some(true) { "milder in a history" } else { "undecided whether it is milder" };
+                let differs = match (shown, self.severer) {
+                    (Some(true), _) => "milder in a history",
+                    (_, Some(true)) => "undecided whether it is milder; more severe in a history",
+                    _ => "undecided whether it is milder",
+                };
                 if by.is_empty() {
                     differs.into()
                 } else {
@@ -174,9 +178,9 @@ impl Table {
             caught,
             same: count("same"),
             stricter: count("stricter"),
-            severer: count("severer"),
             surviving,
             milder: mutants.iter().filter(|row| row.shown == Some(true)).count(),
+            severer: mutants.iter().filter(|row| row.severer == Some(true)).count(),
             refused: count("refused"),
             not_built: count("not built"),
             share,
@@ -185,7 +189,7 @@ impl Table {
         }
     }
     /// Each kind with its counts, in the order of [`FATES`].
-    pub fn kinds(&self) -> Vec<(&'static str, [usize; 7])> {
+    pub fn kinds(&self) -> Vec<(&'static str, [usize; 6])> {
         let count = |kind: Kind| {
             FATES.map(|fate| self.mutants.iter().filter(|row| row.kind == kind.text() && row.fate == fate).count())
         };
@@ -212,11 +216,9 @@ impl Table {
         };
         match self.share {
             Some(_) => format!(
-                "of those that are caught or survive a requirement catches {}; of those shown to be milder, {}; \
-                 of all that are not proved to be the same or never milder, {}",
+                "of those that are caught or survive a requirement catches {}; of those shown to be milder, {}",
                 share(self.caught + self.surviving),
-                share(self.caught + self.milder),
-                share(self.caught + self.surviving + self.severer)
+                share(self.caught + self.milder)
             ),
             None => "none is caught, and none survives".into(),
         }
@@ -233,7 +235,7 @@ impl Table {
             let _ = write!(text, " {fate:>9}");
         }
         text.push('\n');
-        let sums = [self.caught, self.surviving, self.severer, self.stricter, self.same, self.refused, self.not_built];
+        let sums = [self.caught, self.surviving, self.same, self.stricter, self.refused, self.not_built];
         for (kind, counts) in self.kinds().into_iter().chain([("all", sums)]) {
             let _ = write!(text, "{kind:<14}");
             for count in counts {
@@ -248,8 +250,8 @@ impl Table {
         let _ = writeln!(
             text,
             "\n{}, revision {}: {of}; {}.\n\
-             Caught is: a requirement that was proved is missed in a history, which was replayed. A mutant that is severer, stricter,\n\
-             refused or not built stands apart. The share sees no rule that was never written, and permits nothing.\n\
+             Caught is: a requirement that was proved is missed in a history, which was replayed. A mutant that is stricter, refused\n\
+             or not built stands apart. The share sees no rule that was never written, and permits nothing.\n\
              Local codes and the competent authority decide.",
             self.station,
             self.revision,
