@@ -54,7 +54,7 @@ fn who_changes_is_named_and_led_to_a_strip() {
     assert_eq!(text.matches("<svg").count(), 4, "two values of 20 carriers, 15 in a picture");
     assert!(text.contains("carrier 7 falls since day"), "{text}");
     assert!(text.contains(r##"<a href="#value-0-0">7</a>"##) && text.contains(r#"id="value-0-0""#));
-    assert!(text.contains("limits 6200 N and 8400 N") && text.contains("limits 4.605 m and 5.195 m"));
+    assert!(text.contains("limits 6200 N and 8400 N") && text.contains("limits 4.655 m and 5.133 m"));
 }
 
 #[test]
