@@ -31,6 +31,16 @@ struct Pair {
     grows: bool,
 }
 
+/// Bounds of a sum. Many comparisons are of one sum, as of a speed with all its limits.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Other {
+    sum: Sum,
+    /// Without its sign.
+    apart: bool,
+    least: i64,
+    most: i64,
+}
+
 /// A way through a scan, from bits that it leaves as they are.
 #[derive(Debug)]
 pub(super) struct Trace {
@@ -38,10 +48,10 @@ pub(super) struct Trace {
     least: Vec<u32>,
     most: Vec<u32>,
     pairs: Vec<Pair>,
-    /// What else must come out as it did.
-    others: Vec<Guard>,
-    /// Those of them that inputs can make come out otherwise.
-    given: Vec<Guard>,
+    /// Bounds of other sums.
+    others: Vec<Other>,
+    /// Those of them that inputs can leave.
+    given: Vec<Other>,
     /// Words that change.
     changes: Vec<(usize, Change)>,
     /// Those that become an input, and which.
@@ -84,7 +94,7 @@ impl Trace {
                 trace.changes.push((word, change));
             }
         }
-        trace.given = trace.others.iter().filter(|guard| trace.is_given(guard)).copied().collect();
+        trace.given = trace.others.iter().filter(|other| trace.is_given(other)).copied().collect();
         for at in 0..trace.pairs.len() {
             let grows =
                 trace.pairs.get(at).is_some_and(|pair| matches!(trace.change(pair.word), Some(Change::Grow(..))));
@@ -125,8 +135,12 @@ impl Trace {
         }
     }
     fn other(&mut self, guard: &Guard) {
-        if !self.others.contains(guard) {
-            self.others.push(*guard);
+        let (least, most) = reach(guard.least, guard.holds);
+        let same = |other: &&mut Other| other.sum == guard.sum && other.apart == guard.apart;
+        if let Some(other) = self.others.iter_mut().find(same) {
+            (other.least, other.most) = (other.least.max(least), other.most.min(most));
+        } else {
+            self.others.push(Other { sum: guard.sum, apart: guard.apart, least, most });
         }
     }
     /// A place reaches a bound, or does not.
@@ -139,7 +153,7 @@ impl Trace {
         }
     }
     fn pair(&mut self, word: usize, other: usize, bound: i64, reaches: bool) {
-        let (least, most) = if reaches { (bound, i64::MAX) } else { (i64::MIN, bound.saturating_sub(1)) };
+        let (least, most) = reach(bound, reaches);
         if let Some(pair) = self.pairs.iter_mut().find(|pair| (pair.word, pair.other) == (word, other)) {
             (pair.least, pair.most) = (pair.least.max(least), pair.most.min(most));
         } else {
@@ -162,18 +176,18 @@ impl Trace {
         };
         self.changes.iter().all(|(_, change)| known(change))
             && self.pairs.iter().all(bounded)
-            && !self.others.iter().any(|guard| guard.places().any(grows))
+            && !self.others.iter().any(|other| other.places().any(grows))
     }
     /// Whether a comparison can come out otherwise while what grows is not asked.
-    fn is_given(&self, guard: &Guard) -> bool {
-        guard.places().any(|place| place >= self.words || matches!(self.change(place), Some(Change::Last(_))))
+    fn is_given(&self, other: &Other) -> bool {
+        other.places().any(|place| place >= self.words || matches!(self.change(place), Some(Change::Last(_))))
     }
 
     /// Whether it is the way of a scan with these words and inputs.
     pub(super) fn fits(&self, words: &[u32], inputs: &[u32]) -> bool {
         self.within(words, inputs)
             && self.pairs.iter().all(|pair| pair.fits(words, inputs))
-            && self.others.iter().all(|guard| guard.again(words, inputs))
+            && self.others.iter().all(|other| other.fits(words, inputs))
     }
     fn within(&self, words: &[u32], inputs: &[u32]) -> bool {
         let (Some((least, low)), Some((most, high))) =
@@ -216,6 +230,23 @@ impl Pair {
         let both = [self.word, self.other].map(|place| at(place).map_or(0, |word| i64::from(*word)));
         (self.least..=self.most).contains(&both.iter().sum())
     }
+}
+
+impl Other {
+    /// Places that it looks at.
+    fn places(&self) -> impl Iterator<Item = usize> + '_ {
+        self.sum.plus().chain(self.sum.minus()).map(usize::from)
+    }
+    fn fits(&self, words: &[u32], inputs: &[u32]) -> bool {
+        let value = self.sum.value(words, inputs);
+        let value = if self.apart { value.saturating_abs() } else { value };
+        (self.least..=self.most).contains(&value)
+    }
+}
+
+/// Bounds of what reaches a bound, or does not.
+fn reach(bound: i64, reaches: bool) -> (i64, i64) {
+    if reaches { (bound, i64::MAX) } else { (i64::MIN, bound.saturating_sub(1)) }
 }
 
 /// What a sum makes of the word at a place.

@@ -116,7 +116,7 @@ impl Trace {
     /// Words that grow here and that the other compares with something must be written where it is asked.
     fn owns_coupled(&self, other: &Self, is_own: &mut [bool]) {
         let pairs = other.pairs.iter().flat_map(|pair| [pair.word, pair.other]);
-        for word in pairs.chain(other.others.iter().flat_map(|guard| guard.places())) {
+        for word in pairs.chain(other.others.iter().flat_map(|sum| sum.places())) {
             if let (Some(Change::Grow(..)), Some(own)) = (self.change(word), is_own.get_mut(word)) {
                 *own = true;
             }
@@ -157,7 +157,7 @@ impl Trace {
         ride.most.clear();
         ride.most.extend_from_slice(self.most.get(self.words..).unwrap_or_default());
         let asked = self.own_hold(rounds, words) && self.own_last(rounds, words, ride) && self.pairs_last(words, ride);
-        let asked = asked && self.others.iter().all(|guard| self.is_given(guard) || guard.again(words, &[]));
+        let asked = asked && self.others.iter().all(|other| self.is_given(other) || other.fits(words, &[]));
         if !asked {
             ride.end = ride.gone;
         }
@@ -207,7 +207,7 @@ impl Trace {
         if ride.gone >= ride.end || !all_within(inputs, &ride.least, &ride.most) || !ride.has_room(&ride.room, inputs) {
             return false;
         }
-        if !self.given.iter().all(|guard| guard.again(words, inputs)) {
+        if !self.given.iter().all(|other| other.fits(words, inputs)) {
             return false;
         }
         ride.goes(inputs);
@@ -245,7 +245,7 @@ impl Trace {
         self.own_hold(rounds, words)
             && bounds.is_some_and(|(least, most)| all_within(inputs, least, most))
             && self.pairs.iter().all(|pair: &Pair| pair.fits(words, inputs))
-            && self.others.iter().all(|guard| guard.again(words, inputs))
+            && self.others.iter().all(|other| other.fits(words, inputs))
     }
 }
 
