@@ -23,8 +23,8 @@ pub(super) struct Wide {
     restarted: bool,
     /// Gaps are told and not refused.
     over_gaps: bool,
-    /// The row in the buffer comes after a gap that was told; it is the same as the one before, but for its time.
-    held: Option<bool>,
+    /// The row in the buffer comes after a gap that was told: whether it is the same as the one before but for its time, and that time.
+    held: Option<(bool, u64)>,
     doubled: u64,
     /// Gauges of which not every row has a value.
     holds: Holds,
@@ -96,9 +96,9 @@ impl Wide {
         columns: &Columns<'_>,
         sample: &mut Sample,
     ) -> Result<Step, ReadFault> {
-        if let Some(same) = self.held.take() {
+        if let Some((same, at_us)) = self.held.take() {
             self.last_us = None;
-            if let Some(step) = self.row(rows, columns, sample, same)? {
+            if let Some(step) = self.row(rows, columns, sample, same, Some(at_us))? {
                 return Ok(step);
             }
         }
@@ -116,26 +116,28 @@ impl Wide {
                 Line::Row => false,
                 Line::Same => true,
             };
-            if let Some(step) = self.row(rows, columns, sample, same)? {
+            if let Some(step) = self.row(rows, columns, sample, same, None)? {
                 return Ok(step);
             }
         }
     }
 
-    /// Takes a row; none of one that says nothing. One that is the same as the one before gives the same sample.
+    /// Takes a row, whose time may be known already; none of one that says nothing. One that is the same as the one before gives the same sample.
     fn row<R: BufRead>(
         &mut self,
         rows: &Rows<R>,
         columns: &Columns<'_>,
         sample: &mut Sample,
         same: bool,
+        known_us: Option<u64>,
     ) -> Result<Option<Step>, ReadFault> {
         if !same && rows.len() != self.slots.len() {
             return Err(rows.blame(0, wrong_length(rows.len(), self.slots.len())));
         }
         let time = if same { rows.time() } else { rows.field(self.time_column).unwrap_or_default() };
         let blame = |bad: Bad| if same { bad.at(rows.line(), 1) } else { rows.blame(self.time_column, bad) };
-        let at_us = columns.top().clock.microseconds(time, self.last_us, self.scan_us).map_err(blame)?;
+        let read = || columns.top().clock.microseconds(time, self.last_us, self.scan_us).map_err(blame);
+        let at_us = known_us.map_or_else(read, Ok)?;
         if let Err(bad) = self.on_time(at_us, time) {
             let Some(from_us) = self.last_us.filter(|_| self.over_gaps) else { return Err(blame(bad)) };
             let unchanged = || self.slots.iter().enumerate().all(|(i, slot)| slot.is_none() || rows.unchanged(i));
@@ -143,13 +145,14 @@ impl Wide {
                 self.doubled += 1;
                 return Ok(None);
             }
-            self.held = Some(same);
+            self.held = Some((same, at_us));
             return Ok(Some(Step::Gap { from_us, to_us: at_us }));
         }
-        for (i, slot) in self.slots.iter().enumerate() {
-            let Some(slot) = slot.filter(|_| !same && !rows.unchanged(i)) else { continue };
+        let slots: &[Option<Slot>] = if same { &[] } else { &self.slots };
+        for (i, slot) in slots.iter().enumerate() {
+            let Some(slot) = slot.as_ref().filter(|_| !rows.unchanged(i)) else { continue };
             if let Slot::Counter(counter, _) | Slot::CounterOn(counter, _) = slot
-                && let Some(travel) = sample.travel.get_mut(counter)
+                && let Some(travel) = sample.travel.get_mut(*counter)
             {
                 *travel = 0;
             }
@@ -157,7 +160,7 @@ impl Wide {
             if field.is_empty() && self.holds.holds(i) {
                 continue;
             }
-            put(slot, field, &columns.gauges, sample).map_err(|bad| rows.blame(i, bad))?;
+            put(*slot, field, &columns.gauges, sample).map_err(|bad| rows.blame(i, bad))?;
         }
         self.holds.scan(at_us, |hold| rows.field(hold.column).is_some_and(|field| !field.is_empty()), sample);
         self.last_us = Some(at_us);
