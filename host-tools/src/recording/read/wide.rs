@@ -25,8 +25,8 @@ pub(super) struct Wide {
     restarted: bool,
     /// Gaps are told and not refused.
     over_gaps: bool,
-    /// The row in the buffer comes after a gap that was told, and is such a row.
-    held: Option<Line>,
+    /// The row in the buffer comes after a gap that was told: such a row, and its time.
+    held: Option<(Line, u64)>,
     doubled: u64,
     /// Gauges of which not every row has a value.
     holds: Holds,
@@ -99,9 +99,9 @@ impl Wide {
         columns: &Columns<'_>,
         sample: &mut Sample,
     ) -> Result<Step, ReadFault> {
-        if let Some(line) = self.held.take() {
+        if let Some((line, at_us)) = self.held.take() {
             self.last_us = None;
-            if let Some(step) = self.row(rows, columns, sample, line)? {
+            if let Some(step) = self.row(rows, columns, sample, line, Some(at_us))? {
                 return Ok(step);
             }
         }
@@ -118,19 +118,20 @@ impl Wide {
                 },
                 line @ (Line::Row | Line::Same | Line::Alike) => line,
             };
-            if let Some(step) = self.row(rows, columns, sample, line)? {
+            if let Some(step) = self.row(rows, columns, sample, line, None)? {
                 return Ok(step);
             }
         }
     }
 
-    /// Takes a row; none of one that says nothing. What stands there as in the row before gives what it gave.
+    /// Takes a row, whose time may be known already; none of one that says nothing. What stands there as in the row before gives what it gave.
     fn row<R: BufRead>(
         &mut self,
         rows: &Rows<R>,
         columns: &Columns<'_>,
         sample: &mut Sample,
         line: Line,
+        known_us: Option<u64>,
     ) -> Result<Option<Step>, ReadFault> {
         let (same, whole) = (line == Line::Same, line == Line::Row);
         if whole && rows.len() != self.slots.len() {
@@ -138,7 +139,8 @@ impl Wide {
         }
         let time = if whole { rows.field(self.time_column).unwrap_or_default() } else { rows.time() };
         let blame = |bad: Bad| if same { bad.at(rows.line(), 1) } else { rows.blame(self.time_column, bad) };
-        let at_us = columns.top().clock.microseconds(time, self.last_us, self.scan_us).map_err(blame)?;
+        let read = || columns.top().clock.microseconds(time, self.last_us, self.scan_us).map_err(blame);
+        let at_us = known_us.map_or_else(read, Ok)?;
         if let Err(bad) = self.on_time(at_us, time) {
             let Some(from_us) = self.last_us.filter(|_| self.over_gaps) else { return Err(blame(bad)) };
             let unchanged = || self.slots.iter().enumerate().all(|(i, slot)| slot.is_none() || rows.unchanged(i));
@@ -146,7 +148,7 @@ impl Wide {
                 self.doubled += 1;
                 return Ok(None);
             }
-            self.held = Some(line);
+            self.held = Some((line, at_us));
             return Ok(Some(Step::Gap { from_us, to_us: at_us }));
         }
         match line {
