@@ -47,6 +47,10 @@ impl Sum {
     pub(super) fn minus(&self) -> impl Iterator<Item = Place> + '_ {
         self.minus.iter().copied().filter(|place| *place != NONE)
     }
+    /// All places.
+    pub(super) fn places(&self) -> impl Iterator<Item = usize> + '_ {
+        self.plus().chain(self.minus()).map(usize::from)
+    }
     /// The number beside the places.
     pub(super) fn rest(&self) -> i64 {
         self.rest

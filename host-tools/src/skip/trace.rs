@@ -176,11 +176,11 @@ impl Trace {
         };
         self.changes.iter().all(|(_, change)| known(change))
             && self.pairs.iter().all(bounded)
-            && !self.others.iter().any(|other| other.places().any(grows))
+            && !self.others.iter().any(|other| other.sum.places().any(grows))
     }
     /// Whether a comparison can come out otherwise while what grows is not asked.
     fn is_given(&self, other: &Other) -> bool {
-        other.places().any(|place| place >= self.words || matches!(self.change(place), Some(Change::Last(_))))
+        other.sum.places().any(|place| place >= self.words || matches!(self.change(place), Some(Change::Last(_))))
     }
 
     /// Whether it is the way of a scan with these words and inputs.
@@ -234,9 +234,6 @@ impl Pair {
 
 impl Other {
     /// Places that it looks at.
-    fn places(&self) -> impl Iterator<Item = usize> + '_ {
-        self.sum.plus().chain(self.sum.minus()).map(usize::from)
-    }
     fn fits(&self, words: &[u32], inputs: &[u32]) -> bool {
         let value = self.sum.value(words, inputs);
         let value = if self.apart { value.saturating_abs() } else { value };

@@ -213,7 +213,7 @@ impl Changes {
                         return Err(rows.blame(0, bad));
                     }
                     let time = rows.field(0).unwrap_or_default();
-                    if self.time.0 != time {
+                    if time.is_empty() || self.time.0 != time {
                         self.time.1 = self.time_of(time, columns).map_err(|bad| rows.blame(0, bad))?;
                         self.time.0.clear();
                         self.time.0.extend_from_slice(time);

@@ -52,6 +52,8 @@ pub(super) struct Rows<R> {
     fields: Vec<Field>,
     /// The row before is kept.
     keeps: bool,
+    /// Rows that are alike behind their first field are told as that.
+    tells_alike: bool,
     /// What the buffer holds.
     holds: Holds,
     last: Vec<u8>,
@@ -76,6 +78,7 @@ impl<R: BufRead> Rows<R> {
             buffer: Vec::new(),
             fields: Vec::new(),
             keeps: false,
+            tells_alike: false,
             holds: Holds::Nothing,
             last: Vec::new(),
             last_fields: Vec::new(),
@@ -89,8 +92,8 @@ impl<R: BufRead> Rows<R> {
     }
 
     /// From the next row on each is kept until the next one is read, for what tells whether something changed.
-    pub(super) fn keep_last(&mut self) {
-        (self.keeps, self.holds) = (true, Holds::Nothing);
+    pub(super) fn keep_last(&mut self, tells_alike: bool) {
+        (self.keeps, self.tells_alike, self.holds) = (true, tells_alike, Holds::Nothing);
     }
 
     /// The first field of a row that is the same otherwise.
@@ -192,7 +195,7 @@ impl<R: BufRead> Rows<R> {
     /// Takes the next row if it is that of the buffer, but for its first field, or alike. It is only looked for where it lies in one piece:
     /// otherwise it is read as any row.
     fn like_last(&mut self) -> Option<Line> {
-        if !self.keeps || self.holds != Holds::Plain {
+        if !self.tells_alike || self.holds != Holds::Plain {
             return None;
         }
         let first = self.fields.first().map_or(0, |first| first.end);

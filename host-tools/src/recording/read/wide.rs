@@ -64,9 +64,7 @@ impl Wide {
         let given: Vec<Slot> = slots.iter().copied().flatten().collect();
         columns.complete(&given).map_err(|bad| rows.blame(0, bad))?;
         // A row is the same as the one before if it is so behind its time.
-        if time_column == 0 {
-            rows.keep_last();
-        }
+        rows.keep_last(time_column == 0);
         Ok(Self {
             said: slots.iter().map(|_| Said::default()).collect(),
             slots,

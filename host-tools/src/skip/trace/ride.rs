@@ -113,10 +113,14 @@ impl Trace {
     fn changes_of(&self, is_own: &[bool], own: bool) -> Vec<(usize, Change)> {
         self.changes.iter().filter(|(word, _)| is_own.get(*word) == Some(&own)).copied().collect()
     }
-    /// Words that grow here and that the other compares with something must be written where it is asked.
+    /// Words that grow here and that the other compares with something, or copies, must be written where it is asked and gone.
     fn owns_coupled(&self, other: &Self, is_own: &mut [bool]) {
         let pairs = other.pairs.iter().flat_map(|pair| [pair.word, pair.other]);
-        for word in pairs.chain(other.others.iter().flat_map(|sum| sum.places())) {
+        let copied = other.changes.iter().filter_map(|(_, change)| match change {
+            Change::Sum(sum, _) => Some(sum.places()),
+            Change::Put(_) | Change::Grow(..) | Change::Last(_) => None,
+        });
+        for word in pairs.chain(other.others.iter().flat_map(|one| one.sum.places())).chain(copied.flatten()) {
             if let (Some(Change::Grow(..)), Some(own)) = (self.change(word), is_own.get_mut(word)) {
                 *own = true;
             }
@@ -192,8 +196,10 @@ impl Trace {
             let (least, most) = (pair.least.saturating_sub(now), pair.most.saturating_sub(now));
             match pair.other.checked_sub(self.words) {
                 Some(input) if pair.grows => {
+                    // Behind a way round the word alone may be too great.
+                    let Ok(most) = u64::try_from(most) else { return false };
                     ride.narrows(input, least, i64::MAX);
-                    ride.holds(input, u64::try_from(most).unwrap_or(0));
+                    ride.holds(input, most);
                 }
                 Some(input) => ride.narrows(input, least, most),
                 None if !pair.fits(words, &[]) => return false,
