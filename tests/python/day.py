@@ -6,7 +6,7 @@
 polars is not run, and that is said. The simulator makes the recordings of the drive terminal: with gauges that lie still, and with noisy ones as rows a scan,
 as rows a change and as a value change dump. Incidents break four rules now and then; polars must find the same ones at the same times as `replay`, or
 the measurement fails. Every program runs in turn, `--turns` times, and its least CPU time (user and system, of all its threads) counts. Times depend on the
-machine: compare ratios of one call. A day takes 3 GB for a while.
+machine: compare ratios of one call. A day takes 4.2 GB for a while.
 
 `--season` measures `haltproof season` instead: `--days` days of both stations. So many days do not fit a disk; `--made` recordings of `--minutes` are
 made of each, and each stands for several days. A part begins by itself and takes its times from its own first row, so that a shift of them changes nothing.
