@@ -100,7 +100,7 @@ impl Pages {
         Ok(Page::DataPage {
             buf: self.unpacked(bytes, whole)?.into(),
             num_values: count(of, 1)?,
-            encoding: encoding(of, 2)?,
+            encoding: of_values(of, 2)?,
             def_level_encoding: encoding(of, 3)?,
             rep_level_encoding: encoding(of, 4)?,
             statistics: None,
@@ -133,7 +133,7 @@ impl Pages {
         Ok(Page::DataPageV2 {
             buf: [levels, &values].concat().into(),
             num_values: count(of, 1)?,
-            encoding: encoding(of, 4)?,
+            encoding: of_values(of, 4)?,
             num_nulls: count(of, 2)?,
             num_rows: count(of, 3)?,
             def_levels_byte_len,
@@ -223,6 +223,17 @@ fn encoding(of: &Fields, id: i16) -> Result<Encoding> {
         Some(9) => Encoding::BYTE_STREAM_SPLIT,
         _ => return Err(damaged("values are written in a way that is not known")),
     })
+}
+
+/// How the values of a page are written. Of texts whose lengths are told as differences a page says how many there are where nothing holds it to that,
+/// and each may begin as the one before: they take room without end.
+fn of_values(of: &Fields, id: i16) -> Result<Encoding> {
+    match encoding(of, id)? {
+        way @ (Encoding::DELTA_LENGTH_BYTE_ARRAY | Encoding::DELTA_BYTE_ARRAY) => {
+            Err(damaged(&format!("its texts are written as {way}: write them plain, or with a dictionary")))
+        }
+        way => Ok(way),
+    }
 }
 
 fn snappy(error: snap::Error) -> ParquetError {
