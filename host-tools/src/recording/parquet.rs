@@ -1,11 +1,12 @@
 //! A Parquet file as the rows of text that it stands for, so that it is read, counted and refused as those are.
 //!
-//! One column an input and one row a scan. Of each column one page is held, and a thousand rows.
+//! One column an input and one row a scan. Of each column a dictionary is held, and the pages of no more than a thousand rows.
 
 use std::fs::File;
 use std::io::{self, BufRead, Error, ErrorKind, Read, Seek, SeekFrom, Write};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use parquet::column::reader::{ColumnReader, get_column_reader};
 use parquet::data_type::ByteArray;
@@ -22,8 +23,14 @@ mod schema;
 #[cfg(test)]
 mod tests;
 
-/// Rows that are made at once.
+/// Rows whose values are read at once, at most.
 const ROWS: usize = 1_024;
+/// Values that are read at once, in all columns together.
+const VALUES: usize = 1 << 20;
+/// A row is no longer than this in bytes: what reads rows takes none that is.
+const ROW: usize = 1 << 20;
+/// Rows are made until they have so many bytes.
+const TEXT: usize = 1 << 22;
 /// What stands at the end of the file about all of it has no more bytes than this.
 const LONGEST_END: u64 = 1 << 24;
 /// More columns are those of no station.
@@ -49,6 +56,8 @@ struct Column {
     name: String,
     kind: Kind,
     reader: ColumnReader,
+    /// Bytes of the pages that were begun with the rows that are read, see [`Pages`].
+    given: Arc<AtomicUsize>,
     /// Values may be missing: then this says of each row whether one is there.
     optional: bool,
     there: Vec<i16>,
@@ -68,6 +77,11 @@ pub(super) struct Text {
     columns: Vec<Column>,
     /// Rows of this group that are not read yet.
     left: usize,
+    /// Rows that are read, and which of them comes next.
+    rows: usize,
+    row: usize,
+    /// Rows that were made before.
+    made: u64,
     buffer: Vec<u8>,
     at: usize,
     /// Why there is nothing more.
@@ -101,7 +115,8 @@ impl Text {
         let known = ParquetMetaDataOptions::new().with_schema(columns);
         let about = guarded(|| ParquetMetaDataReader::decode_metadata_with_options(&footer, Some(&known)))?;
         let (file, columns, failed) = (Arc::new(file), Vec::new(), None);
-        let mut text = Self { file, about, kinds, group: 0, columns, left: 0, buffer: Vec::new(), at: 0, failed };
+        let (group, left, rows, row, made, buffer, at) = (0, 0, 0, 0, 0, Vec::new(), 0);
+        let mut text = Self { file, about, kinds, group, columns, left, rows, row, made, buffer, at, failed };
         guarded(|| text.top())?;
         Ok(text)
     }
@@ -129,7 +144,31 @@ impl Text {
     fn more(&mut self) -> Result<bool> {
         self.buffer.clear();
         self.at = 0;
+        if self.row == self.rows && !self.next_rows()? {
+            return Ok(false);
+        }
+        while self.row < self.rows && self.buffer.len() < TEXT {
+            let begins = self.buffer.len();
+            for (number, column) in self.columns.iter_mut().enumerate() {
+                if number > 0 {
+                    self.buffer.push(b',');
+                }
+                column.put(self.row, &mut self.buffer)?;
+                if self.buffer.len() - begins > ROW {
+                    return Err(damaged(&format!("row {} is longer than a mebibyte", self.made + 1)));
+                }
+            }
+            self.buffer.push(b'\n');
+            self.row += 1;
+            self.made += 1;
+        }
+        Ok(true)
+    }
+
+    /// Reads the values of the next rows; false at the end.
+    fn next_rows(&mut self) -> Result<bool> {
         while self.left == 0 {
+            self.columns.iter_mut().try_for_each(Column::ends)?;
             let Some(group) = self.about.row_groups().get(self.group) else { return Ok(false) };
             self.group += 1;
             self.left = usize::try_from(group.num_rows()).map_err(|_| damaged("a row group has no number of rows"))?;
@@ -141,27 +180,22 @@ impl Text {
                     let (name, has) = (described.name(), column.num_values());
                     return Err(damaged(&format!("`{name}` has {has} values in {} rows", self.left)));
                 }
-                let pages = Pages::new(&self.file, column, most)?;
+                let given = Arc::new(AtomicUsize::new(0));
+                let pages = Pages::new(&self.file, column, most, &given)?;
                 let (name, optional) = (described.name().to_owned(), described.max_def_level() > 0);
                 let reader = get_column_reader(described, Box::new(pages));
-                let values = values(&reader).ok_or_else(|| no_values(&name))?;
-                self.columns.push(Column { name, kind: *kind, reader, optional, there: Vec::new(), values, next: 0 });
+                let (values, there) = (values(&reader).ok_or_else(|| no_values(&name))?, Vec::new());
+                self.columns.push(Column { name, kind: *kind, reader, given, optional, there, values, next: 0 });
             }
         }
-        let rows = self.left.min(ROWS);
+        (self.row, self.rows) = (0, self.left.min(ROWS).min(VALUES / self.columns.len().max(1)));
         for column in &mut self.columns {
-            column.read(rows)?;
-        }
-        for row in 0..rows {
-            for (number, column) in self.columns.iter_mut().enumerate() {
-                if number > 0 {
-                    self.buffer.push(b',');
-                }
-                column.put(row, &mut self.buffer)?;
+            let read = column.read(self.rows)?;
+            if read < self.rows {
+                return Err(damaged(&format!("`{}` ends {} rows too early", column.name, self.rows - read)));
             }
-            self.buffer.push(b'\n');
         }
-        self.left -= rows;
+        self.left -= self.rows;
         Ok(true)
     }
 }
@@ -194,10 +228,20 @@ impl BufRead for Text {
 }
 
 impl Column {
-    /// Reads the values of so many rows.
-    fn read(&mut self, rows: usize) -> Result<()> {
+    /// All of its pages are read.
+    fn ends(&mut self) -> Result<()> {
+        if self.read(1)? == 0 {
+            Ok(())
+        } else {
+            Err(damaged(&format!("`{}` has more rows than its row group", self.name)))
+        }
+    }
+
+    /// Reads the values of so many rows; gives how many there were.
+    fn read(&mut self, rows: usize) -> Result<usize> {
         self.there.clear();
         self.next = 0;
+        self.given.store(0, Ordering::Relaxed);
         let there = self.optional.then_some(&mut self.there);
         let (read, _, _) = match (&mut self.reader, &mut self.values) {
             (ColumnReader::BoolColumnReader(from), Values::Levels(to)) => {
@@ -226,11 +270,7 @@ impl Column {
             }
             _ => return Err(no_values(&self.name)),
         }?;
-        if read == rows {
-            Ok(())
-        } else {
-            Err(damaged(&format!("`{}` ends {} rows too early", self.name, rows - read)))
-        }
+        Ok(read)
     }
 
     /// Writes the value of a row, as a field; nothing where there is none.
@@ -247,7 +287,9 @@ impl Column {
             // Of all decimal numbers that are read as this one it is the shortest, and has no exponent.
             Values::Single(all) => all.get(at).map(|number| put(out, number)),
             Values::Double(all) => all.get(at).map(|number| put(out, number)),
+            // Of one that is longer than a row may be so many bytes are written that the row is, too.
             Values::Text(all) => all.get(at).map(|text| match std::str::from_utf8(text.data()) {
+                Ok(text) if text.len() > ROW => out.resize(out.len() + ROW + 1, 0),
                 Ok(text) => out.extend_from_slice(field(text).as_bytes()),
                 Err(_) => out.extend_from_slice(b"no UTF-8"),
             }),

@@ -3,6 +3,7 @@
 use std::fs::File;
 use std::io::{BufReader, Read, Seek, SeekFrom};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use flate2::bufread::MultiGzDecoder;
 use parquet::basic::{Compression, Encoding, Type};
@@ -24,13 +25,22 @@ pub(super) struct Pages {
     packing: Compression,
     /// Bytes that a value takes in a dictionary, at least.
     width: usize,
-    /// Bytes that a page may have, packed or not.
+    /// Values are texts.
+    texts: bool,
+    /// Bytes of the pages of texts that were given since it was set to 0: each text holds the page in which it lies.
+    given: Arc<AtomicUsize>,
+    /// Bytes that a page may have, packed or not, and that pages may have which are held together.
     most: usize,
 }
 
 impl Pages {
-    /// The pages of a column of a file, of no more than `most` bytes each.
-    pub(super) fn new(file: &Arc<File>, column: &ColumnChunkMetaData, most: usize) -> Result<Self> {
+    /// The pages of a column of a file, of no more than `most` bytes each, nor together until `given` is set to 0 again.
+    pub(super) fn new(
+        file: &Arc<File>,
+        column: &ColumnChunkMetaData,
+        most: usize,
+        given: &Arc<AtomicUsize>,
+    ) -> Result<Self> {
         let at = column.dictionary_page_offset().unwrap_or_else(|| column.data_page_offset());
         let place = || {
             let (at, length) = (u64::try_from(at).ok()?, u64::try_from(column.compressed_size()).ok()?);
@@ -43,7 +53,8 @@ impl Pages {
             Type::BOOLEAN | Type::FIXED_LEN_BYTE_ARRAY => 1,
             Type::INT32 | Type::FLOAT | Type::BYTE_ARRAY => 4,
         };
-        Ok(Self { file: Arc::clone(file), at, end, packing: column.compression(), width, most })
+        let (texts, given) = (column.column_type() == Type::BYTE_ARRAY, Arc::clone(given));
+        Ok(Self { file: Arc::clone(file), at, end, packing: column.compression(), width, texts, given, most })
     }
 
     fn bytes(&self, at: u64, length: u64) -> Result<Vec<u8>> {
@@ -83,6 +94,15 @@ impl Pages {
             let bytes = self.bytes(begins, packed as u64)?;
             if bytes.len() < packed {
                 return Err(damaged("the file ends within a page"));
+            }
+            if self.texts && kind != Some(2) {
+                let given = self.given.fetch_add(whole, Ordering::Relaxed).saturating_add(whole);
+                if given > self.most {
+                    return Err(damaged(&format!(
+                        "texts in pages of more than {} bytes for a thousand rows: write it with more rows a page",
+                        self.most
+                    )));
+                }
             }
             return match kind {
                 Some(0) => self.data(&header, &bytes, whole),
