@@ -8,6 +8,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use flate2::bufread::MultiGzDecoder;
 use parquet::basic::{Compression, Encoding, Type};
 use parquet::column::page::{Page, PageMetadata, PageReader};
+use parquet::data_type::ByteArray;
 use parquet::errors::{ParquetError, Result};
 use parquet::file::metadata::ColumnChunkMetaData;
 
@@ -16,6 +17,8 @@ use crate::recording::source::Frames;
 
 /// A header is no longer than this: it may hold the least and the greatest text of its page.
 const LONGEST_HEADER: u64 = 1 << 16;
+/// Bytes that a text of a dictionary takes in memory, beside its own.
+const OF_A_TEXT: usize = size_of::<ByteArray>();
 
 /// The pages of a column within a row group.
 pub(super) struct Pages {
@@ -134,6 +137,12 @@ impl Pages {
         if (num_values as usize).saturating_mul(self.width) > whole {
             return Err(damaged("a dictionary with more values than it has room for"));
         }
+        if self.texts && (num_values as usize).saturating_mul(OF_A_TEXT) > self.most {
+            return Err(damaged(&format!(
+                "a dictionary of {num_values} texts, and {} is what one of this file may have: write it with smaller dictionaries",
+                self.most / OF_A_TEXT
+            )));
+        }
         let buf = self.unpacked(bytes, whole)?.into();
         Ok(Page::DictionaryPage { buf, num_values, encoding: encoding(of, 2)?, is_sorted: number(of, 3) == Some(1) })
     }
@@ -167,7 +176,7 @@ impl Pages {
     fn unpacked(&self, packed: &[u8], whole: usize) -> Result<Vec<u8>> {
         // One more than there may be is enough to see that.
         let most = whole as u64 + 1;
-        let mut bytes = Vec::new();
+        let mut bytes = Vec::with_capacity(whole.saturating_add(1));
         match self.packing {
             Compression::UNCOMPRESSED => bytes.extend_from_slice(packed),
             Compression::SNAPPY => {
