@@ -18,6 +18,8 @@ use crate::recording::source::Frames;
 
 /// A header is no longer than this: it may hold the least and the greatest text of its page.
 const LONGEST_HEADER: u64 = 1 << 16;
+/// Most headers are no longer than this: the rest is read for one that is.
+const USUAL_HEADER: u64 = 1 << 10;
 /// Bytes that a text of a dictionary takes in memory, beside its own.
 const OF_A_TEXT: usize = size_of::<ByteArray>();
 
@@ -69,6 +71,18 @@ impl Pages {
         Ok(bytes)
     }
 
+    /// The header of the next page, and how many bytes it has.
+    fn header(&self) -> Result<(Fields, u64)> {
+        for longest in [USUAL_HEADER, LONGEST_HEADER] {
+            let head = self.bytes(self.at, longest.min(self.end - self.at))?;
+            let mut rest = head.as_slice();
+            if let Some(header) = structure(&mut rest) {
+                return Ok((header, (head.len() - rest.len()) as u64));
+            }
+        }
+        Err(damaged("what should be the header of a page is none"))
+    }
+
     /// Where the header has a checksum, the bytes of the page have it: CRC-32, of what lies in the file.
     fn is_as_written(&self, header: &Fields, bytes: &[u8]) -> Result<()> {
         let Some(said) = number(header, 4) else { return Ok(()) };
@@ -85,9 +99,7 @@ impl Pages {
     /// The next page that holds values.
     fn next_page(&mut self) -> Result<Option<Page>> {
         while self.at < self.end {
-            let head = self.bytes(self.at, LONGEST_HEADER.min(self.end - self.at))?;
-            let mut rest = head.as_slice();
-            let header = structure(&mut rest).ok_or_else(|| damaged("what should be the header of a page is none"))?;
+            let (header, long) = self.header()?;
             let size = |id: i16| number(&header, id).and_then(|size| usize::try_from(size).ok());
             let (Some(whole), Some(packed)) = (size(2), size(3)) else {
                 return Err(damaged("a page has no size"));
@@ -99,7 +111,7 @@ impl Pages {
                     self.most
                 )));
             }
-            let begins = self.at + (head.len() - rest.len()) as u64;
+            let begins = self.at + long;
             self.at = begins + packed as u64;
             if self.at > self.end {
                 return Err(damaged("a page goes on behind its column"));
