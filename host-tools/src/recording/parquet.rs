@@ -18,6 +18,8 @@ use pages::{Pages, damaged};
 use schema::{Kind, no_values, schema};
 
 mod header;
+#[cfg(test)]
+mod hostile_tests;
 mod pages;
 mod schema;
 #[cfg(test)]
