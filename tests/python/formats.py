@@ -286,8 +286,8 @@ def parquet(program, rules, recording, folder):
     whole = pyarrow.table(columns)
     at = folder / "recording.parquet"
     for style in [
-        {"compression": "none", "use_dictionary": False}, {"compression": "snappy"}, {"compression": "gzip", "row_group_size": 1_000},
-        {"compression": "zstd", "data_page_version": "2.0", "data_page_size": 4_096}, {"compression": "snappy", "data_page_version": "2.0", "use_dictionary": False},
+        {"compression": "none", "use_dictionary": False}, {"compression": "snappy"}, {"compression": "gzip", "row_group_size": 1_000, "write_page_checksum": True},
+        {"compression": "zstd", "data_page_version": "2.0", "data_page_size": 4_096, "write_page_checksum": True}, {"compression": "snappy", "data_page_version": "2.0", "use_dictionary": False},
         {"compression": "zstd", "use_dictionary": False, "column_encoding": {"time": "DELTA_BINARY_PACKED"}},
     ]:
         pyarrow.parquet.write_table(whole, at, **style)

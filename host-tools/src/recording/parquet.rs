@@ -1,29 +1,38 @@
 //! A Parquet file as the rows of text that it stands for, so that it is read, counted and refused as those are.
 //!
-//! One column an input and one row a scan. Of each column one page is held, and a thousand rows.
+//! One column an input and one row a scan. Of each column a dictionary is held, and the pages of no more than a thousand rows.
 
 use std::fs::File;
 use std::io::{self, BufRead, Error, ErrorKind, Read, Seek, SeekFrom, Write};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
-use parquet::basic::{ConvertedType, LogicalType, TimeUnit};
 use parquet::column::reader::{ColumnReader, get_column_reader};
 use parquet::data_type::ByteArray;
 use parquet::errors::Result;
-use parquet::file::metadata::{ParquetMetaData, ParquetMetaDataReader};
-use parquet::schema::types::ColumnDescriptor;
+use parquet::file::metadata::{ParquetMetaData, ParquetMetaDataOptions, ParquetMetaDataReader};
 
 use super::write::field;
 use pages::{Pages, damaged};
+use schema::{Kind, no_values, schema};
 
 mod header;
+#[cfg(test)]
+mod hostile_tests;
 mod pages;
+mod schema;
 #[cfg(test)]
 mod tests;
 
-/// Rows that are made at once.
+/// Rows whose values are read at once, at most.
 const ROWS: usize = 1_024;
+/// Values that are read at once, in all columns together.
+const VALUES: usize = 1 << 20;
+/// A row is no longer than this in bytes: what reads rows takes none that is.
+const ROW: usize = 1 << 20;
+/// Rows are made until they have so many bytes.
+const TEXT: usize = 1 << 22;
 /// What stands at the end of the file about all of it has no more bytes than this.
 const LONGEST_END: u64 = 1 << 24;
 /// More columns are those of no station.
@@ -32,17 +41,6 @@ const MOST_COLUMNS: usize = 10_000;
 const PAGES: usize = 1 << 28;
 /// The key under which a file may hold its lines at the top.
 const LINES: &str = "haltproof";
-
-/// What the values of a column are.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Kind {
-    /// As they are.
-    Plain,
-    /// Whole numbers without a sign.
-    Unsigned,
-    /// Moments: so many in a second; and whether they are those of UTC.
-    Moment(i64, bool),
-}
 
 /// The values of some rows that are there.
 #[derive(Debug)]
@@ -60,6 +58,8 @@ struct Column {
     name: String,
     kind: Kind,
     reader: ColumnReader,
+    /// Bytes of the pages that were begun with the rows that are read, see [`Pages`].
+    given: Arc<AtomicUsize>,
     /// Values may be missing: then this says of each row whether one is there.
     optional: bool,
     there: Vec<i16>,
@@ -72,11 +72,18 @@ struct Column {
 pub(super) struct Text {
     file: Arc<File>,
     about: ParquetMetaData,
+    /// What the values of each column are.
+    kinds: Vec<Kind>,
     /// The row group that comes next.
     group: usize,
     columns: Vec<Column>,
     /// Rows of this group that are not read yet.
     left: usize,
+    /// Rows that are read, and which of them comes next.
+    rows: usize,
+    row: usize,
+    /// Rows that were made before.
+    made: u64,
     buffer: Vec<u8>,
     at: usize,
     /// Why there is nothing more.
@@ -89,7 +96,7 @@ impl Text {
     /// # Errors
     /// What keeps it from being read.
     pub(super) fn open(mut file: File) -> io::Result<Self> {
-        // What stands at the end is read whole: its length is its last number but one, in front of the name of the format.
+        // The footer is read whole: its length is the last number but one, in front of the name of the format.
         let length = file.seek(SeekFrom::End(0))?;
         let mut end = [0; 8];
         file.seek(SeekFrom::Start(length.saturating_sub(8)))?;
@@ -102,29 +109,28 @@ impl Text {
                 "it begins as Parquet and does not end so, or it is encrypted",
             ));
         }
-        let about = guarded(|| ParquetMetaDataReader::new().parse_and_finish(&file))?;
+        file.seek(SeekFrom::Start(length - 8 - about))?;
+        let mut footer = Vec::new();
+        Read::by_ref(&mut file).take(about).read_to_end(&mut footer)?;
+        let (columns, kinds) = guarded(|| schema(&footer, MOST_COLUMNS))?;
+        // Its columns are known: those that the footer tells of are not read a second time.
+        let known = ParquetMetaDataOptions::new().with_schema(columns);
+        let about = guarded(|| ParquetMetaDataReader::decode_metadata_with_options(&footer, Some(&known)))?;
         let (file, columns, failed) = (Arc::new(file), Vec::new(), None);
-        let mut text = Self { file, about, group: 0, columns, left: 0, buffer: Vec::new(), at: 0, failed };
+        let (group, left, rows, row, made, buffer, at) = (0, 0, 0, 0, 0, Vec::new(), 0);
+        let mut text = Self { file, about, kinds, group, columns, left, rows, row, made, buffer, at, failed };
         guarded(|| text.top())?;
         Ok(text)
     }
 
     fn top(&mut self) -> Result<()> {
         let about = self.about.file_metadata();
-        let schema = about.schema_descr();
-        if schema.num_columns() > MOST_COLUMNS {
-            return Err(damaged(&format!("more than {MOST_COLUMNS} columns")));
-        }
         let kept = about.key_value_metadata().into_iter().flatten();
         for line in kept.filter(|kept| kept.key == LINES).filter_map(|kept| kept.value.as_ref()) {
             self.buffer.extend_from_slice(line.trim_end().as_bytes());
             self.buffer.push(b'\n');
         }
-        let mut names = Vec::new();
-        for column in schema.columns() {
-            kind(column)?;
-            names.push(field(column.name()));
-        }
+        let names: Vec<_> = about.schema_descr().columns().iter().map(|column| field(column.name())).collect();
         self.buffer.extend_from_slice(names.join(",").as_bytes());
         self.buffer.push(b'\n');
         let rows: i64 =
@@ -140,40 +146,58 @@ impl Text {
     fn more(&mut self) -> Result<bool> {
         self.buffer.clear();
         self.at = 0;
+        if self.row == self.rows && !self.next_rows()? {
+            return Ok(false);
+        }
+        while self.row < self.rows && self.buffer.len() < TEXT {
+            let begins = self.buffer.len();
+            for (number, column) in self.columns.iter_mut().enumerate() {
+                if number > 0 {
+                    self.buffer.push(b',');
+                }
+                column.put(self.row, &mut self.buffer)?;
+                if self.buffer.len() - begins > ROW {
+                    return Err(damaged(&format!("row {} is longer than a mebibyte", self.made + 1)));
+                }
+            }
+            self.buffer.push(b'\n');
+            self.row += 1;
+            self.made += 1;
+        }
+        Ok(true)
+    }
+
+    /// Reads the values of the next rows; false at the end.
+    fn next_rows(&mut self) -> Result<bool> {
         while self.left == 0 {
+            self.columns.iter_mut().try_for_each(Column::ends)?;
             let Some(group) = self.about.row_groups().get(self.group) else { return Ok(false) };
             self.group += 1;
             self.left = usize::try_from(group.num_rows()).map_err(|_| damaged("a row group has no number of rows"))?;
             let most = PAGES / group.num_columns().max(1);
             self.columns.clear();
-            for column in group.columns() {
+            for (column, kind) in group.columns().iter().zip(&self.kinds) {
                 let described = column.column_descr_ptr();
                 if column.num_values() != group.num_rows() {
                     let (name, has) = (described.name(), column.num_values());
                     return Err(damaged(&format!("`{name}` has {has} values in {} rows", self.left)));
                 }
-                let pages = Pages::new(&self.file, column, most)?;
-                let kind = kind(&described)?;
+                let given = Arc::new(AtomicUsize::new(0));
+                let pages = Pages::new(&self.file, column, most, &given)?;
                 let (name, optional) = (described.name().to_owned(), described.max_def_level() > 0);
                 let reader = get_column_reader(described, Box::new(pages));
-                let values = values(&reader).ok_or_else(|| no_values(&name))?;
-                self.columns.push(Column { name, kind, reader, optional, there: Vec::new(), values, next: 0 });
+                let (values, there) = (values(&reader).ok_or_else(|| no_values(&name))?, Vec::new());
+                self.columns.push(Column { name, kind: *kind, reader, given, optional, there, values, next: 0 });
             }
         }
-        let rows = self.left.min(ROWS);
+        (self.row, self.rows) = (0, self.left.min(ROWS).min(VALUES / self.columns.len().max(1)));
         for column in &mut self.columns {
-            column.read(rows)?;
-        }
-        for row in 0..rows {
-            for (number, column) in self.columns.iter_mut().enumerate() {
-                if number > 0 {
-                    self.buffer.push(b',');
-                }
-                column.put(row, &mut self.buffer)?;
+            let read = column.read(self.rows)?;
+            if read < self.rows {
+                return Err(damaged(&format!("`{}` ends {} rows too early", column.name, self.rows - read)));
             }
-            self.buffer.push(b'\n');
         }
-        self.left -= rows;
+        self.left -= self.rows;
         Ok(true)
     }
 }
@@ -206,10 +230,20 @@ impl BufRead for Text {
 }
 
 impl Column {
-    /// Reads the values of so many rows.
-    fn read(&mut self, rows: usize) -> Result<()> {
+    /// All of its pages are read.
+    fn ends(&mut self) -> Result<()> {
+        if self.read(1)? == 0 {
+            Ok(())
+        } else {
+            Err(damaged(&format!("`{}` has more rows than its row group", self.name)))
+        }
+    }
+
+    /// Reads the values of so many rows; gives how many there were.
+    fn read(&mut self, rows: usize) -> Result<usize> {
         self.there.clear();
         self.next = 0;
+        self.given.store(0, Ordering::Relaxed);
         let there = self.optional.then_some(&mut self.there);
         let (read, _, _) = match (&mut self.reader, &mut self.values) {
             (ColumnReader::BoolColumnReader(from), Values::Levels(to)) => {
@@ -238,11 +272,7 @@ impl Column {
             }
             _ => return Err(no_values(&self.name)),
         }?;
-        if read == rows {
-            Ok(())
-        } else {
-            Err(damaged(&format!("`{}` ends {} rows too early", self.name, rows - read)))
-        }
+        Ok(read)
     }
 
     /// Writes the value of a row, as a field; nothing where there is none.
@@ -259,7 +289,9 @@ impl Column {
             // Of all decimal numbers that are read as this one it is the shortest, and has no exponent.
             Values::Single(all) => all.get(at).map(|number| put(out, number)),
             Values::Double(all) => all.get(at).map(|number| put(out, number)),
+            // Of one that is longer than a row may be so many bytes are written that the row is, too.
             Values::Text(all) => all.get(at).map(|text| match std::str::from_utf8(text.data()) {
+                Ok(text) if text.len() > ROW => out.resize(out.len() + ROW + 1, 0),
                 Ok(text) => out.extend_from_slice(field(text).as_bytes()),
                 Err(_) => out.extend_from_slice(b"no UTF-8"),
             }),
@@ -295,49 +327,6 @@ fn whole(kind: Kind, number: i64, bits: u32, out: &mut Vec<u8>) {
     }
 }
 
-/// What the values of a column are; an error of what no recording has.
-fn kind(column: &ColumnDescriptor) -> Result<Kind> {
-    let name = column.name();
-    if column.max_rep_level() > 0 || column.max_def_level() > 1 || column.path().parts().len() != 1 {
-        return Err(damaged(&format!(
-            "`{name}` is a list, or lies within another column: one value a row is what a signal has"
-        )));
-    }
-    let moment = |unit: &TimeUnit, utc: bool| match unit {
-        TimeUnit::MILLIS => Kind::Moment(1_000, utc),
-        TimeUnit::MICROS => Kind::Moment(1_000_000, utc),
-        TimeUnit::NANOS => Kind::Moment(1_000_000_000, utc),
-    };
-    Ok(match (column.logical_type_ref(), column.converted_type()) {
-        (Some(LogicalType::Timestamp(of)), _) => moment(&of.unit, of.is_adjusted_to_u_t_c),
-        (Some(LogicalType::Integer(of)), _) => {
-            if of.is_signed {
-                Kind::Plain
-            } else {
-                Kind::Unsigned
-            }
-        }
-        (Some(LogicalType::String | LogicalType::Enum), _) => Kind::Plain,
-        (Some(_), _) => return Err(no_values(name)),
-        (None, ConvertedType::TIMESTAMP_MILLIS) => moment(&TimeUnit::MILLIS, true),
-        (None, ConvertedType::TIMESTAMP_MICROS) => moment(&TimeUnit::MICROS, true),
-        (None, ConvertedType::UINT_8 | ConvertedType::UINT_16 | ConvertedType::UINT_32 | ConvertedType::UINT_64) => {
-            Kind::Unsigned
-        }
-        (
-            None,
-            ConvertedType::NONE
-            | ConvertedType::UTF8
-            | ConvertedType::ENUM
-            | ConvertedType::INT_8
-            | ConvertedType::INT_16
-            | ConvertedType::INT_32
-            | ConvertedType::INT_64,
-        ) => Kind::Plain,
-        (None, _) => return Err(no_values(name)),
-    })
-}
-
 fn values(reader: &ColumnReader) -> Option<Values> {
     Some(match reader {
         ColumnReader::BoolColumnReader(_) => Values::Levels(Vec::new()),
@@ -348,12 +337,6 @@ fn values(reader: &ColumnReader) -> Option<Values> {
         ColumnReader::ByteArrayColumnReader(_) => Values::Text(Vec::new()),
         ColumnReader::Int96ColumnReader(_) | ColumnReader::FixedLenByteArrayColumnReader(_) => return None,
     })
-}
-
-fn no_values(name: &str) -> parquet::errors::ParquetError {
-    damaged(&format!(
-        "`{name}` holds what no signal is: truth values, whole numbers, floats, texts and time stamps (not INT96) are read"
-    ))
 }
 
 /// What reads the format may stumble over a file that was made to that end: it is damaged then, and nothing more.

@@ -283,7 +283,7 @@ fn rows_of<'s, R: BufRead>(
     let scan_us = u64::from(station.scan_us);
     let body = match columns.top().layout {
         Layout::Scan => Body::Wide(Wide::open(&mut rows, &columns, scan_us)?),
-        Layout::Change => Body::Changes(Changes::open(&rows, &columns, scan_us)?),
+        Layout::Change => Body::Changes(Changes::open(&rows, scan_us)?),
     };
     Ok(From::Rows { rows, columns, body })
 }

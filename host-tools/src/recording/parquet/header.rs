@@ -1,4 +1,5 @@
-//! What stands before a page of a Parquet file, in the compact protocol of Thrift: read here, so that nothing is unpacked before its size is known.
+//! What stands before a page of a Parquet file and at its end, in the compact protocol of Thrift: read here, so that nothing is unpacked before its
+//! size is known.
 
 use std::collections::BTreeMap;
 
@@ -12,7 +13,9 @@ pub(super) enum Value {
     Number(i64),
     /// A structure.
     Fields(Fields),
-    /// A text, list or other thing that no header is read for.
+    /// A text.
+    Text(Vec<u8>),
+    /// A list or other thing that no header is read for.
     Other,
 }
 
@@ -24,31 +27,64 @@ pub(super) fn structure(from: &mut &[u8]) -> Option<Fields> {
     fields(from, 0)
 }
 
+/// Reads a structure up to a field that is a list of structures, the first of which is then at the front; gives how many there are.
+pub(super) fn list(from: &mut &[u8], id: i16) -> Option<u64> {
+    let mut at = 0;
+    loop {
+        match field(from, &mut at)? {
+            9 if at == id => {
+                let (count, kind) = list_of(from)?;
+                return (kind == 12).then_some(count);
+            }
+            0 => return None,
+            _ if at == id => return None,
+            1 | 2 => {}
+            kind => {
+                value(from, kind, 0)?;
+            }
+        }
+    }
+}
+
 /// A number in a structure.
 pub(super) fn number(fields: &Fields, id: i16) -> Option<i64> {
     match fields.get(&id)? {
         Value::Number(number) => Some(*number),
-        Value::Fields(_) | Value::Other => None,
+        Value::Fields(_) | Value::Text(_) | Value::Other => None,
     }
 }
 
 fn fields(from: &mut &[u8], depth: u32) -> Option<Fields> {
     let (mut all, mut id) = (Fields::new(), 0_i16);
     loop {
-        let head = byte(from)?;
-        if head == 0 {
-            return Some(all);
-        }
-        id = match head >> 4 {
-            0 => i16::try_from(signed(from)?).ok()?,
-            step => id.checked_add(step.into())?,
-        };
-        let value = match head & 0x0f {
+        let value = match field(from, &mut id)? {
+            0 => return Some(all),
             kind @ (1 | 2) => Value::Number(i64::from(kind == 1)),
             kind => value(from, kind, depth)?,
         };
         all.insert(id, value);
     }
+}
+
+/// The kind of the next field, whose number follows from that of the one before; 0 at the end of a structure.
+fn field(from: &mut &[u8], id: &mut i16) -> Option<u8> {
+    let head = byte(from)?;
+    if head != 0 {
+        *id = match head >> 4 {
+            0 => i16::try_from(signed(from)?).ok()?,
+            step => id.checked_add(step.into())?,
+        };
+        // What has a number has a kind.
+        return Some(head & 0x0f).filter(|kind| *kind != 0);
+    }
+    Some(0)
+}
+
+/// How many of which kind are in a list.
+fn list_of(from: &mut &[u8]) -> Option<(u64, u8)> {
+    let head = byte(from)?;
+    let count = if head >> 4 == 15 { unsigned(from)? } else { u64::from(head >> 4) };
+    Some((count, head & 0x0f))
 }
 
 /// A value of a kind; truth values have a byte of their own, as in a list.
@@ -61,15 +97,16 @@ fn value(from: &mut &[u8], kind: u8, depth: u32) -> Option<Value> {
         4..=6 => Value::Number(signed(from)?),
         7 => skip(from, 8)?,
         8 => {
-            let length = unsigned(from)?;
-            skip(from, usize::try_from(length).ok()?)?
+            let length = usize::try_from(unsigned(from)?).ok()?;
+            let text = from.get(..length)?.to_vec();
+            skip(from, length)?;
+            Value::Text(text)
         }
         9 | 10 => {
-            let head = byte(from)?;
-            let count = if head >> 4 == 15 { unsigned(from)? } else { u64::from(head >> 4) };
+            let (count, kind) = list_of(from)?;
             // Each takes a byte at least, so this ends with the bytes.
             for _ in 0..count {
-                value(from, head & 0x0f, depth + 1)?;
+                value(from, kind, depth + 1)?;
             }
             Value::Other
         }
@@ -125,7 +162,7 @@ mod tests {
         assert_eq!(from, [9, 9]);
         assert_eq!([1, 2, 3, 8].map(|id| number(&fields, id)), [Some(0), Some(300), Some(-1), Some(1)]);
         let Some(Value::Fields(inner)) = fields.get(&5) else { panic!("{fields:?}") };
-        assert_eq!((number(inner, 1), inner.get(&5)), (Some(7), Some(&Value::Other)));
+        assert_eq!((number(inner, 1), inner.get(&5)), (Some(7), Some(&Value::Text(b"ab".to_vec()))));
         assert_eq!(fields.get(&20), Some(&Value::Other));
         for cut in 0..21 {
             assert_eq!(structure(&mut &HEADER[..cut]), None, "{cut}");

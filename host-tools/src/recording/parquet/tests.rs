@@ -2,6 +2,7 @@
 
 use std::fs::File;
 use std::io::Read;
+use std::path::Path;
 use std::sync::Arc;
 
 use parquet::basic::Compression;
@@ -66,14 +67,20 @@ fn written(version: WriterVersion, packing: Compression) -> Vec<u8> {
     writer.into_inner().unwrap()
 }
 
-/// What is read of bytes as a file.
-fn read(name: &str, bytes: &[u8]) -> std::io::Result<String> {
+/// Does something with bytes in a file.
+pub(super) fn held<T>(name: &str, bytes: &[u8], with: impl FnOnce(&Path) -> T) -> T {
     let path = std::env::temp_dir().join(format!("haltproof-parquet-{name}-{}", std::process::id()));
     std::fs::write(&path, bytes).unwrap();
-    let mut text = String::new();
-    let read = Text::open(File::open(&path).unwrap()).and_then(|mut all| all.read_to_string(&mut text));
+    let done = with(&path);
     std::fs::remove_file(&path).unwrap();
-    read.map(|_| text)
+    done
+}
+
+/// What is read of bytes as a file.
+pub(super) fn read(name: &str, bytes: &[u8]) -> std::io::Result<String> {
+    let mut text = String::new();
+    let read = |path: &Path| Text::open(File::open(path)?).and_then(|mut all| all.read_to_string(&mut text));
+    held(name, bytes, read).map(|_| text)
 }
 
 fn expected() -> String {

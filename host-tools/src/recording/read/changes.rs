@@ -39,6 +39,8 @@ struct Name {
     /// Place of its terminal among those met.
     index: usize,
     slot: Slot,
+    /// How long its values hold, microseconds; without end if nothing is said.
+    held_us: Option<u64>,
     /// The name that stood in the row behind it last time.
     next: usize,
 }
@@ -84,7 +86,7 @@ pub(super) struct Changes {
 }
 
 impl Changes {
-    pub(super) fn open<R: BufRead>(rows: &Rows<R>, columns: &Columns<'_>, scan_us: u64) -> Result<Self, ReadFault> {
+    pub(super) fn open<R: BufRead>(rows: &Rows<R>, scan_us: u64) -> Result<Self, ReadFault> {
         if !rows.fields().eq([&b"time"[..], b"signal", b"value"]) {
             let bad = Bad::new(
                 "the header row of a change list is another",
@@ -105,7 +107,7 @@ impl Changes {
             scan: 0,
             fresh: true,
             end_us: None,
-            holds: Holds::new(columns),
+            holds: Holds::default(),
         })
     }
 
@@ -244,7 +246,7 @@ impl Changes {
             Some(at) => at,
             None => self.meet(name, columns).map_err(|bad| rows.blame(1, bad))?,
         };
-        let Some(&Name { index, slot, .. }) = self.names.get(at) else { return Ok(()) };
+        let Some(&Name { index, slot, held_us, .. }) = self.names.get(at) else { return Ok(()) };
         if slot == Slot::Ignored {
             return Ok(());
         }
@@ -263,7 +265,7 @@ impl Changes {
             let bad = Bad::new("the value is missing", "the new value", "remove the row");
             return Err(rows.blame(2, bad));
         }
-        self.holds.read(slot, now);
+        self.holds.read(slot, held_us, now);
         put(slot, value, &columns.gauges, said, sample).map_err(|bad| rows.blame(2, bad))
     }
 
@@ -292,7 +294,8 @@ impl Changes {
             self.names.pop().map(|last| self.known.remove(&last.name));
         }
         self.known.insert(name.into(), self.names.len());
-        self.names.push(Name { name: name.into(), index, slot, next: 0 });
+        let held_us = columns.held_us(name);
+        self.names.push(Name { name: name.into(), index, slot, held_us, next: 0 });
         Ok(self.names.len() - 1)
     }
 

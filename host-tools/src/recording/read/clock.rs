@@ -45,6 +45,9 @@ const NAMES: [&str; 6] = ["YYYY", "MM", "DD", "hh", "mm", "ss"];
 const ISO: &str = "YYYY-MM-DDThh:mm:ss";
 /// Microseconds of a second.
 const SECOND: i64 = 1_000_000;
+/// Microseconds by which time may run backwards without the clock having gone through an hour again: rows out of their order, or a clock that was
+/// set. Five minutes, common practice, no source.
+const STEP_US: u64 = 300_000_000;
 
 impl Clock {
     /// What `# time:` says.
@@ -77,7 +80,9 @@ impl Clock {
     pub(super) fn microseconds(&self, field: &[u8], before: Option<u64>, scan_us: u64) -> Result<u64, Bad> {
         let (parts, zone) = match self {
             Self::Count(places, over) => {
-                let count = decimal(field, *places).and_then(|count| u64::try_from(count / over).ok());
+                // What lies below 0 is none, however little.
+                let count = decimal(field, *places).filter(|count| *count >= 0);
+                let count = count.and_then(|count| u64::try_from(count / over).ok());
                 return count.ok_or_else(|| no_count(field));
             }
             Self::Date(parts, zone) => (parts, zone),
@@ -107,13 +112,14 @@ impl Clock {
     }
 }
 
-/// Which of two times an hour that came twice is meant: the one that goes on where the time before it ended. None if that cannot be told.
+/// Which of two times an hour that came twice is meant: the one that goes on where the time before it ended; or the later one, if that alone lies
+/// behind it and the earlier one so far before it that no clock was merely set. None if that cannot be told.
 fn goes_on(early: u64, late: u64, before: Option<u64>, scan_us: u64) -> Option<u64> {
     let before = before?;
     let on_time = |at: &u64| *at == before || 2 * at.abs_diff(before + scan_us) <= scan_us;
     match [early, late].into_iter().find(on_time) {
         Some(at) => Some(at),
-        None if early < before => Some(late),
+        None if late > before && before.saturating_sub(early) > STEP_US => Some(late),
         None => None,
     }
 }
@@ -291,6 +297,7 @@ mod tests {
         // What a time says itself is what holds.
         assert_eq!(at(&own, "29.03.2026 01:59:59.99+02:00", None), Ok(1_774_742_399_990_000));
         assert_eq!(at(&clock("ns", None), "1774745999990000999", None), Ok(1_774_745_999_990_000));
+        assert!(at(&clock("ns", None), "-999", None).unwrap_err().contains("is no time"));
     }
 
     #[test]
@@ -340,6 +347,12 @@ mod tests {
         // Only the second is later; both are, and nothing goes on; nothing is known.
         assert_eq!(at(&zone, "2026-10-25 02:10:00", Some(first + hour / 2)), Ok(first + hour / 6 + hour));
         assert!(at(&zone, "2026-10-25 02:10:00", Some(first)).unwrap_err().contains("twice"));
+        // Two rows change places, or the clock was set back a little: no hour has gone by.
+        for back in [8_000, 20_000, 299_000_000] {
+            let before = first + hour / 6 + back;
+            assert!(at(&zone, "2026-10-25 02:10:00", Some(before)).unwrap_err().contains("twice"), "{back}");
+        }
+        assert!(at(&zone, "2026-10-25 02:10:00", Some(first + 2 * hour)).unwrap_err().contains("twice"));
         assert!(at(&zone, "2026-10-25 02:10:00", None).unwrap_err().contains("twice"));
         assert_eq!(at(&zone, "2026-10-25 02:10:00+01:00", None), Ok(first + hour / 6 + hour));
         // A clock that nobody changed has no such hours.

@@ -102,7 +102,7 @@ impl<'s> Columns<'s> {
 
     /// Every `column` line must speak of a terminal of the station.
     pub(super) fn lines_fit(&self) -> Result<(), Bad> {
-        self.top.columns.iter().try_for_each(|mapped| self.fits(mapped))
+        self.top.columns.all().iter().try_for_each(|mapped| self.fits(mapped))
     }
 
     /// A `column` line must speak of a terminal of the station, or of the time.
@@ -124,10 +124,7 @@ impl<'s> Columns<'s> {
     pub(super) fn slot(&self, written: &[u8]) -> Result<Slot, Bad> {
         let text = std::str::from_utf8(written)
             .map_err(|_| Bad::new("this name is no UTF-8", "text in UTF-8", "save it as UTF-8"))?;
-        let (name, unit) = match text.strip_suffix(']').and_then(|t| t.split_once('[')) {
-            Some((name, unit)) => (name, Some(unit)),
-            None => (text, None),
-        };
+        let (name, unit) = parts(text);
         if self.top.ignored.iter().any(|n| n == name || n == text) {
             return Ok(Slot::Ignored);
         }
@@ -171,19 +168,16 @@ impl<'s> Columns<'s> {
         }
     }
 
-    /// Terminals of gauges whose values hold, and for how long in microseconds.
-    pub(super) fn holds(&self) -> impl Iterator<Item = (usize, u64)> {
-        let gauge = |mapped: &Mapped| {
-            let place = self.station.gauge_terminals.iter().position(|terminal| *terminal == mapped.terminal)?;
-            mapped.held_us.map(|held| (place, held))
-        };
-        self.top.columns.iter().filter_map(gauge)
+    /// How long the line of this very name says that a value holds, in microseconds; none where it says nothing of that.
+    pub(super) fn held_us(&self, written: &[u8]) -> Option<u64> {
+        let text = std::str::from_utf8(written).ok()?;
+        self.top.mapped(text, parts(text).0)?.held_us
     }
 
     /// This column is the time.
     pub(super) fn is_time(&self, written: &[u8]) -> bool {
-        let mapped = || self.top.columns.iter().any(|m| m.terminal == TIME && m.name.as_bytes() == written);
-        written == TIME.as_bytes() || mapped()
+        let mapped = || std::str::from_utf8(written).ok().and_then(|name| self.top.columns.called(name));
+        written == TIME.as_bytes() || mapped().is_some_and(|mapped| mapped.terminal == TIME)
     }
 
     fn told(&self, index: usize, name: &str, unit: Option<&str>, scaling: Option<Scaling>) -> Result<Told, Bad> {
@@ -280,6 +274,14 @@ impl<'s> Columns<'s> {
             expected,
             "name it with `# column NAME is TERMINAL`, or pass it over with `# ignore NAME`",
         )
+    }
+}
+
+/// A name as it is written, and what looks like its unit.
+fn parts(text: &str) -> (&str, Option<&str>) {
+    match text.strip_suffix(']').and_then(|text| text.split_once('[')) {
+        Some((name, unit)) => (name, Some(unit)),
+        None => (text, None),
     }
 }
 

@@ -163,7 +163,7 @@ impl<'s> Head<'s> {
             }
         }
         let unit = unit.ok_or_else(|| tokens.blame(no_timescale(b"")))?;
-        if let Some(mapped) = top.columns.iter().find(|mapped| mapped.held_us.is_some()) {
+        if let Some(mapped) = top.columns.all().iter().find(|mapped| mapped.held_us.is_some()) {
             let bad = Bad::new(
                 format!("`{}` is held for some time only, and a dump tells of changes alone", mapped.name),
                 "a column without `held for`: what does not change in a dump holds",
@@ -188,14 +188,17 @@ fn comment(text: &str, top: &mut Top) -> Result<(), Bad> {
     match text.split(' ').collect::<Vec<_>>().as_slice() {
         ["starts", "running"] => top.starts = Starts::Running,
         ["starts", "power-up"] => top.starts = Starts::PowerUp,
-        ["column" | "ignore", ..] if top.columns.len() + top.ignored.len() >= MOST => {
+        ["column" | "ignore", ..] if top.columns.all().len() + top.ignored.len() >= MOST => {
             return Err(Bad::new(
                 format!("more than {MOST} comments say whose a variable is"),
                 "those of one station",
                 "write a dump of the station alone",
             ));
         }
-        ["column", _, "is", ..] => top.columns.extend(Mapped::read(text.strip_prefix("column").unwrap_or_default())?),
+        ["column", _, "is", ..] => {
+            let mapped = Mapped::read(text.strip_prefix("column").unwrap_or_default())?;
+            mapped.map_or(Ok(()), |mapped| top.columns.add(mapped))?;
+        }
         ["ignore", name] => top.ignored.push((*name).to_owned()),
         ["stamps", number, unit] => {
             top.stamps_us = duration_us(&format!("{number} {unit}"))

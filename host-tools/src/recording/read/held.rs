@@ -1,15 +1,15 @@
 //! Gauges that are recorded slower than the scan: what was read last holds, and not for longer than its line at the top says.
 
-use super::columns::{Columns, Slot};
+use super::columns::Slot;
 use crate::sample::{Health, Reading, Sample};
 
 /// A gauge whose value holds.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Hold {
     /// Its terminal.
-    pub(super) gauge: usize,
+    gauge: usize,
     /// The column in which it stands, where there are columns.
-    pub(super) column: usize,
+    pub(super) column: Option<usize>,
     /// How long, microseconds.
     longest_us: u64,
     /// Time of the scan that read it last.
@@ -24,26 +24,26 @@ pub(super) struct Holds {
 }
 
 impl Holds {
-    pub(super) fn new(columns: &Columns<'_>) -> Self {
-        let hold = |(gauge, longest_us)| Hold { gauge, column: 0, longest_us, last_us: None };
-        Self { all: columns.holds().map(hold).collect(), outlived: 0 }
-    }
-    /// This column is what it is read from.
-    pub(super) fn stands_in(&mut self, column: usize, slot: Slot) {
-        let Slot::Gauge(gauge, _) = slot else { return };
-        if let Some(hold) = self.all.iter_mut().find(|hold| hold.gauge == gauge) {
-            hold.column = column;
+    /// This column is what a gauge is read from, and its line says how long a value holds.
+    pub(super) fn stands_in(&mut self, column: usize, slot: Slot, held_us: Option<u64>) {
+        if let (Slot::Gauge(gauge, _), Some(longest_us)) = (slot, held_us) {
+            self.all.push(Hold { gauge, column: Some(column), longest_us, last_us: None });
         }
     }
     /// Nothing has to stand in this column.
     pub(super) fn holds(&self, column: usize) -> bool {
-        self.all.iter().any(|hold| hold.column == column)
+        self.all.iter().any(|hold| hold.column == Some(column))
     }
-    /// A row of a change list has given a value.
-    pub(super) fn read(&mut self, slot: Slot, at_us: u64) {
+    /// A row of a change list has given a value, which holds for as long as the line of its name says: without end where it does not.
+    pub(super) fn read(&mut self, slot: Slot, held_us: Option<u64>, at_us: u64) {
         let Slot::Gauge(gauge, _) = slot else { return };
-        if let Some(hold) = self.all.iter_mut().find(|hold| hold.gauge == gauge) {
-            hold.last_us = Some(at_us);
+        let known = self.all.iter().position(|hold| hold.gauge == gauge);
+        let now = held_us.map(|longest_us| Hold { gauge, column: None, longest_us, last_us: Some(at_us) });
+        match (known, now) {
+            (Some(place), Some(now)) => self.all.get_mut(place).map(|hold| *hold = now).unwrap_or_default(),
+            (Some(place), None) => drop(self.all.swap_remove(place)),
+            (None, Some(now)) => self.all.push(now),
+            (None, None) => {}
         }
     }
     /// A scan is filled: `given` says which of them it gave a value. What is too old is in doubt.

@@ -109,6 +109,40 @@ fn what_is_held_too_long_is_doubted() {
     assert!(read(dump).unwrap_err().contains("`x` is held for some time only"));
 }
 
+/// Two lines may speak of one terminal: the one whose name stands in the file says how long a value holds.
+#[test]
+fn a_value_holds_for_as_long_as_its_own_line_says() {
+    let lines = "# column short is AI-01 in N held for 10 ms\n# column long is AI-01 in N held for 1 s\n# column plain is AI-01 in N\n";
+    let good =
+        |seen: &Seen| -> Vec<bool> { seen.iter().map(|(_, sample)| sample.gauges[0].health == Health::Good).collect() };
+    // Nothing is held in column 0, which is another's: it has no value there, and that is an error.
+    let wide = |name: &str| format!("{TOP}{lines}DI-01,time,DI-02,DI-03,{name},CI-01[mm],L-01\n");
+    let rows = "0,0,0,0,100,0,\n0,10,0,0,,0,\n0,20,0,0,,0,\n";
+    assert_eq!(good(&read(&format!("{}{rows}", wide("short"))).unwrap()), [true, true, false]);
+    assert_eq!(good(&read(&format!("{}{rows}", wide("long"))).unwrap()), [true; 3]);
+    assert!(read(&format!("{}{rows}", wide("plain"))).unwrap_err().contains("`` is no value"));
+    assert!(read(&format!("{}{rows},30,0,0,,0,\n", wide("long"))).unwrap_err().contains("`` is no level"));
+    let change = |rows: &str| {
+        let top = format!("# haltproof recording 1\n# rows: change\n# time: ms\n{lines}time,signal,value\n");
+        good(&read(&format!("{top}0,DI-01,0\n0,DI-02,0\n0,DI-03,0\n{rows}# end: 50\n")).unwrap())
+    };
+    assert_eq!(change("0,long,100\n20,short,100\n"), [true, true, true, true, false, false]);
+    assert_eq!(change("0,short,100\n20,plain,100\n"), [true; 6]);
+    assert_eq!(change("0,short,100\n"), [true, true, false, false, false, false]);
+}
+
+#[test]
+fn a_name_is_mapped_once() {
+    let line = "# column a is AI-01 in N\n";
+    let told = read(&format!("{TOP}{line}# column a is AI-01 in mA\n")).unwrap_err();
+    assert!(told.contains("line 5, column 1: a second line says what `a` is"), "{told}");
+    let told = Mapping::read(format!("{TOP}{line}{line}").as_bytes(), &small_station()).unwrap_err().to_string();
+    assert!(told.contains("line 5, column 1: a second line"), "{told}");
+    let dump =
+        "$timescale 1 ms $end $comment column a is AI-01 $end $comment column a is AI-01 $end $enddefinitions $end";
+    assert!(read(dump).unwrap_err().contains("a second line says what `a` is"));
+}
+
 #[test]
 fn a_dump_is_mapped_too() {
     let dump = "$timescale 10 ms $end $var wire 1 ! det $end $var wire 1 \" DI_02 $end $var wire 1 # DI_03 $end

@@ -1,5 +1,7 @@
 //! The lines at the top of a recording.
 
+use std::collections::BTreeMap;
+
 use super::clock::{Clock, Zone};
 use super::fault::{Bad, quoted};
 use super::linear::Scaling;
@@ -35,7 +37,7 @@ pub struct Top {
     /// How the time column is written.
     pub(super) clock: Clock,
     /// Names of columns and what they are.
-    pub(super) columns: Vec<Mapped>,
+    pub(super) columns: Named,
     /// Names to be passed over.
     pub(super) ignored: Vec<String>,
 }
@@ -48,15 +50,45 @@ impl Top {
             starts: Starts::Running,
             stamps_us: u64::from(station_scan_us),
             clock: Clock::Count(0, 1),
-            columns: Vec::new(),
+            columns: Named::default(),
             ignored: Vec::new(),
         }
     }
 
     /// What a line says of a column, as it is called in the file: with what looks like a unit behind its name, or without.
     pub(super) fn mapped(&self, text: &str, name: &str) -> Option<&Mapped> {
-        let called = |name: &str| self.columns.iter().find(|mapped| mapped.name == name);
-        called(text).or_else(|| called(name))
+        self.columns.called(text).or_else(|| self.columns.called(name))
+    }
+}
+
+/// What lines say of columns, one line for each name.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub(super) struct Named {
+    all: Vec<Mapped>,
+    places: BTreeMap<String, usize>,
+}
+
+impl Named {
+    /// Takes what a line says; an error where another has spoken of that name.
+    pub(super) fn add(&mut self, mapped: Mapped) -> Result<(), Bad> {
+        let Mapped { name, .. } = &mapped;
+        if self.places.insert(name.clone(), self.all.len()).is_some() {
+            return Err(Bad::new(
+                format!("a second line says what {} is", quoted(name.as_bytes())),
+                "one line for each name",
+                "remove one of the two",
+            ));
+        }
+        self.all.push(mapped);
+        Ok(())
+    }
+    /// What is said of a name.
+    pub(super) fn called(&self, name: &str) -> Option<&Mapped> {
+        self.all.get(*self.places.get(name)?)
+    }
+    /// All, in the order of their lines.
+    pub(super) fn all(&self) -> &[Mapped] {
+        &self.all
     }
 }
 
@@ -114,7 +146,7 @@ pub(super) struct Lines {
     scan: bool,
     starts: Option<Starts>,
     stamps_us: Option<u64>,
-    columns: Vec<Mapped>,
+    columns: Named,
     ignored: Vec<String>,
 }
 
@@ -132,8 +164,7 @@ impl Lines {
             return Err(no_version(line));
         }
         if let Some(rest) = text.strip_prefix("column ") {
-            self.columns.push(Mapped::read(rest)?.ok_or_else(|| unknown(line))?);
-            return Ok(());
+            return self.columns.add(Mapped::read(rest)?.ok_or_else(|| unknown(line))?);
         }
         if let Some(name) = text.strip_prefix("ignore ") {
             self.ignored.push(name.trim().to_owned());
@@ -197,7 +228,7 @@ impl Lines {
     }
     /// What the last `column` line said.
     pub(super) fn last_column(&self) -> Option<&Mapped> {
-        self.columns.last()
+        self.columns.all().last()
     }
     /// The same for a dump, which has its own layout and times.
     pub(super) fn of_dump(self, station_scan_us: u32) -> Result<Top, Bad> {

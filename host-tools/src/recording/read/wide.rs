@@ -6,7 +6,7 @@ use super::cells::{Said, put};
 use super::clock::in_words;
 use super::columns::{Columns, Slot};
 use super::fault::{Bad, ReadFault, quoted};
-use super::held::Holds;
+use super::held::{Hold, Holds};
 use super::rows::{Line, Rows};
 use super::{Between, Step, between};
 use crate::sample::Sample;
@@ -55,10 +55,10 @@ impl Wide {
             );
             return Err(rows.blame(0, bad));
         };
-        let mut holds = Holds::new(columns);
-        for (column, slot) in slots.iter().enumerate() {
+        let mut holds = Holds::default();
+        for (column, (slot, name)) in slots.iter().zip(rows.fields()).enumerate() {
             if let Some(slot) = slot {
-                holds.stands_in(column, *slot);
+                holds.stands_in(column, *slot, columns.held_us(name));
             }
         }
         let given: Vec<Slot> = slots.iter().copied().flatten().collect();
@@ -164,7 +164,8 @@ impl Wide {
             }
             Line::Same | Line::Remark | Line::End => {}
         }
-        self.holds.scan(at_us, |hold| rows.field(hold.column).is_some_and(|field| !field.is_empty()), sample);
+        let field = |hold: &Hold| rows.field(hold.column?);
+        self.holds.scan(at_us, |hold| field(hold).is_some_and(|field| !field.is_empty()), sample);
         self.last_us = Some(at_us);
         self.restarted = false;
         Ok(Some(Step::Scan { at_us }))
