@@ -35,6 +35,22 @@ pub fn page(title: &str, body: &Markup) -> String {
     page.into_string()
 }
 
+/// A section of a page: its place, its title, what it says.
+pub type Section<'t> = (&'t str, &'t str, Markup);
+
+/// A whole page of sections, with a list of them.
+pub fn page_of(title: &str, sections: &[Section<'_>]) -> String {
+    let body = html! {
+        header {
+            h1 { (plain(title)) }
+            p.caution { (CAUTION) }
+            nav aria-label="Sections" { ol { @for (id, title, _) in sections { li { a href={ "#" (id) } { (plain(title)) } } } } }
+        }
+        @for (id, title, content) in sections { section id=(id) { h2 { (plain(title)) } (content) } }
+    };
+    page(title, &body)
+}
+
 /// Lines for those who sign.
 pub fn signatures(roles: &[&str]) -> Markup {
     html! {

@@ -5,7 +5,7 @@ use crate::carriers::strip::Strip;
 use crate::carriers::told::Told;
 use crate::carriers::trend::Own;
 use crate::carriers::{Change, Day, Days};
-use crate::page::{CAUTION, page, plain};
+use crate::page::{page_of, plain};
 use crate::station::Station;
 use maud::{Markup, html};
 use std::collections::BTreeMap;
@@ -42,22 +42,15 @@ pub struct Followed<'f> {
 pub fn fleet(of: &Followed<'_>) -> String {
     let title = format!("Carriers of {}, revision {}", of.station.title, of.station.revision);
     let mut sections = vec![
-        ("identity".to_owned(), "What was followed".to_owned(), identity(of)),
-        ("look".to_owned(), "Carriers to look at".to_owned(), to_look_at(of)),
-        ("days".to_owned(), "Days on which there is something to tell".to_owned(), days(of)),
+        ("identity", "What was followed", identity(of)),
+        ("look", "Carriers to look at", to_look_at(of)),
+        ("days", "Days on which there is something to tell", days(of)),
     ];
-    for (at, (told, strips)) in of.told.iter().zip(&of.days.strips).enumerate() {
-        sections.push((format!("value-{at}"), plain(&told.name), strips_of(of, at, told, strips)));
+    let places: Vec<String> = (0..of.told.len()).map(|at| format!("value-{at}")).collect();
+    for (at, ((told, strips), place)) in of.told.iter().zip(&of.days.strips).zip(&places).enumerate() {
+        sections.push((place, &told.name, strips_of(of, at, told, strips)));
     }
-    let body = html! {
-        header {
-            h1 { (plain(&title)) }
-            p.caution { (CAUTION) }
-            nav aria-label="Sections" { ol { @for (id, title, _) in &sections { li { a href={ "#" (id) } { (title) } } } } }
-        }
-        @for (id, title, content) in &sections { section id=(id) { h2 { (title) } (content) } }
-    };
-    page(&title, &body)
+    page_of(&title, &sections)
 }
 
 fn identity(of: &Followed<'_>) -> Markup {

@@ -2,7 +2,7 @@
 //!
 //! It is gathered while a replay runs, in memory that is bounded by the station, whatever the length of the recordings.
 
-use crate::page::{CAUTION, page, plain};
+use crate::page::{page_of, plain};
 use crate::passings::counts::Counts;
 use crate::replay::event::{Cause, Event, Kind, What};
 use crate::replay::text::clock;
@@ -196,15 +196,7 @@ pub fn recorded(of: &Recorded<'_>, replayed: &Replayed<'_>) -> String {
         ("requirements", "Requirements in these recordings", requirements(replayed.summary)),
         ("unknown", "What cannot be told", unknown(replayed.summary)),
     ];
-    let body = html! {
-        header {
-            h1 { (plain(&title)) }
-            p.caution { (CAUTION) }
-            nav aria-label="Sections" { ol { @for (id, title, _) in &sections { li { a href={ "#" (id) } { (title) } } } } }
-        }
-        @for (id, title, content) in &sections { section id=(id) { h2 { (title) } (content) } }
-    };
-    page(&title, &body)
+    page_of(&title, &sections)
 }
 
 fn identity(of: &Recorded<'_>, replayed: &Replayed<'_>) -> Markup {
