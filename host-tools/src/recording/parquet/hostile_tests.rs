@@ -113,6 +113,15 @@ fn a_row_group_ends_with_its_rows() {
 }
 
 #[test]
+fn a_header_may_be_long() {
+    let usual = page(0, 1, 0, &7_i64.to_le_bytes(), None);
+    let (head, bytes) = usual.split_at(usual.len() - 9);
+    // A text of 5000 bytes as one field more.
+    let long = [head, &[0x18, 0x88, 0x27], &[b'x'; 5_000], bytes].concat();
+    assert_eq!(read("header", &file(NUMBERS, 1, &long)).unwrap(), "n\n7\n");
+}
+
+#[test]
 fn a_checksum_is_looked_at() {
     let bytes = 7_i64.to_le_bytes();
     let mut sum = Crc::new();

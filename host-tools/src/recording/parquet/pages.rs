@@ -83,19 +83,6 @@ impl Pages {
         Err(damaged("what should be the header of a page is none"))
     }
 
-    /// Where the header has a checksum, the bytes of the page have it: CRC-32, of what lies in the file.
-    fn is_as_written(&self, header: &Fields, bytes: &[u8]) -> Result<()> {
-        let Some(said) = number(header, 4) else { return Ok(()) };
-        let mut sum = Crc::new();
-        sum.update(bytes);
-        // It is written as a number with a sign.
-        if said == i64::from(sum.sum().cast_signed()) {
-            Ok(())
-        } else {
-            Err(damaged("the checksum of a page is wrong"))
-        }
-    }
-
     /// The next page that holds values.
     fn next_page(&mut self) -> Result<Option<Page>> {
         while self.at < self.end {
@@ -124,7 +111,7 @@ impl Pages {
             if bytes.len() < packed {
                 return Err(damaged("the file ends within a page"));
             }
-            self.is_as_written(&header, &bytes)?;
+            is_as_written(&header, &bytes)?;
             if self.texts && kind != Some(2) {
                 let given = self.given.fetch_add(whole, Ordering::Relaxed).saturating_add(whole);
                 if given > self.most {
@@ -249,6 +236,15 @@ impl PageReader for Pages {
     fn at_record_boundary(&mut self) -> Result<bool> {
         Ok(true)
     }
+}
+
+/// Where the header has a checksum, the bytes of the page have it: CRC-32, of what lies in the file.
+fn is_as_written(header: &Fields, bytes: &[u8]) -> Result<()> {
+    let Some(said) = number(header, 4) else { return Ok(()) };
+    let mut sum = Crc::new();
+    sum.update(bytes);
+    // It is written as a number with a sign.
+    if said == i64::from(sum.sum().cast_signed()) { Ok(()) } else { Err(damaged("the checksum of a page is wrong")) }
 }
 
 fn inner(header: &Fields, id: i16) -> Result<&Fields> {

@@ -35,7 +35,8 @@ enum Ahead {
 /// A name, and where it goes.
 #[derive(Debug)]
 struct Name {
-    name: Box<[u8]>,
+    /// As it stands in the rows.
+    written: Box<[u8]>,
     /// Place of its terminal among those met.
     index: usize,
     slot: Slot,
@@ -272,7 +273,7 @@ impl Changes {
     /// Where a name that was met stands.
     fn find(&mut self, name: &[u8]) -> Option<usize> {
         let next = self.names.get(self.last).map_or(0, |last| last.next);
-        let tried = self.names.iter().skip(next).take(TRIED).position(|tried| *tried.name == *name);
+        let tried = self.names.iter().skip(next).take(TRIED).position(|tried| *tried.written == *name);
         let found = tried.map_or_else(|| self.known.get(name).copied(), |behind| Some(next + behind))?;
         if let Some(last) = self.names.get_mut(self.last) {
             last.next = found;
@@ -291,11 +292,11 @@ impl Changes {
         });
         // One name may have any number of units if it is passed over.
         if self.names.len() >= MOST_NAMES {
-            self.names.pop().map(|last| self.known.remove(&last.name));
+            self.names.pop().map(|last| self.known.remove(&last.written));
         }
         self.known.insert(name.into(), self.names.len());
         let held_us = columns.held_us(name);
-        self.names.push(Name { name: name.into(), index, slot, held_us, next: 0 });
+        self.names.push(Name { written: name.into(), index, slot, held_us, next: 0 });
         Ok(self.names.len() - 1)
     }
 
