@@ -70,7 +70,7 @@ fn each_fate_is_told() {
     // The requirement speaks of a bypass that goes with its only watch.
     let gone = one(&tenth, "guard rope-low-in", Kind::Dropped, "");
     assert_eq!(fate(&gone), Fate::NotBuilt("name-unknown"));
-    let too_wide = one(&tenth, "travel slow-down", Kind::Moved, "4.60 m becomes 4.14 m");
+    let too_wide = one(&tenth, "travel slow-down", Kind::Moved, "4.6 m becomes 4.14 m");
     assert_eq!(fate(&too_wide), Fate::Refused("window-at-rope-speed"));
     // A newton is less than what a step of the gauge tells apart, and a lower limit is rounded up.
     let least = all(&sources, 0);
@@ -93,7 +93,7 @@ fn what_a_sample_catches_is_missed() {
         let sources = files(station);
         let all = all(&sources, 10);
         let (made, some) = (all.len(), sampled(all.clone(), size, 1));
-        assert!(made > 300, "{made}");
+        assert!(made > 250, "{made}");
         assert!(sampled(all, size + 1, 1).iter().filter(|mutant| some.contains(mutant)).count() == size);
         let original = Original::new(&sources).unwrap().unwrap();
         let mut rows = Vec::new();
