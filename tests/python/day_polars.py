@@ -55,12 +55,13 @@ def broken(path):
     closed = rows.filter("brake_set").select("at", pl.col("at").alias("closed"))
     answered = early.sort("at").join_asof(closed, on="at", strategy="forward", allow_exact_matches=False)
     response = answered.filter((pl.col("closed") - pl.col("at") > 400 + SCAN) | pl.col("closed").is_null()).select(pl.col("at") + 400 + SCAN)
-    late = window.filter((pl.col("ran") > LATEST) | pl.col("ran").is_null()).select(pl.col("rope") + LATEST)
+    # One that is late is so in the first scan in which the rope has run too far.
+    late = window.filter((pl.col("ran") > LATEST) | pl.col("ran").is_null()).select(far=pl.col("rope") + LATEST + 1)
+    runs = rows.select("at", far=pl.col("rope").cum_max())
+    late = late.sort("far").join_asof(runs, on="far", strategy="forward").select(pl.col("at").drop_nulls())
     early, bounds, debounced, response, late = pl.collect_all([early, bounds, debounced, response, late], engine=ENGINE)
-    # One that is late is so when the rope has run too far; there are few, so each looks for its own.
-    gone = [rows.filter(pl.col("rope") > rope).select(pl.col("at").first()).collect().item() for (rope,) in late.iter_rows()]
     return {
-        "slow-down": sorted(early["at"].to_list() + [at for at in gone if at is not None]),
+        "slow-down": sorted(early["at"].to_list() + late["at"].to_list()),
         "shut-force": sorted(bounds["at"].to_list()),
         "rope-low-out": sorted(debounced["at"].to_list()),
         "brake-1-sets": sorted(response["at"].to_list()),
