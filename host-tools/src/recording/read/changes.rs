@@ -33,7 +33,7 @@ enum Ahead {
 /// A name, and where it goes.
 #[derive(Debug)]
 struct Name {
-    name: Box<[u8]>,
+    written: Box<[u8]>,
     /// Place of its terminal among those met.
     index: usize,
     slot: Slot,
@@ -249,7 +249,7 @@ impl Changes {
     /// Where a name that was met stands.
     fn find(&mut self, name: &[u8]) -> Option<usize> {
         let next = self.names.get(self.last).map_or(0, |last| last.next);
-        let tried = self.names.iter().skip(next).take(TRIED).position(|tried| *tried.name == *name);
+        let tried = self.names.iter().skip(next).take(TRIED).position(|tried| *tried.written == *name);
         let found = tried.map_or_else(|| self.known.get(name).copied(), |behind| Some(next + behind))?;
         if let Some(last) = self.names.get_mut(self.last) {
             last.next = found;
@@ -267,11 +267,13 @@ impl Changes {
             self.met.len() - 1
         });
         // One name may have any number of units if it is passed over.
-        if self.names.len() >= MOST_NAMES {
-            self.names.pop().map(|last| self.known.remove(&last.name));
+        if self.names.len() >= MOST_NAMES
+            && let Some(last) = self.names.pop()
+        {
+            self.known.remove(&last.written);
         }
         self.known.insert(name.into(), self.names.len());
-        self.names.push(Name { name: name.into(), index, slot, next: 0 });
+        self.names.push(Name { written: name.into(), index, slot, next: 0 });
         Ok(self.names.len() - 1)
     }
 

@@ -518,4 +518,63 @@ mod tests {
         assert_eq!(rows.advance(), Ok(Line::Row));
         assert_eq!((rows.line(), rows.field(0)), (3, Some(&b"d"[..])));
     }
+
+    /// Rows in which a few bytes differ from the row before, ends of fields and of rows among them (xorshift64, Marsaglia 2003).
+    #[test]
+    fn what_is_kept_of_the_row_before_changes_no_field() {
+        let mut state = 0x2545_F491_4F6C_DD1D_u64;
+        let mut below = |end: usize| {
+            state ^= state << 13;
+            state ^= state >> 7;
+            state ^= state << 17;
+            usize::try_from(state >> 16).unwrap() % end
+        };
+        let [mut alike, mut same, mut whole] = [0; 3];
+        for _ in 0..400 {
+            let mut row = b"1000,0,1,4.000,12.345,-50,,longer than eight,0".to_vec();
+            let mut text = Vec::new();
+            for _ in 0..40 {
+                for _ in 0..below(4) {
+                    let at = below(row.len());
+                    row[at] =
+                        if below(30) == 0 { b",\r\n\"#x"[below(6)] } else { b'0' + u8::try_from(below(10)).unwrap() };
+                }
+                text.extend_from_slice(&row);
+                text.extend_from_slice(if below(9) == 0 { b"\r\n" } else { b"\n" });
+            }
+            let (mut plain, mut keeps) = (Rows::new(&text[..]), Rows::new(&text[..]));
+            keeps.keep_last();
+            let mut last: Vec<Vec<u8>> = Vec::new();
+            loop {
+                let (expected, line) = (plain.advance(), keeps.advance());
+                assert_eq!((plain.line(), plain.bytes()), (keeps.line(), keeps.bytes()));
+                let Ok(Line::Row) = expected else {
+                    assert_eq!(line, expected);
+                    if !matches!(line, Ok(Line::Remark)) {
+                        break;
+                    }
+                    continue;
+                };
+                let fields: Vec<Vec<u8>> = plain.fields().map(<[u8]>::to_vec).collect();
+                match line.unwrap() {
+                    Line::Row => whole += 1,
+                    Line::Same => {
+                        same += 1;
+                        assert_eq!((keeps.time(), &last[1..]), (&fields[0][..], &fields[1..]));
+                    }
+                    Line::Alike => {
+                        alike += 1;
+                        assert_eq!(keeps.time(), &fields[0][..]);
+                        assert!(keeps.fields().eq(plain.fields()));
+                        let changed: Vec<usize> = (1..fields.len()).filter(|i| fields[*i] != last[*i]).collect();
+                        assert_eq!(keeps.changed(), &changed[..]);
+                        assert!((0..fields.len()).all(|i| keeps.column(i) == plain.column(i)));
+                    }
+                    Line::Remark | Line::End => panic!("it is a row"),
+                }
+                last = fields;
+            }
+        }
+        assert!(alike > 1_000 && same > 500 && whole > 500, "{alike} {same} {whole}");
+    }
 }

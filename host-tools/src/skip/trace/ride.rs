@@ -116,7 +116,7 @@ impl Trace {
     /// Words that grow here and that the other compares with something must be written where it is asked.
     fn owns_coupled(&self, other: &Self, is_own: &mut [bool]) {
         let pairs = other.pairs.iter().flat_map(|pair| [pair.word, pair.other]);
-        for word in pairs.chain(other.others.iter().flat_map(|sum| sum.places())) {
+        for word in pairs.chain(other.others.iter().flat_map(super::Other::places)) {
             if let (Some(Change::Grow(..)), Some(own)) = (self.change(word), is_own.get_mut(word)) {
                 *own = true;
             }
