@@ -291,8 +291,10 @@ impl Changes {
             self.met.len() - 1
         });
         // One name may have any number of units if it is passed over.
-        if self.names.len() >= MOST_NAMES {
-            self.names.pop().map(|last| self.known.remove(&last.written));
+        if self.names.len() >= MOST_NAMES
+            && let Some(last) = self.names.pop()
+        {
+            self.known.remove(&last.written);
         }
         self.known.insert(name.into(), self.names.len());
         let held_us = columns.held_us(name);
