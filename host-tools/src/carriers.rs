@@ -11,6 +11,8 @@ mod days;
 mod numbering;
 mod robust;
 pub mod seen;
+pub mod strip;
+pub mod told;
 pub mod trend;
 
 pub use days::{Change, Day, Days, Refused};

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 use std::num::NonZero;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::channel;
 use std::thread;
@@ -56,10 +57,45 @@ pub fn in_order<T: Sync, S, R: Send, E>(
     })
 }
 
+/// Does something that is apart from all else. A panic in it, which is a fault of this program, ends nothing but that.
+///
+/// # Errors
+/// What the panic said.
+pub fn apart<R>(work: impl FnOnce() -> R) -> Result<R, String> {
+    // What was being worked on is gone with the panic, and nobody else sees it half done.
+    catch_unwind(AssertUnwindSafe(work)).map_err(|said| {
+        let said = said
+            .downcast::<String>()
+            .map(|said| *said)
+            .or_else(|said| said.downcast::<&str>().map(|said| (*said).to_owned()));
+        said.unwrap_or_else(|_| "it did not say why".to_owned())
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use std::time::Duration;
+
+    #[test]
+    fn a_panic_ends_its_own_work_alone() {
+        let broken = |none: &[u8]| apart(|| none[0]);
+        assert!(broken(&[]).unwrap_err().contains("out of bounds"));
+        let mut told = Vec::new();
+        let work = |(): &mut (), item: &u64| apart(|| 12 / *item);
+        in_order(
+            &[3, 0, 4],
+            2,
+            || (),
+            work,
+            |done| {
+                told.push(done.ok());
+                Ok::<(), ()>(())
+            },
+        )
+        .unwrap();
+        assert_eq!(told, [Some(4), None, Some(3)]);
+    }
 
     #[test]
     fn results_come_in_order_and_a_refusal_ends_it() {

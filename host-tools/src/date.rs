@@ -24,6 +24,18 @@ impl Date {
     }
 }
 
+/// From here on, some nine years, a time is no longer one that a recording counts from its own beginning.
+const DATED_US: u64 = 300_000_000_000_000;
+
+/// A time of a recording that is counted from the beginning of 1970, UTC, as a date to the millisecond (`2026-03-29T00:59:59.990Z`). None of
+/// one before July 1979, which is taken for a count from anywhere, or past the year 9999.
+pub fn instant(us: u64) -> Option<String> {
+    let (seconds, milli) = (i64::try_from(us / 1_000_000).ok()?, us / 1_000 % 1_000);
+    let at = time::OffsetDateTime::from_unix_timestamp(seconds).ok().filter(|_| us >= DATED_US)?;
+    let (hour, minute, second) = at.to_hms();
+    Some(format!("{}T{hour:02}:{minute:02}:{second:02}.{milli:03}Z", at.date()))
+}
+
 impl From<time::Date> for Date {
     fn from(day: time::Date) -> Self {
         Self(day)
@@ -38,7 +50,14 @@ impl fmt::Display for Date {
 
 #[cfg(test)]
 mod tests {
-    use super::Date;
+    use super::{Date, instant};
+
+    #[test]
+    fn instants_are_dates() {
+        assert_eq!(instant(1_774_745_999_990_999).as_deref(), Some("2026-03-29T00:59:59.990Z"));
+        assert_eq!(instant(299_999_999_999_999), None);
+        assert_eq!(instant(u64::MAX), None);
+    }
 
     #[test]
     fn a_day_is_read_as_it_is_written_or_not_at_all() {

@@ -49,7 +49,7 @@ pub enum Fate {
     },
     /// It behaves the same in every history: proved.
     Same,
-    /// It is never milder: proved. It may be more severe.
+    /// It is not milder in the first scan in which the two differ, and keeps every requirement: proved. It may be more severe.
     Stricter,
     /// It is not known to be never milder, and no requirement catches it.
     Surviving {
@@ -176,13 +176,16 @@ impl<'s> Original<'s> {
             let never = both.with_twin(|twin| proved(twin, &both).map(|(claimed, _)| claimed.never))??;
             open = Some(side::all(&both.pairs).into_iter().filter(|d| !never.contains(d)).collect());
         }
-        match &open {
-            Some(open) if open.is_empty() => return Ok(Fate::Same),
-            Some(open) if open.iter().all(|difference| !difference.milder) => return Ok(Fate::Stricter),
-            _ => {}
+        if open.as_ref().is_some_and(Vec::is_empty) {
+            return Ok(Fate::Same);
         }
         if let Some(missed) = judge.soon(usize::MAX)? {
             return Ok(missed.into());
+        }
+        // Proved up to the first scan in which the two differ, and no further: behind it a requirement may still be lost.
+        let is_stricter = open.as_ref().is_some_and(|open| open.iter().all(|difference| !difference.milder));
+        if is_stricter && judge.holds_all() {
+            return Ok(Fate::Stricter);
         }
         // Where the two differ a requirement may be missed, so that this comes before the long hunts.
         let seen = open.map(|open| self.differing(&both, &open, tries)).transpose()?.unwrap_or_default();
@@ -264,6 +267,7 @@ impl Held {
     }
     /// How far it is from what a mutant changes: the fewer things a requirement is near to, the nearer is each.
     fn distance(&self, mutant: &Mutant) -> usize {
+        // Of a statement without a name it is not known what is near.
         let name = mutant.statement.split(' ').nth(1).unwrap_or_default();
         if self.near.contains(name) { self.near.len() } else { usize::MAX }
     }

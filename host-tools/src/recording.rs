@@ -1,5 +1,7 @@
 //! Recordings: what a station read, scan after scan (`manual/recordings.md` gives the format).
 pub(crate) mod dumped;
+#[cfg(feature = "parquet")]
+mod parquet;
 pub mod read;
 pub mod sequence;
 pub mod source;

@@ -21,6 +21,7 @@ mod campaigns;
 mod changes;
 mod coverage;
 mod draw;
+pub mod fleet;
 mod integrity;
 mod matrix;
 mod mutants;

@@ -32,6 +32,47 @@ pub fn current_of(gauge: &Gauge, micro: i64) -> Option<(i128, i128)> {
     (rise != 0).then_some((numerator * rise.signum(), rise.abs()))
 }
 
+/// Whether currents and values over this denominator are told exactly in 128 bits: a loop carries at most 3e7 nA, and what is divided is at
+/// most that times the denominator times the greatest value of the gauge.
+pub fn exact_over(gauge: &Gauge, denominator: i128) -> bool {
+    let [(_, from), (_, to)] = gauge.points;
+    let values = [from, to, gauge.lowest.saturating_mul(gauge.step_micro), gauge.step_micro];
+    let greatest = values.into_iter().map(i64::unsigned_abs).max().unwrap_or(0).saturating_mul(2).max(1);
+    denominator.checked_mul(i128::from(greatest)).is_some_and(|product| product <= 10_i128.pow(28))
+}
+
+/// Steps and health of a current of `numerator / denominator` nanoamperes that a loop may carry, -1 mA to 30 mA. The denominator is one that
+/// [`exact_over`] has allowed.
+pub fn scale_exact(gauge: &Gauge, (numerator, denominator): (i128, i128)) -> Reading {
+    scale_fraction(gauge, numerator, denominator)
+}
+
+/// The current of `above / below` millionths of the gauge's unit, in nanoamperes as a fraction with a positive denominator; none of a value
+/// that is far from any that the gauge has.
+pub fn current_of_exact(gauge: &Gauge, (above, below): (i128, i128)) -> Option<(i128, i128)> {
+    let [(from_ua, from), (to_ua, to)] = gauge.points;
+    let rise = i128::from(to) - i128::from(from);
+    let run = 1_000 * (i128::from(to_ua) - i128::from(from_ua));
+    let along = above.checked_sub(i128::from(from).checked_mul(below)?)?.checked_mul(run)?;
+    let denominator = rise.checked_mul(below)?;
+    let numerator = denominator.checked_mul(1_000 * i128::from(from_ua))?.checked_add(along)?;
+    (rise != 0).then_some((numerator * rise.signum(), denominator * rise.signum()))
+}
+
+/// Steps and health of `above / below` millionths of the gauge's unit, whose current a loop may carry and is that of [`current_of_exact`]. The
+/// denominator is one that [`exact_over`] has allowed.
+pub fn scale_value_exact(gauge: &Gauge, (above, below): (i128, i128), current: (i128, i128)) -> Reading {
+    let health = health(gauge, current.0, current.1);
+    let zero = i128::from(gauge.lowest) * i128::from(gauge.step_micro);
+    let steps = match i128::from(gauge.step_micro) * below {
+        _ if health == Health::Broken => 0,
+        0 => 0,
+        step => nearest(above - zero * below, step),
+    };
+    let steps = steps.clamp(0, i128::from(gauge.top));
+    Reading { steps: u32::try_from(steps).unwrap_or(gauge.top), health }
+}
+
 /// Steps and health of a current of `numerator / denominator` nanoamperes; the denominator is positive.
 fn scale_fraction(gauge: &Gauge, numerator: i128, denominator: i128) -> Reading {
     let health = health(gauge, numerator, denominator);

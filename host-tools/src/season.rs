@@ -5,10 +5,12 @@
 
 use crate::digest::hex;
 use crate::load::load;
+use crate::recording::read::Mapping;
 use crate::recording::sequence::Sequence;
-use crate::replay::event::{Event, What};
+use crate::replay::event::{Event, Kind, What};
 use crate::replay::{Broke, Sink, Summary, replay};
 use crate::runner::with_runner;
+use crate::station::Station;
 use crate::text::finding::Level;
 use crate::text::parse::Source;
 use serde::{Deserialize, Serialize};
@@ -28,6 +30,9 @@ pub struct Part {
     pub rules: Vec<PathBuf>,
     /// Recordings in the order of time, read as one.
     pub recordings: Vec<PathBuf>,
+    /// The lines at their top, where they do not stand there themselves.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mapping: Option<PathBuf>,
 }
 
 /// A list of parts that cannot be taken.
@@ -113,7 +118,7 @@ fn part(line: &str) -> Result<Part, String> {
     if part.rules.is_empty() || part.recordings.is_empty() {
         return Err("a part has at least one rule file and one recording".to_owned());
     }
-    if part.rules.iter().chain(&part.recordings).any(|path| path == Path::new("-")) {
+    if part.rules.iter().chain(&part.recordings).chain(&part.mapping).any(|path| path == Path::new("-")) {
         return Err("`-` is no file: a part is read again when its digest is taken".to_owned());
     }
     Ok(part)
@@ -137,6 +142,9 @@ pub struct Inputs {
     pub rules: Vec<Made>,
     /// Recordings.
     pub recordings: Vec<Made>,
+    /// The lines at their top.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mapping: Option<Made>,
     /// Gaps within a file were gone over.
     pub over_gaps: bool,
 }
@@ -152,6 +160,7 @@ impl Inputs {
             program: program.to_owned(),
             rules: all(&part.rules)?,
             recordings: all(&part.recordings)?,
+            mapping: part.mapping.as_deref().map(made).transpose()?,
             over_gaps,
         })
     }
@@ -242,8 +251,8 @@ impl Outcome {
 /// What calls for stops, as a replay tells it. Its size is that of the station.
 #[derive(Debug, Default)]
 struct Calls {
-    all: BTreeMap<(String, String), Called>,
-    last: Option<(String, String)>,
+    all: BTreeMap<Kind, Called>,
+    last: Option<Kind>,
 }
 
 impl Sink for Calls {
@@ -252,7 +261,7 @@ impl Sink for Calls {
             What::Stop { answer, causes, .. } if !event.counterfactual => {
                 self.last = None;
                 let Some(cause) = causes.first().filter(|cause| cause.source != "controller") else { return Ok(()) };
-                let key = (answer.clone(), cause.words.clone());
+                let key = cause.kind(answer);
                 let called = self.all.entry(key.clone()).or_insert_with(|| Called {
                     answer: answer.clone(),
                     cause: cause.words.clone(),
@@ -269,11 +278,17 @@ impl Sink for Calls {
                     called.not_made += 1;
                 }
             }
-            What::Reset | What::PowerUp | What::Gap { .. } => self.last = None,
+            What::Started | What::Reset | What::PowerUp | What::Gap { .. } => self.last = None,
             _ => {}
         }
         Ok(())
     }
+}
+
+fn mapped(path: &Path, station: &Station) -> Result<Mapping, String> {
+    let named = path.display();
+    let bytes = std::fs::read(path).map_err(|error| format!("{named}: {error}"))?;
+    Mapping::read(&bytes, station).map_err(|fault| format!("{named}, {fault}"))
 }
 
 /// Judges a part of which the digests have been taken.
@@ -292,8 +307,12 @@ pub fn judge(part: &Part, inputs: Inputs) -> Outcome {
         let fault = format!("the rule files make no station: {errors} errors; `haltproof check` says more");
         return Outcome::broken(&part.name, Some(inputs), fault);
     };
+    let mapping = match part.mapping.as_deref().map(|path| mapped(path, station)).transpose() {
+        Ok(mapping) => mapping,
+        Err(fault) => return Outcome::broken(&part.name, Some(inputs), fault),
+    };
     let mut calls = Calls::default();
-    let replayed = Sequence::open(station, &part.recordings, over_gaps)
+    let replayed = Sequence::open(station, &part.recordings, mapping, over_gaps)
         .map_err(|(name, fault)| format!("{name}, {fault}"))
         .and_then(|mut reader| {
             let done = with_runner(station, |runner| replay(station, &mut reader, runner, &mut calls, &mut |_| {}));
@@ -308,7 +327,9 @@ pub fn judge(part: &Part, inputs: Inputs) -> Outcome {
         Err(fault) => return Outcome::broken(&part.name, Some(inputs), fault),
     };
     let mut stops: Vec<Called> = calls.all.into_values().collect();
-    stops.sort_by(|a, b| b.times.cmp(&a.times).then_with(|| (&a.answer, &a.cause).cmp(&(&b.answer, &b.cause))));
+    stops.sort_by(|a, b| {
+        b.times.cmp(&a.times).then_with(|| (&a.answer, &a.cause, &a.name).cmp(&(&b.answer, &b.cause, &b.name)))
+    });
     Outcome {
         name: part.name.clone(),
         inputs: Some(inputs),

@@ -3,7 +3,8 @@
 //! Most scans of a recording change no bit: ages grow, spans of speeds end, and that is all. The step itself says what such a scan goes by:
 //! run once more in a reading that notes its comparisons ([`Noting`]), it leaves a *trace*, which holds for any words and inputs of which those
 //! comparisons come out as they did. A scan that fits a trace is worked out from it, and one whose bounds can be told ahead is gone on and
-//! on until an input changes or a bound is reached. Whatever fits no trace is stepped. Nothing here knows what a word means.
+//! on until a bound is reached; where it is left for a scan only, as at the end of a speed's span, what both do alike goes on. Whatever fits no
+//! trace is stepped. Nothing here knows what a word means.
 
 use crate::sample::{Health, Sample};
 use std::collections::HashMap;
@@ -17,7 +18,7 @@ mod trace;
 
 pub(crate) use noting::{Bit, Noted, Noting};
 pub(crate) use rules::{From, noted};
-use trace::{Lap, Trace};
+use trace::{Ride, Rounds, Trace};
 
 /// What is skipped over: a state of bits and words, and what it tells of a scan.
 pub(crate) trait Unit {
@@ -56,7 +57,9 @@ const PATIENCE: u32 = 2;
 /// Somewhere with the same bits.
 #[derive(Debug)]
 struct Place<T> {
-    traces: Vec<Known>,
+    traces: Vec<Trace>,
+    /// What is known of each trace.
+    known: Vec<Known>,
     /// The trace that gives way when there are too many.
     oldest: usize,
     /// What its traces tell, each once.
@@ -65,32 +68,45 @@ struct Place<T> {
     waits: u32,
 }
 
-/// A trace of a place.
-#[derive(Debug)]
+/// What is known of a trace.
+#[derive(Debug, Default)]
 struct Known {
-    trace: Trace,
     /// Number of what it tells.
     told: usize,
     /// The trace that was gone behind it last time.
     next: usize,
+    /// Ways round it, once it has been gone again and again.
+    rounds: Option<Rounds>,
 }
 
 impl<T> Place<T> {
     fn new() -> Self {
-        Self { traces: Vec::new(), oldest: 0, told: Vec::new(), steps: 0, waits: PATIENCE }
+        Self { traces: Vec::new(), known: Vec::new(), oldest: 0, told: Vec::new(), steps: 0, waits: PATIENCE }
     }
     /// The trace that these words and inputs fit; that behind the last one is tried first.
     fn find(&mut self, last: Option<usize>, words: &[u32], inputs: &[u32]) -> Option<usize> {
-        let fits = |known: &Known| known.trace.fits(words, inputs);
-        let next = last.and_then(|last| self.traces.get(last)).map(|last| last.next);
+        let fits = |trace: &Trace| trace.fits(words, inputs);
+        let next = last.and_then(|last| self.known.get(last)).map(|last| last.next);
         if let Some(next) = next.filter(|next| self.traces.get(*next).is_some_and(fits)) {
             return Some(next);
         }
         let found = self.traces.iter().position(fits)?;
-        if let Some(last) = last.and_then(|last| self.traces.get_mut(last)) {
+        if let Some(last) = last.and_then(|last| self.known.get_mut(last)) {
             last.next = found;
         }
         Some(found)
+    }
+    /// A ride on one trace was left for another: the next time it may be gone round. Gives the bytes that this takes.
+    fn round(&mut self, ridden: usize, found: usize) -> usize {
+        let told = self.known.get(found).map(|known| known.told);
+        let (Some(trace), Some(known)) = (self.traces.get(ridden), self.known.get_mut(ridden)) else { return 0 };
+        if told != Some(known.told) {
+            return 0;
+        }
+        let Some(rounds) = &mut known.rounds else { return 0 };
+        let before = rounds.size();
+        rounds.take(trace, &self.traces, found);
+        rounds.size().saturating_sub(before)
     }
 }
 
@@ -100,12 +116,15 @@ impl<T: Clone + PartialEq> Place<T> {
             self.told.push(told.clone());
             self.told.len() - 1
         });
-        let known = Known { trace, told: number, next: 0 };
+        let known = Known { told: number, ..Known::default() };
         if self.traces.len() < MOST_TRACES {
-            self.traces.push(known);
-        } else if let Some(oldest) = self.traces.get_mut(self.oldest) {
-            *oldest = known;
+            self.traces.push(trace);
+            self.known.push(known);
+        } else if let (Some(oldest), Some(of)) = (self.traces.get_mut(self.oldest), self.known.get_mut(self.oldest)) {
+            (*oldest, *of) = (trace, known);
             self.oldest = (self.oldest + 1) % MOST_TRACES;
+            // Ways round others may have led along the one that is gone.
+            self.known.iter_mut().for_each(|known| known.rounds = None);
         }
         self.waits = PATIENCE;
     }
@@ -126,10 +145,10 @@ pub(crate) struct Skip<U: Unit> {
     /// The last scan went along this trace of it.
     last: Option<usize>,
     /// That trace is gone again and again.
-    laps: bool,
+    rides: bool,
     /// The last scan told this, of this place.
     told: Option<(usize, usize)>,
-    lap: Lap,
+    ride: Ride,
     sums: Vec<u32>,
     noted: Option<(usize, Noting, Vec<Noted>)>,
     /// Bytes of what is kept.
@@ -161,9 +180,9 @@ impl<U: Unit> Default for Skip<U> {
             ahead: false,
             at: None,
             last: None,
-            laps: false,
+            rides: false,
             told: None,
-            lap: Lap::default(),
+            ride: Ride::default(),
             sums: Vec::new(),
             noted: None,
             kept: 0,
@@ -186,11 +205,10 @@ pub(crate) enum Went<'w, T> {
 impl<U: Unit> Skip<U> {
     /// Takes a scan. `same` says that nothing but gauges' values and travel differs from what was given before.
     pub(crate) fn scan(&mut self, unit: &mut U, given: &Given<'_>, same: bool) -> Went<'_, U::Told> {
-        if same && self.laps && self.once_more(given.inputs) {
-            self.counts.skipped += 1;
+        if same && self.rides && self.on(given.inputs) {
             return Went::Same;
         }
-        self.end_laps();
+        let ridden = self.end_ride();
         if !same {
             (self.at, self.last) = (None, None);
         }
@@ -200,29 +218,38 @@ impl<U: Unit> Skip<U> {
         };
         let last = self.last;
         let found = self.all.get_mut(at).and_then(|place| place.find(last, &self.words, given.inputs));
-        if found.is_none() {
+        let Some(trace) = found else {
             self.leave(unit);
             self.counts.stepped += 1;
             self.note(unit, given, at);
             return Went::Step;
+        };
+        if let (true, Some(ridden), Some(place)) = (same, ridden, self.all.get_mut(at)) {
+            self.kept = self.kept.saturating_add(place.round(ridden, trace));
         }
         (self.at, self.last) = (Some(at), found);
         self.goes(given.inputs)
     }
     /// One scan along the trace that was found.
     fn goes(&mut self, inputs: &[u32]) -> Went<'_, U::Told> {
-        let place = self.at.and_then(|at| self.all.get(at));
-        let known = place.zip(self.last).and_then(|(place, last)| Some((place, place.traces.get(last)?)));
-        let Some((place, Known { trace, told, .. })) = known else { return Went::Step };
+        let (Some(at), Some(last)) = (self.at, self.last) else { return Went::Step };
+        let Some(place) = self.all.get_mut(at) else { return Went::Step };
+        let (Some(trace), Some(known)) = (place.traces.get(last), place.known.get_mut(last)) else { return Went::Step };
         trace.go(&mut self.words, inputs, &mut self.sums);
-        self.laps = trace.laps(&self.words, inputs.len(), &mut self.lap);
+        let kept = &mut self.kept;
+        let rounds = known.rounds.get_or_insert_with(|| {
+            let rounds = Rounds::new(trace, last);
+            *kept = kept.saturating_add(rounds.size());
+            rounds
+        });
+        self.rides = trace.begins(rounds, &self.words, inputs.len(), &mut self.ride);
         self.ahead = true;
         self.counts.traced += 1;
-        let told = self.at.zip(Some(*told));
+        let told = Some((at, known.told));
         if std::mem::replace(&mut self.told, told) == told {
             return Went::Same;
         }
-        match told.and_then(|(_, told)| place.told.get(told)) {
+        match place.told.get(known.told) {
             Some(told) => Went::Told(told),
             None => Went::Same,
         }
@@ -248,7 +275,7 @@ impl<U: Unit> Skip<U> {
 
     /// The unit goes on by itself: it gets its words.
     pub(crate) fn leave(&mut self, unit: &mut U) {
-        self.end_laps();
+        self.end_ride();
         self.flush(unit);
         (self.at, self.last, self.told) = (None, None, None);
     }
@@ -256,8 +283,8 @@ impl<U: Unit> Skip<U> {
     pub(crate) fn catch_up(&self, unit: &mut U) {
         if self.ahead {
             let mut words = self.words.clone();
-            if let (true, Some(trace)) = (self.laps, self.trace()) {
-                trace.done(&mut words, &mut self.lap.clone());
+            if let (true, Some(rounds)) = (self.rides, self.rounds()) {
+                self.ride.clone().writes(rounds, &mut words);
             }
             unit.put(&words);
         }
@@ -267,24 +294,32 @@ impl<U: Unit> Skip<U> {
         self.counts
     }
 
-    /// The trace that the last scan went along.
-    fn trace(&self) -> Option<&Trace> {
-        let place = self.all.get(self.at?)?;
-        place.traces.get(self.last?).map(|known| &known.trace)
+    /// Ways round the trace that the last scan went along.
+    fn rounds(&self) -> Option<&Rounds> {
+        self.all.get(self.at?)?.known.get(self.last?)?.rounds.as_ref()
     }
-    /// Goes the trace once more, if it is the way.
-    fn once_more(&mut self, inputs: &[u32]) -> bool {
-        let (Some(at), Some(last)) = (self.at, self.last) else { return false };
-        let known = self.all.get(at).and_then(|place| place.traces.get(last));
-        known.is_some_and(|known| known.trace.lap(&mut self.words, inputs, &mut self.lap))
-    }
-    fn end_laps(&mut self) {
-        if std::mem::take(&mut self.laps)
-            && let (Some(at), Some(last)) = (self.at, self.last)
-            && let Some(known) = self.all.get(at).and_then(|place| place.traces.get(last))
-        {
-            known.trace.done(&mut self.words, &mut self.lap);
+    /// Goes the trace once more, or round it, if that is the way.
+    fn on(&mut self, inputs: &[u32]) -> bool {
+        let (Some(place), Some(last)) = (self.at.and_then(|at| self.all.get(at)), self.last) else { return false };
+        let Some(trace) = place.traces.get(last) else { return false };
+        if trace.rides(&mut self.words, inputs, &mut self.ride) {
+            self.counts.skipped += 1;
+            return true;
         }
+        let Some(rounds) = place.known.get(last).and_then(|known| known.rounds.as_ref()) else { return false };
+        let went = trace.goes_round(rounds, &place.traces, &mut self.words, inputs, &mut self.ride);
+        self.counts.traced += u64::from(went);
+        went
+    }
+    /// Writes what a ride came to; gives the trace that was ridden.
+    fn end_ride(&mut self) -> Option<usize> {
+        if !std::mem::take(&mut self.rides) {
+            return None;
+        }
+        let place = self.at.and_then(|at| self.all.get(at))?;
+        let rounds = place.known.get(self.last?)?.rounds.as_ref()?;
+        self.ride.writes(rounds, &mut self.words);
+        self.last
     }
     fn flush(&mut self, unit: &mut U) {
         if std::mem::take(&mut self.ahead) {

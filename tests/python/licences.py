@@ -7,7 +7,8 @@ import json
 import re
 import sys
 
-PERMISSIVE = {"0BSD", "Apache-2.0", "BSD-2-Clause", "BSD-3-Clause", "ISC", "MIT", "Unicode-3.0", "Zlib"}
+# CC0-1.0 waives all rights: nothing binds.
+PERMISSIVE = {"0BSD", "Apache-2.0", "BSD-2-Clause", "BSD-3-Clause", "CC0-1.0", "ISC", "MIT", "Unicode-3.0", "Zlib"}
 
 
 def permissive(expression):

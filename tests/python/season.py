@@ -1,7 +1,7 @@
-"""Tries what the manual says of seasons: its two ways to hand out parts give the results that one run keeps.
+"""Tries what the manual says of seasons: its ways to hand out parts give the results that one run keeps.
 
-`python3 tests/python/season.py HALTPROOF RULES .. -- RECORDING ..` makes a list of parts, a recording each, given twice under two names, and runs
-the examples of `host-tools/manual/season.md` on it. Then a result is cut short and a recording is changed: those parts alone may be done again.
+`python3 tests/python/season.py [--ray] HALTPROOF RULES .. -- RECORDING ..` makes a list of parts, a recording each, given twice under two names, and runs
+the examples of `host-tools/manual/season.md` on it; that of Ray only with `--ray` before all else, and a Python that has it. Then a result is cut short and a recording is changed: those parts alone may be done again.
 """
 import json
 import os
@@ -15,7 +15,7 @@ import tempfile
 MANUAL = pathlib.Path(__file__).parents[2] / "host-tools/manual/season.md"
 
 
-def main(haltproof, rules, recordings):
+def main(haltproof, rules, recordings, with_ray):
     folder = pathlib.Path(tempfile.mkdtemp(prefix="haltproof-season-"))
     try:
         (folder / "haltproof").symlink_to(pathlib.Path(haltproof).resolve())
@@ -26,7 +26,8 @@ def main(haltproof, rules, recordings):
                 shutil.copy(recording, own)
                 parts.append({"name": f"{turn}-{i}", "rules": [str(pathlib.Path(rule).resolve()) for rule in rules], "recordings": [str(own)]})
         (folder / "parts.jsonl").write_text("".join(json.dumps(part) + "\n" for part in parts))
-        env = os.environ | {"PATH": f"{folder}:{os.environ['PATH']}"}
+        # Ray would tell its makers that it is used.
+        env = os.environ | {"PATH": f"{folder}:{os.environ['PATH']}", "RAY_USAGE_STATS_ENABLED": "0"}
 
         def run(*words, text=None):
             return subprocess.run(words, cwd=folder, env=env, capture_output=True, text=True, input=text)
@@ -48,9 +49,17 @@ def main(haltproof, rules, recordings):
         assert run("sh", "-c", shell).returncode in (0, 123)
         lines = (folder / "results.jsonl").read_text().splitlines(keepends=True)
         assert {json.loads(line)["name"]: line for line in lines} == kept, "xargs gives other results"
-        (folder / "example.py").write_text(re.search(r"```python\n(.*?)```", text, re.S).group(1))
-        done = run(sys.executable, "example.py")
-        assert done.stdout.strip() == str(first["stops"]), done.stderr + done.stdout
+        examples = re.findall(r"```python\n(.*?)```", text, re.S)
+        plain = [example for example in examples if "import ray" not in example]
+        assert len(plain) == len(examples) - 1 == 1, "the manual has an example of Python alone and one of Ray"
+        tried = examples if with_ray else plain
+        for example in tried:
+            # What an engine does not tell is seen too: the results themselves.
+            (folder / "example.py").write_text(example + "\njson.dump(results, open('results.json', 'w'))\n")
+            done = run(sys.executable, "example.py")
+            assert done.stdout.strip().splitlines()[-1:] == [str(first["stops"])], done.stderr + done.stdout
+            results = json.loads((folder / "results.json").read_text())
+            assert {result["name"]: result for result in results} == {name: json.loads(line) for name, line in kept.items()}
 
         broken = folder / "kept/a-0.json"
         broken.write_text(kept["a-0"][:-40])
@@ -67,11 +76,15 @@ def main(haltproof, rules, recordings):
         (folder / "away.csv").rename(folder / "a0.csv")
         broken.write_text("somebody's notes")
         assert cannot("a-0") and broken.read_text() == "somebody's notes", "a file that is no result is replaced"
-        print(f"{len(parts)} parts: one run, xargs and Python give the same results; what was cut short or changed was done again, nothing else")
+        ways = "xargs, Python and Ray" if with_ray else "xargs and Python (Ray was not run)"
+        print(f"{len(parts)} parts: one run, {ways} give the same results; what was cut short or changed was done again, nothing else")
     finally:
         shutil.rmtree(folder)
 
 
 if __name__ == "__main__":
-    at = sys.argv.index("--")
-    main(sys.argv[1], sys.argv[2:at], sys.argv[at + 1:])
+    words = sys.argv[1:]
+    with_ray = words[0] == "--ray"
+    words = words[with_ray:]
+    at = words.index("--")
+    main(words[0], words[1:at], words[at + 1:], with_ray)

@@ -1,4 +1,5 @@
-//! Histories with stretches in which nothing changes but rope and gauges, run with and without skipping over scans.
+//! Histories with stretches in which nothing changes but rope and gauges, run with and without skipping over scans. What ends such a stretch
+//! is often aimed: the lines of one watch move, or another mode is selected, so that every kind of tie comes often enough.
 
 use std::collections::BTreeMap;
 
@@ -10,7 +11,7 @@ use host_tools::monitor::{MonitorPlan, Monitors};
 use host_tools::runner::{Counts, PlainRunner};
 use host_tools::sample::Sample;
 use host_tools::station::ways::ways;
-use host_tools::station::{Station, WatchKind};
+use host_tools::station::{InputId, InputKind, Station, WatchKind};
 use host_tools::told::{Runner, Scanned};
 use logic_rules::Plain;
 
@@ -35,15 +36,14 @@ pub fn side_by_side(
     };
     let (mut steps, mut skips) = (start(), start().skipping());
     let all = ways(station);
-    let (mut last, mut skipped) = (Scanned::default(), 0);
+    let (mut last, mut skipped, mut behind) = (Scanned::default(), 0, false);
     for scan in 0..scans {
         let (sample, adopts) = next(&last);
-        let before = skipped;
         let (told, mine) = (steps.scan(&sample).clone(), skips.scan(&sample));
         assert_eq!(told, *mine, "scan {scan}");
-        skipped = skips.counts()[0].skipped;
+        let before = std::mem::replace(&mut skipped, skips.counts()[0].skipped);
         // The scan before was skipped, this one was not.
-        if before > 0 && skipped == before {
+        if std::mem::replace(&mut behind, skipped > before) && skipped == before {
             let mut tie = |what: String| *ties.entry(what).or_default() += 1;
             for way in told.trips.iter().filter_map(|way| all.get(usize::from(*way))) {
                 tie(format!("{:?}", way.way));
@@ -79,6 +79,37 @@ pub fn side_by_side(
     skips.counts()
 }
 
+/// Channels that turn over, one move after the other.
+type Aim = Vec<Vec<usize>>;
+
+/// What a history can be aimed at: carriers that come early, one too many, or too close, and another mode.
+fn aims(station: &Station) -> Vec<Aim> {
+    let channels = |input: InputId| match station.inputs.get(input).map(|input| &input.kind) {
+        Some(InputKind::Detector(detector)) => vec![detector.channel],
+        Some(InputKind::Key(key)) => std::iter::once(key.channels.0).chain(key.channels.1).collect(),
+        _ => Vec::new(),
+    };
+    let (mut early, mut crowded, mut closer, mut modes) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
+    for watch in &station.watches {
+        match &watch.kind {
+            WatchKind::Travel(travel) => {
+                let (from, to) = (channels(travel.from), channels(travel.to));
+                early.push(vec![from.clone(), from.clone(), to.clone(), to]);
+                crowded.push(vec![from]);
+            }
+            WatchKind::Spacing(spacing) => closer.push(vec![channels(spacing.detector)]),
+            _ => {}
+        }
+    }
+    for (mode, next) in station.modes.iter().zip(station.modes.iter().skip(1)) {
+        modes.push(vec![[channels(mode.key), channels(next.key)].concat()]);
+    }
+    // Each kind has its share, whatever there is of it.
+    let all = [early, crowded, closer, modes];
+    let most = all.iter().map(Vec::len).max().unwrap_or(0);
+    all.iter().flat_map(|kind| kind.iter().cycle().take(if kind.is_empty() { 0 } else { most }).cloned()).collect()
+}
+
 /// A lively history that holds its channels still for a while now and then.
 ///
 /// # Panics
@@ -87,16 +118,29 @@ pub fn held_still(case: &Case, seed: u64, scans: usize, ties: &mut Ties) -> [Cou
     let mut rng = Rng::new(seed ^ 0x5717);
     let mut history = History::new(case, seed);
     let mut stepped = Stepped::<Plain>::power_up(&case.station);
+    let aims = aims(&case.station);
     let (mut told, mut held, mut left) = (None, None::<Sample>, 0_u64);
+    let (mut aim, mut moves) = (0, 0..0);
     let next = |_: &Scanned| {
         let mut sample = history.next_sample(told.as_ref());
-        if left > 0
-            && let Some(held) = &held
+        if let Some(held) = &held
+            && (left > 0 || !moves.is_empty())
         {
             sample.channels.clone_from(&held.channels);
             sample.links.clone_from(&held.links);
         }
-        left = if left > 0 { left - 1 } else { u64::from(rng.once_in(6)) * rng.below(90) };
+        if left > 0 {
+            left -= 1;
+        } else if let (Some(number), Some(aim)) = (moves.next(), aims.get(aim)) {
+            for channel in aim.get(number % aim.len()).into_iter().flatten() {
+                sample.channels[*channel] ^= true;
+            }
+            left = rng.below(24);
+        } else if rng.once_in(6) {
+            left = rng.below(90);
+            aim = rng.index(aims.len().max(1));
+            moves = if rng.once_in(3) { 0..rng.index(20) } else { 0..0 };
+        }
         held = Some(sample.clone());
         let adopts = rng.once_in(2_000);
         told = Some(stepped.scan(&sample));

@@ -178,7 +178,7 @@ fn files_in_order_are_one_recording() {
         let events = |files: &[std::path::PathBuf]| {
             let mut told = Vec::new();
             let mut reader =
-                Sequence::open(station, files, false).unwrap_or_else(|(name, fault)| panic!("{name}: {fault}"));
+                Sequence::open(station, files, None, false).unwrap_or_else(|(name, fault)| panic!("{name}: {fault}"));
             let mut runner = Replayed::new(station, make);
             let mut sink = |event: &Event| {
                 told.push(event.clone());

@@ -6,6 +6,7 @@ use super::View;
 use super::count::{Count, count};
 use super::numbering::{Loop, Place, Way, Whose, between};
 use super::robust::{mean, median, spread};
+use super::strip::Strip;
 use super::trend::Trend;
 
 /// What a day showed of who is there.
@@ -70,6 +71,8 @@ pub struct Days {
     pub days: Vec<Day>,
     /// The force, then each travel.
     pub trends: Vec<Trend>,
+    /// The same over all passings, of each carrier.
+    pub strips: Vec<BTreeMap<u32, Strip>>,
     /// Passings of each carrier on all days.
     pub passings: BTreeMap<u32, u64>,
 }
@@ -82,7 +85,8 @@ impl Days {
     /// No day yet. `said` is the number of carriers, if somebody knows it; `resolutions` is what one passing can tell apart
     /// of the force and of each travel.
     pub fn new(said: Option<usize>, resolutions: &[f64]) -> Self {
-        let trends = resolutions.iter().map(|resolution| Trend::new(*resolution)).collect();
+        let trends: Vec<Trend> = resolutions.iter().map(|resolution| Trend::new(*resolution)).collect();
+        let strips = vec![BTreeMap::new(); trends.len()];
         Self {
             said,
             count: None,
@@ -91,6 +95,7 @@ impl Days {
             next: 1,
             days: Vec::new(),
             trends,
+            strips,
             passings: BTreeMap::new(),
         }
     }
@@ -311,6 +316,9 @@ impl Days {
                 place.force = force - middle;
             }
             let passings = of.iter().map(Vec::len).max().unwrap_or(0);
+            for (strips, values) in self.strips.iter_mut().zip(of) {
+                strips.entry(place.number).or_default().day(number - 1, values);
+            }
             *self.passings.entry(place.number).or_default() += u64::try_from(passings).unwrap_or(u64::MAX);
         }
         for (value, trend) in self.trends.iter_mut().enumerate() {

@@ -41,6 +41,18 @@ pub enum Found {
     StandsOut(Side),
 }
 
+impl Found {
+    /// In words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Moves(Side::Low) => "falls",
+            Self::Moves(Side::High) => "rises",
+            Self::StandsOut(Side::Low) => "far below its fleet",
+            Self::StandsOut(Side::High) => "far above its fleet",
+        }
+    }
+}
+
 /// One value of one carrier, over the days.
 #[derive(Debug, Clone)]
 pub struct Own {

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use clap::{Args, Subcommand};
 use serde::Serialize;
 
+use super::files::Mapped;
 use super::output::Output;
 use super::progress::bar;
 use super::simulate::read_scenario;
@@ -100,6 +101,8 @@ struct Run {
     /// A recording; can be given several times.
     #[arg(long, short, required_unless_present = "scenario")]
     recording: Vec<PathBuf>,
+    #[command(flatten)]
+    mapped: Mapped,
     /// A scenario; can be given several times. The host's rules close the loop.
     #[arg(long, short)]
     scenario: Vec<PathBuf>,
@@ -212,12 +215,13 @@ impl Run {
             .iter()
             .map(|path| Ok((path, read_scenario(&files::read_text(path)?, &station)?)))
             .collect::<Result<_, Failure>>()?;
+        let mapping = self.mapped.read(&station)?;
         let mut client = self.at.open()?;
         let mut runs = Vec::new();
         let bar = bar(0);
         for path in &self.recording {
             let source = open(path).map_err(|error| Failure::Said(format!("{}: {error}", path.display())))?;
-            let mut reader = Reader::open(source.bytes, &station)
+            let mut reader = Reader::mapped(source.bytes, &station, mapping.as_ref())
                 .map_err(|fault| Failure::Said(format!("{}, {fault}", path.display())))?;
             let compared = stages::with_runner(&station, |runner| {
                 comparison.run(&mut client, &mut |_| bar.tick(), |each| recording(&station, &mut reader, runner, each))

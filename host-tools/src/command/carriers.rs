@@ -6,18 +6,20 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde::Serialize;
 
+use super::files::Mapped;
 use super::output::Output;
 use super::progress::bar;
 use super::{Failure, Outcome, Shape, files, stages};
-use host_tools::carriers::charts::Side;
 use host_tools::carriers::seen::{Looked, Looking};
-use host_tools::carriers::trend::{Found, Own};
+use host_tools::carriers::told::Told;
+use host_tools::carriers::trend::Own;
 use host_tools::carriers::{Change, Days, Refused, View};
+use host_tools::digest::{hex, sha256};
 use host_tools::json::document;
-use host_tools::recording::read::{Reader, Step};
+use host_tools::recording::read::{Mapping, Reader, Step};
 use host_tools::recording::source::open;
-use host_tools::replay::in_words;
-use host_tools::station::{InputKind, Measure, Station, WatchKind};
+use host_tools::report::fleet::{Followed, fleet};
+use host_tools::station::{Measure, Station, WatchKind};
 
 /// Follows each carrier over days of recordings: its grip's force, its way through the station, and which of them changes.
 ///
@@ -34,6 +36,8 @@ pub(super) struct CarriersOf {
     /// A day, as it is or packed; several are given in the order of time.
     #[arg(long, short, required = true)]
     recording: Vec<PathBuf>,
+    #[command(flatten)]
+    mapped: Mapped,
     /// How many carriers hang on the rope, on the first day. It is found without; given, it must be what is found.
     #[arg(long)]
     carriers: Option<usize>,
@@ -43,6 +47,9 @@ pub(super) struct CarriersOf {
     /// Go on after gaps, clock steps and doubled rows within a file; what was under way is left out.
     #[arg(long)]
     over_gaps: bool,
+    /// Write a page with pictures to a file: which carriers to look at, and each one's force and travels as a strip over the days.
+    #[arg(long)]
+    report: Option<PathBuf>,
     /// For people or for machines.
     #[arg(long, value_enum, default_value_t = Shape::Text)]
     format: Shape,
@@ -107,50 +114,39 @@ struct Content<'a> {
     status: u8,
 }
 
-/// How a value is told.
-struct Told {
-    name: String,
-    unit: String,
-    /// Millionths of the unit in one, and the value of 0 in ones.
-    one: f64,
-    zero: f64,
-    limits: [Option<f64>; 2],
-}
-
-impl Told {
-    fn in_unit(&self, value: f64) -> String {
-        micro((value + self.zero) * self.one, &self.unit)
-    }
-    fn apart(&self, value: f64) -> String {
-        micro(value * self.one, &self.unit)
-    }
-    fn days_to_limit(&self, own: &Own) -> Option<f64> {
-        own.days_to(self.limits[0], self.limits[1])
-    }
-}
-
-/// Millionths in words; a carrier's values are means, so they are rounded.
-#[expect(clippy::cast_possible_truncation, reason = "`as` saturates, which is what is wanted here")]
-fn micro(value: f64, unit: &str) -> String {
-    in_words(value.round() as i64, unit).trim_end().to_owned()
-}
-
 impl CarriersOf {
     pub(super) fn run(&self) -> Outcome {
-        let station = stages::sound_station(files::read_all(&self.rules)?)?;
+        let sources = files::read_all(&self.rules)?;
+        let parts: Vec<&[u8]> = sources.iter().map(|source| source.bytes.as_slice()).collect();
+        let digest = hex(&sha256(&parts));
+        let station = stages::sound_station(sources)?;
+        let is_stdout = |path: Option<&Path>| path.is_none_or(|path| path == Path::new("-"));
+        if self.report.as_deref().is_some_and(|path| is_stdout(Some(path))) && is_stdout(self.output.as_deref()) {
+            return Err(Failure::Said(
+                "only one of result and page can go to the output: give the other a file".into(),
+            ));
+        }
         let mut to = Output::open(self.output.as_deref())?;
         let (number, measure) = self.measure(&station)?;
         let (looked, travels) = Looked::new(&station, number)
             .ok_or_else(|| Failure::Said("carriers are counted along a pace, and these rules have none".into()))?;
-        let told = told(&station, number, measure, travels);
+        let told = Told::all(&station, number, measure, travels);
         let mut days = Days::new(self.carriers, &looked.resolutions());
         let mut passed_over = Vec::new();
+        let mapping = self.mapped.read(&station)?;
         for path in &self.recording {
-            let (views, of) = views(&station, path, &looked, self.over_gaps)?;
+            let (views, of) = views(&station, path, &looked, mapping.as_ref(), self.over_gaps)?;
             passed_over.extend(of);
             let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
             days.day(&name, &views)
                 .map_err(|refused| Failure::Said(refused_words(&path.display().to_string(), &refused)))?;
+        }
+        if let Some(path) = &self.report {
+            let rules: Vec<String> = self.rules.iter().map(|path| path.display().to_string()).collect();
+            let (rules, digest, days, told, passed_over) = (&rules, &digest, &days, &told, &passed_over);
+            let mut page = Output::open(Some(path))?;
+            page.write_all(fleet(&Followed { station: &station, rules, digest, days, told, passed_over }).as_bytes())?;
+            page.finish()?;
         }
         let rows = rows(&days, &told);
         let is_judged = days.is_judged();
@@ -206,32 +202,18 @@ impl CarriersOf {
     }
 }
 
-/// How the force and each travel are told.
-fn told(station: &Station, number: usize, measure: &Measure, travels: Vec<String>) -> Vec<Told> {
-    let name = station.watches.get(number).map(|watch| watch.name.text.clone()).unwrap_or_default();
-    let mut all = Vec::new();
-    if let Some(InputKind::Gauge(gauge)) = station.inputs.get(measure.gauge).map(|input| &input.kind) {
-        let limits = [Some(f64::from(measure.least)), Some(f64::from(measure.most))];
-        #[expect(clippy::cast_precision_loss, reason = "steps of a gauge stay far below two to the power of 53")]
-        let (one, zero) = (gauge.step_micro as f64, gauge.lowest as f64);
-        all.push(Told { name, unit: gauge.unit.clone(), one, zero, limits });
-    }
-    for name in travels {
-        all.push(Told { name, unit: "m".into(), one: 1_000.0, zero: 0.0, limits: [None, None] });
-    }
-    all
-}
-
 /// What a recording shows of carriers, cut where it breaks off, and what of it was passed over.
 fn views(
     station: &Station,
     path: &Path,
     looked: &Looked,
+    mapping: Option<&Mapping>,
     over_gaps: bool,
 ) -> Result<(Vec<View>, Option<String>), Failure> {
     let named = path.display();
     let source = open(path).map_err(|e| Failure::Said(format!("{named}: {e}")))?;
-    let mut reader = Reader::open(source.bytes, station).map_err(|f| Failure::Said(format!("{named}, {f}")))?;
+    let mut reader =
+        Reader::mapped(source.bytes, station, mapping).map_err(|f| Failure::Said(format!("{named}, {f}")))?;
     if over_gaps {
         reader = reader.over_gaps();
     }
@@ -270,15 +252,6 @@ fn refused_words(path: &str, refused: &Refused) -> String {
     }
 }
 
-fn found_words(found: Found) -> &'static str {
-    match found {
-        Found::Moves(Side::Low) => "falls",
-        Found::Moves(Side::High) => "rises",
-        Found::StandsOut(Side::Low) => "far below its fleet",
-        Found::StandsOut(Side::High) => "far above its fleet",
-    }
-}
-
 fn rows(days: &Days, told: &[Told]) -> Vec<Row> {
     let there: Vec<u32> = days.there().collect();
     let value = |carrier: u32, (at, told): (usize, &Told)| {
@@ -288,12 +261,12 @@ fn rows(days: &Days, told: &[Told]) -> Vec<Row> {
         let found = own.iter().flat_map(|own| &own.found);
         Value {
             name: told.name.clone(),
-            now: own.map(|own| micro((own.smooth() + told.zero) * told.one, "")),
-            a_day: own.and_then(Own::slope).map(|slope| micro(slope * told.one, "")),
+            now: own.map(|own| told.bare(own.smooth())),
+            a_day: own.and_then(Own::slope).map(|slope| told.bare_apart(slope)),
             against_fleet: own.and_then(|own| own.against_fleet).map(|off| format!("{off:.1}")),
             days_to_limit: own.and_then(|own| told.days_to_limit(own)).map(|days| format!("{days:.1}")),
             found: found
-                .map(|(found, day)| FoundTold { what: found_words(*found), day: *day, recording: recording(*day) })
+                .map(|(found, day)| FoundTold { what: found.words(), day: *day, recording: recording(*day) })
                 .collect(),
         }
     };

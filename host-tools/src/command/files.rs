@@ -4,7 +4,11 @@ use std::fs;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
+use clap::Args;
+
 use super::Failure;
+use host_tools::recording::read::Mapping;
+use host_tools::station::Station;
 use host_tools::text::parse::Source;
 use host_tools::text::show::Shown;
 use host_tools::text::tree::File;
@@ -25,6 +29,23 @@ pub(super) fn read(path: &Path) -> Result<Source, Failure> {
     };
     let bytes = bytes.map_err(|e| Failure::Said(format!("{named}: {e}")))?;
     Ok(Source { path: named, bytes })
+}
+
+/// What the columns of recordings are.
+#[derive(Debug, Args)]
+pub(super) struct Mapped {
+    /// The lines at the top of the recordings, in a file of their own, for recordings that a logger writes without them.
+    #[arg(long, value_name = "FILE")]
+    mapping: Option<PathBuf>,
+}
+
+impl Mapped {
+    /// Reads the file, if there is one.
+    pub(super) fn read(&self, station: &Station) -> Result<Option<Mapping>, Failure> {
+        let Some(path) = &self.mapping else { return Ok(None) };
+        let Source { path, bytes } = read(path)?;
+        Mapping::read(&bytes, station).map(Some).map_err(|fault| Failure::Said(format!("{path}, {fault}")))
+    }
 }
 
 /// Reads one file of text that is no rule file.

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde::Serialize;
 
+use super::files::Mapped;
 use super::output::Output;
 use super::progress::bar;
 use super::{Failure, Outcome, Shape, files, stages};
@@ -14,7 +15,7 @@ use host_tools::passings::counts::quantile;
 use host_tools::passings::share::interval;
 use host_tools::passings::tolerance::Wanted;
 use host_tools::passings::{NoWindow, Other, Passings, Told};
-use host_tools::recording::read::Reader;
+use host_tools::recording::read::{Mapping, Reader};
 use host_tools::recording::source::open;
 use host_tools::replay::{Broke, in_words, replay};
 use host_tools::station::Station;
@@ -36,6 +37,8 @@ pub(super) struct PassingsOf {
     /// A recording, as it is or packed; several may be given. Each is replayed by itself.
     #[arg(long, short, required = true)]
     recording: Vec<PathBuf>,
+    #[command(flatten)]
+    mapped: Mapped,
     /// Share of all passings that is to lie in the window: `99%`, `99.9%`.
     #[arg(long, default_value = "99%", value_parser = share)]
     share: u32,
@@ -118,8 +121,9 @@ impl PassingsOf {
             }
         }
         let mut passed_over = Vec::new();
+        let mapping = self.mapped.read(&station)?;
         for path in &self.recording {
-            passed_over.extend(count(&station, path, self.over_gaps, &mut passings)?);
+            passed_over.extend(count(&station, path, mapping.as_ref(), self.over_gaps, &mut passings)?);
             passings.cut();
         }
         let wanted = Wanted { share: self.share, confidence: self.confidence };
@@ -197,10 +201,17 @@ impl PassingsOf {
 }
 
 /// Counts the passings of a recording, and says what of it was passed over.
-fn count(station: &Station, path: &Path, over_gaps: bool, passings: &mut Passings) -> Result<Option<String>, Failure> {
+fn count(
+    station: &Station,
+    path: &Path,
+    mapping: Option<&Mapping>,
+    over_gaps: bool,
+    passings: &mut Passings,
+) -> Result<Option<String>, Failure> {
     let named = path.display();
     let source = open(path).map_err(|e| Failure::Said(format!("{named}: {e}")))?;
-    let mut reader = Reader::open(source.bytes, station).map_err(|f| Failure::Said(format!("{named}, {f}")))?;
+    let mut reader =
+        Reader::mapped(source.bytes, station, mapping).map_err(|f| Failure::Said(format!("{named}, {f}")))?;
     if over_gaps {
         reader = reader.over_gaps();
     }

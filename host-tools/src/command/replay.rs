@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
+use super::files::Mapped;
 use super::output::{Output, coloured};
 use super::progress::bar;
 use super::{Failure, Outcome, Shape, files, stages};
@@ -24,7 +25,7 @@ use host_tools::vcd::{Beside, Dump};
 #[derive(Debug, Args)]
 #[command(after_help = "Example: haltproof replay drive.rules --recording morning.csv --recording afternoon.csv.gz\n\
     Exit status: 0 every requirement met and every stop made by the recording as well, \
-    1 a requirement missed, a stop that the recording did not make, or something that cannot be told, \
+    1 a requirement missed, a stop that the recording did not make or started from without a reset, or something that cannot be told, \
     2 the recording or the rules could not be read.")]
 pub(super) struct Replay {
     /// Rule files, read as one station.
@@ -34,6 +35,8 @@ pub(super) struct Replay {
     /// `haltproof manual recordings` describes them.
     #[arg(long, short, required = true)]
     recording: Vec<PathBuf>,
+    #[command(flatten)]
+    mapped: Mapped,
     /// Go on after gaps, clock steps and doubled rows within a file: each is told and counted, and judging begins anew behind it.
     #[arg(long)]
     over_gaps: bool,
@@ -66,8 +69,9 @@ impl Replay {
             ));
         }
         let to = Output::open(self.output.as_deref())?;
-        let mut reader =
-            Sequence::open(&station, &self.recording, self.over_gaps).map_err(|(name, fault)| said(&name, &fault))?;
+        let mapping = self.mapped.read(&station)?;
+        let mut reader = Sequence::open(&station, &self.recording, mapping, self.over_gaps)
+            .map_err(|(name, fault)| said(&name, &fault))?;
         let Some(path) = &self.report else {
             return self.on(&station, &mut reader, to, None).map(|(status, _)| status);
         };

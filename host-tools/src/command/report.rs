@@ -8,6 +8,7 @@ use clap::Args;
 use serde::de::DeserializeOwned;
 
 use super::coverage::list;
+use super::files::Mapped;
 use super::integrity::sheets;
 use super::output::Output;
 use super::progress::bar;
@@ -24,7 +25,7 @@ use host_tools::prove::model::with_model;
 use host_tools::prove::together::{Wanted, judge_all};
 use host_tools::prove::upheld::with_upheld;
 use host_tools::prove::verdict::{Verdict, taken_for_granted};
-use host_tools::recording::read::Reader;
+use host_tools::recording::read::{Mapping, Reader};
 use host_tools::recording::source::open;
 use host_tools::refute::Effort;
 use host_tools::replay::text::{Lines, Paint};
@@ -60,6 +61,8 @@ pub(super) struct ReportOf {
     /// A recording to replay; may be given several times.
     #[arg(long, short)]
     recording: Vec<PathBuf>,
+    #[command(flatten)]
+    mapped: Mapped,
     /// A published list of safety stops, as for `coverage`.
     #[arg(long)]
     list: Option<PathBuf>,
@@ -100,7 +103,12 @@ impl ReportOf {
         let mut to = Output::open(Some(&self.output))?;
         let bar = bar(0);
         bar.enable_steady_tick(TICK);
-        let replays = self.recording.iter().map(|path| replayed(written, path)).collect::<Result<Vec<_>, _>>()?;
+        let mapping = self.mapped.read(written)?;
+        let replays = self
+            .recording
+            .iter()
+            .map(|path| replayed(written, path, mapping.as_ref()))
+            .collect::<Result<Vec<_>, _>>()?;
         let all: Vec<usize> = (0..station.requirements.len()).collect();
         let arises = arise(station, &all)?;
         let judged = judged(station)?;
@@ -178,11 +186,11 @@ fn given<T: DeserializeOwned>(path: &Path, kind: &str) -> Result<T, Failure> {
     read_document(&text, kind).map_err(|e| Failure::Said(format!("{named}: {e}")))
 }
 
-fn replayed(station: &Station, path: &Path) -> Result<Replayed, Failure> {
+fn replayed(station: &Station, path: &Path, mapping: Option<&Mapping>) -> Result<Replayed, Failure> {
     let named = path.display().to_string();
     let said = |what: String| Failure::Said(format!("{named}: {what}"));
     let source = open(path).map_err(|e| said(e.to_string()))?;
-    let mut reader = Reader::open(source.bytes, station).map_err(|fault| said(fault.to_string()))?;
+    let mut reader = Reader::mapped(source.bytes, station, mapping).map_err(|fault| said(fault.to_string()))?;
     let mut lines = Lines::new(Vec::new(), Paint(false));
     let summary = stages::with_runner(station, |runner| replay(station, &mut reader, runner, &mut lines, &mut |_| {}))?
         .map_err(|broke| match broke {

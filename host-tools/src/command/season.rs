@@ -60,6 +60,8 @@ struct Account {
     stops: u64,
     /// Of which the recordings did not make.
     not_made: u64,
+    /// Starts without the reset of a stop that was made.
+    started: u64,
     /// Requirements missed.
     missed: u64,
     /// Parts that have something to report, or could not be done, with their status.
@@ -90,6 +92,7 @@ struct Sums {
     scans: u64,
     stops: u64,
     not_made: u64,
+    started: u64,
     requirements: Vec<Asked>,
     cannot_tell: Vec<String>,
 }
@@ -175,7 +178,10 @@ impl Season {
                 {
                     return Ok(Done { text: text.clone(), stood: true });
                 }
-                judge(part, inputs)
+                cores::apart(|| judge(part, inputs.clone())).unwrap_or_else(|said| {
+                    let fault = format!("this program failed at it ({said}): that is a fault of its own, please tell it to those who keep it");
+                    Outcome::broken(&part.name, Some(inputs), fault)
+                })
             }
         };
         // What was judged must be what the digests are of.
@@ -225,13 +231,16 @@ impl Account {
                 (&mut self.scans, sums.scans),
                 (&mut self.stops, sums.stops),
                 (&mut self.not_made, sums.not_made),
+                (&mut self.started, sums.started),
                 (&mut self.missed, missed),
             ] {
                 *sum = sum.saturating_add(more);
             }
-            for (count, what) in
-                [(missed, "missed requirements"), (sums.not_made, "stops that the recording did not make")]
-            {
+            for (count, what) in [
+                (missed, "missed requirements"),
+                (sums.not_made, "stops that the recording did not make"),
+                (sums.started, "starts without the reset of a stop"),
+            ] {
                 if count > 0 {
                     why.push(format!("{count} {what}"));
                 }

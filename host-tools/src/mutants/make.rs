@@ -123,6 +123,8 @@ const FILTERS: [&str; 8] = [
     "silent for at most",
     "speed over",
 ];
+/// Of these, what trips when it has lasted so long. The others also keep something from being permitted, or from being over.
+const HOLDS: [&str; 5] = ["unbroken for", "apart for at most", "differing for", "fault after", "silent for at most"];
 /// Behind these words an answer is named.
 const ANSWERS: [&str; 12] =
     ["stop", "slow", "else", "early", "late", "stray", "crowded", "backwards", "closer", "farther", "over", "wrong"];
@@ -254,14 +256,13 @@ fn is_limit(tokens: &[Token], at: usize) -> bool {
         || (keyword == "output" && behind(tokens, at, "within") && !behind(tokens, at, "off within"))
 }
 
-/// Limits moved by a step each way, filters by one to longer, and filters made twice as long.
+/// Limits moved by a step each way, what trips when it has lasted by one to longer, and filters made twice as long.
 fn moved(making: &mut Making<'_>, station: &Station, hundredths: u32) {
-    let filters: BTreeSet<Place> = numbers(making.sources, &|tokens, at| {
-        is_limit(tokens, at) && FILTERS.iter().any(|words| behind(tokens, at, words))
-    })
-    .into_iter()
-    .map(|limit| limit.place)
-    .collect();
+    let places = |of: &[&str]| -> BTreeSet<Place> {
+        let behind = |tokens: &[Token], at| is_limit(tokens, at) && of.iter().any(|words| behind(tokens, at, words));
+        numbers(making.sources, &behind).into_iter().map(|limit| limit.place).collect()
+    };
+    let (filters, holds) = (places(&FILTERS), places(&HOLDS));
     for limit in numbers(making.sources, &is_limit) {
         let least = limit.step(station.scan_us);
         let part = i128::from(limit.value.unsigned_abs()) * i128::from(hundredths) / 100;
@@ -282,8 +283,8 @@ fn moved(making: &mut Making<'_>, station: &Station, hundredths: u32) {
         };
         let (is_filter, doubled) = (filters.contains(&limit.place), limit.value.saturating_mul(2));
         for value in [limit.value.saturating_sub(step), limit.value.saturating_add(step)] {
-            // What is negative that was not is another thing than a limit moved; and a filter is only made longer.
-            let is_other = is_filter && (value < limit.value || value == doubled);
+            // What is negative that was not is another thing than a limit moved; and what trips when it has lasted only trips sooner.
+            let is_other = (holds.contains(&limit.place) && value < limit.value) || (is_filter && value == doubled);
             if (value >= 0 || limit.value < 0) && !is_other {
                 change(Kind::Moved, value);
             }

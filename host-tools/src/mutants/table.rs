@@ -142,7 +142,7 @@ impl Row {
             ("refused", _) => format!("check refuses it: {by}"),
             ("not built", _) => format!("cannot be built: {by}"),
             ("same", _) => "the same in every history, proved".into(),
-            ("stricter", _) => "never milder, proved".into(),
+            ("stricter", _) => "not milder where they first differ, and every requirement kept, proved".into(),
             (_, shown) => {
                 let differs = match (shown, self.severer) {
                     (Some(true), _) => "milder in a history",

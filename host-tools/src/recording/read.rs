@@ -8,10 +8,14 @@ use crate::station::Station;
 
 mod cells;
 mod changes;
+mod clock;
 mod columns;
 mod dump;
 mod dump_top;
 mod fault;
+mod held;
+mod linear;
+mod mapping;
 mod number;
 mod rows;
 mod tokens;
@@ -23,9 +27,12 @@ mod corrupt_tests;
 #[cfg(test)]
 mod dump_tests;
 #[cfg(test)]
+mod mapping_tests;
+#[cfg(test)]
 mod tests;
 
 pub use fault::ReadFault;
+pub use mapping::Mapping;
 pub use top::{Layout, Starts, Top};
 
 use changes::Changes;
@@ -65,13 +72,19 @@ pub struct Counted {
     pub unseen: u64,
     /// Rows that stood there twice, byte by byte.
     pub doubled: u64,
+    /// Scans in which the value of a gauge was older than its line at the top allows, and so in doubt.
+    pub outlived: u64,
 }
 
 impl Counted {
     /// Both together.
     #[must_use]
     pub fn and(self, other: Self) -> Self {
-        Self { unseen: self.unseen + other.unseen, doubled: self.doubled + other.doubled }
+        Self {
+            unseen: self.unseen + other.unseen,
+            doubled: self.doubled + other.doubled,
+            outlived: self.outlived + other.outlived,
+        }
     }
     /// In words, with so many gaps; none if nothing was passed over.
     pub fn words(self, gaps: u64) -> Option<String> {
@@ -80,6 +93,7 @@ impl Counted {
             several(gaps, "gaps or clock steps, of which nothing is known"),
             several(self.doubled, "doubled rows, passed over"),
             several(self.unseen, "changes between two scans, which no scan saw"),
+            several(self.outlived, "scans in which a gauge was held too long, and doubted"),
         ];
         let all: Vec<String> = all.into_iter().flatten().collect();
         (!all.is_empty()).then(|| all.join("; "))
@@ -148,13 +162,18 @@ enum Body {
 
 impl<'s, R: BufRead> Reader<'s, R> {
     /// Reads what stands before the first scan: the lines at the top and the header row, or the declarations of a dump.
-    pub fn open(mut source: R, station: &'s Station) -> Result<Self, ReadFault> {
+    pub fn open(source: R, station: &'s Station) -> Result<Self, ReadFault> {
+        Self::mapped(source, station, None)
+    }
+
+    /// The same of a recording whose lines at the top may stand in a file of their own.
+    pub fn mapped(mut source: R, station: &'s Station, mapping: Option<&Mapping>) -> Result<Self, ReadFault> {
         // What cannot be read is told where it is read.
         let first = source.fill_buf().ok().and_then(|buffer| buffer.first().copied());
         let from = if first == Some(b'$') || first.is_some_and(|byte| byte.is_ascii_whitespace()) {
-            From::Dump(Box::new(Dump::open(source, station)?))
+            From::Dump(Box::new(Dump::open(source, station, mapping)?))
         } else {
-            rows_of(source, station)?
+            rows_of(source, station, mapping)?
         };
         let sample = Sample {
             channels: vec![false; station.channels.len()],
@@ -189,9 +208,13 @@ impl<'s, R: BufRead> Reader<'s, R> {
     /// What was passed over so far.
     pub fn counted(&self) -> Counted {
         match &self.from {
-            From::Rows { body: Body::Wide(wide), .. } => Counted { unseen: 0, doubled: wide.doubled() },
-            From::Rows { .. } => Counted::default(),
-            From::Dump(dump) => Counted { unseen: dump.unseen(), doubled: 0 },
+            From::Rows { body: Body::Wide(wide), .. } => {
+                Counted { doubled: wide.doubled(), outlived: wide.outlived(), ..Counted::default() }
+            }
+            From::Rows { body: Body::Changes(changes), .. } => {
+                Counted { outlived: changes.outlived(), ..Counted::default() }
+            }
+            From::Dump(dump) => Counted { unseen: dump.unseen(), ..Counted::default() },
         }
     }
 
@@ -221,9 +244,13 @@ impl<'s, R: BufRead> Reader<'s, R> {
 const MOST_LINES: u64 = 100_000;
 
 /// Reads the lines at the top and the header row.
-fn rows_of<R: BufRead>(source: R, station: &Station) -> Result<From<'_, R>, ReadFault> {
+fn rows_of<'s, R: BufRead>(
+    source: R,
+    station: &'s Station,
+    mapping: Option<&Mapping>,
+) -> Result<From<'s, R>, ReadFault> {
     let mut rows = Rows::new(source);
-    let mut lines = top::Lines::default();
+    let mut lines = mapping.map(Mapping::lines).unwrap_or_default();
     loop {
         match rows.advance()? {
             Line::Remark if rows.line() > MOST_LINES => {
@@ -234,8 +261,11 @@ fn rows_of<R: BufRead>(source: R, station: &Station) -> Result<From<'_, R>, Read
                 );
                 return Err(bad.at(rows.line(), 1));
             }
+            Line::Remark if mapping.is_some() && between(rows.remark()) != Ok(Between::Note) => {
+                return Err(mapping::twice(rows.remark()).at(rows.line(), 1));
+            }
             Line::Remark => lines.take(rows.remark(), station.scan_us).map_err(|bad| bad.at(rows.line(), 1))?,
-            Line::Row | Line::Same => break,
+            Line::Row | Line::Same | Line::Alike => break,
             Line::End => {
                 let bad = Bad::new(
                     "the file ends before its header row",
@@ -263,11 +293,11 @@ fn rows_of<R: BufRead>(source: R, station: &Station) -> Result<From<'_, R>, Read
 enum Between {
     Note,
     PowerUp,
-    End(u64),
+    End,
 }
 
 /// Reads a remark between rows.
-fn between(remark: &[u8], top: &Top) -> Result<Between, Bad> {
+fn between(remark: &[u8]) -> Result<Between, Bad> {
     let text = String::from_utf8_lossy(remark);
     let text = text.strip_prefix('#').unwrap_or(&text).trim();
     if text == "power-up" {
@@ -276,19 +306,8 @@ fn between(remark: &[u8], top: &Top) -> Result<Between, Bad> {
     if text.starts_with("note:") {
         return Ok(Between::Note);
     }
-    if let Some(time) = text.strip_prefix("end:") {
-        return time_us(time.trim().as_bytes(), top).map(Between::End);
+    if text.starts_with("end:") {
+        return Ok(Between::End);
     }
     Err(top::unknown(remark))
-}
-
-/// A time of the recording in microseconds.
-fn time_us(field: &[u8], top: &Top) -> Result<u64, Bad> {
-    number::decimal(field, top.time_places).and_then(|t| u64::try_from(t).ok()).ok_or_else(|| {
-        Bad::new(
-            format!("{} is no time", fault::quoted(field)),
-            "a decimal number, at least 0, in the unit that `# time:` gives",
-            "count from the start of the recording",
-        )
-    })
 }

@@ -4,10 +4,10 @@
 //! file counts from 0) there is a gap: what happened in it is not known, and is not made up.
 
 use std::collections::VecDeque;
-use std::io::BufRead;
+use std::io::{BufRead, ErrorKind};
 use std::path::{Path, PathBuf};
 
-use super::read::{Counted, ReadFault, Reader, Scans, Starts, Step, Top};
+use super::read::{Counted, Mapping, ReadFault, Reader, Scans, Starts, Step, Top};
 use super::source::{Source, open};
 use crate::sample::Sample;
 use crate::station::Station;
@@ -17,6 +17,7 @@ pub struct Sequence<'s> {
     station: &'s Station,
     coming: VecDeque<PathBuf>,
     over_gaps: bool,
+    mapping: Option<Mapping>,
     name: String,
     reader: Reader<'s, Box<dyn BufRead>>,
     top: Top,
@@ -29,19 +30,25 @@ pub struct Sequence<'s> {
 }
 
 impl<'s> Sequence<'s> {
-    /// Opens the first. `over_gaps` goes on after gaps, clock steps and doubled rows within a file, and counts them.
+    /// Opens the first. `mapping` holds the lines at the top of all, where they do not stand there themselves. `over_gaps` goes on after gaps, clock steps and doubled rows within a file, and counts them.
     ///
     /// # Errors
     /// The name of the file, and what is wrong with it.
-    pub fn open(station: &'s Station, paths: &[PathBuf], over_gaps: bool) -> Result<Self, (String, ReadFault)> {
+    pub fn open(
+        station: &'s Station,
+        paths: &[PathBuf],
+        mapping: Option<Mapping>,
+        over_gaps: bool,
+    ) -> Result<Self, (String, ReadFault)> {
         let mut coming: VecDeque<PathBuf> = paths.iter().cloned().collect();
         let path = coming.pop_front().unwrap_or_else(|| PathBuf::from("-"));
         let name = path.display().to_string();
-        let (reader, length) = reader(station, &path, over_gaps).map_err(|fault| (name.clone(), fault))?;
+        let (reader, length) =
+            reader(station, &path, mapping.as_ref(), over_gaps).map_err(|fault| (name.clone(), fault))?;
         let length = if coming.is_empty() { length } else { 0 };
         let top = reader.top().clone();
         let (last_us, ahead, before) = (None, VecDeque::new(), Counted::default());
-        Ok(Self { station, coming, over_gaps, name, reader, top, last_us, ahead, before, bytes: 0, length })
+        Ok(Self { station, coming, over_gaps, mapping, name, reader, top, last_us, ahead, before, bytes: 0, length })
     }
     /// The name of the file that is being read.
     pub fn file(&self) -> &str {
@@ -58,7 +65,7 @@ impl<'s> Sequence<'s> {
         self.before = self.before.and(self.reader.counted());
         self.bytes += self.reader.bytes();
         self.name = path.display().to_string();
-        self.reader = reader(self.station, path, self.over_gaps)?.0;
+        self.reader = reader(self.station, path, self.mapping.as_ref(), self.over_gaps)?.0;
         let Top { starts, stamps_us, .. } = *self.reader.top();
         if stamps_us != self.top.stamps_us {
             return Err(fault(
@@ -135,11 +142,18 @@ impl Scans for Sequence<'_> {
 fn reader<'s>(
     station: &'s Station,
     path: &Path,
+    mapping: Option<&Mapping>,
     over_gaps: bool,
 ) -> Result<(Reader<'s, Box<dyn BufRead>>, u64), ReadFault> {
-    let Source { bytes, length } =
-        open(path).map_err(|error| fault(error.to_string(), "a recording", "is the name right?"))?;
-    let reader = Reader::open(bytes, station)?;
+    let Source { bytes, length } = open(path).map_err(|error| {
+        let mend = match error.kind() {
+            ErrorKind::Unsupported => "build it so, or export the recording as CSV",
+            ErrorKind::InvalidData => "copy or write the recording anew",
+            _ => "is the name right?",
+        };
+        fault(error.to_string(), "a recording", mend)
+    })?;
+    let reader = Reader::mapped(bytes, station, mapping)?;
     Ok((if over_gaps { reader.over_gaps() } else { reader }, length))
 }
 
@@ -173,8 +187,8 @@ mod tests {
         let paths: Vec<PathBuf> = texts.iter().enumerate().map(path).collect();
         let station = small_station();
         let mut steps = Vec::new();
-        let read =
-            Sequence::open(&station, &paths, over_gaps).map_err(|(_, fault)| fault.to_string()).and_then(|mut all| {
+        let read = Sequence::open(&station, &paths, None, over_gaps).map_err(|(_, fault)| fault.to_string()).and_then(
+            |mut all| {
                 loop {
                     match all.advance().map_err(|fault| fault.to_string())? {
                         Step::End => return Ok(all.counted()),
@@ -184,7 +198,8 @@ mod tests {
                         assert_eq!(u64::try_from(all.sample().travel[0]).unwrap(), at_us / 10_000);
                     }
                 }
-            });
+            },
+        );
         fs::remove_dir_all(&folder).unwrap();
         read.map(|counted| (steps, counted))
     }
@@ -234,7 +249,7 @@ mod tests {
         ];
         assert_eq!(
             read("asked", &[rows(&times)], true).unwrap(),
-            (expected.concat(), Counted { unseen: 0, doubled: 1 })
+            (expected.concat(), Counted { doubled: 1, ..Counted::default() })
         );
         // The same time with something else in it is no doubled row.
         let other = format!("{}10,1,0,0,4,1,\n", rows(&[0, 10]));

@@ -1,10 +1,11 @@
-//! Where a recording comes from: a file or the standard input, as it is or packed with gzip (RFC 1952) or zstd (RFC 8878).
+//! Where a recording comes from: a file or the standard input, as it is or packed with gzip (RFC 1952) or zstd (RFC 8878); or a file in Parquet,
+//! where that is built in.
 //!
 //! What is packed is known by its first bytes, whatever its name. It is unpacked as it is read, so that memory does not grow
 //! with it: a small file that unpacks to a large one is a long recording and nothing worse.
 
 use std::fs::File;
-use std::io::{self, BufRead, BufReader, Cursor, Error, ErrorKind, Read};
+use std::io::{self, BufRead, BufReader, Cursor, Error, ErrorKind, Read, Seek};
 use std::path::Path;
 
 use flate2::bufread::MultiGzDecoder;
@@ -15,6 +16,8 @@ use ruzstd::decoding::{BlockDecodingStrategy, FrameDecoder};
 const PIECE: usize = 1 << 18;
 /// The first bytes of a gzip file, RFC 1952 section 2.3.1.
 const GZIP: [u8; 2] = [0x1f, 0x8b];
+/// The first bytes of a Parquet file, by its format's specification.
+const PARQUET: [u8; 4] = *b"PAR1";
 /// The first bytes of a zstd frame, RFC 8878 section 3.1.1.
 const ZSTD: [u8; 4] = [0x28, 0xb5, 0x2f, 0xfd];
 
@@ -34,9 +37,36 @@ pub fn open(path: &Path) -> io::Result<Source> {
     if path == Path::new("-") {
         return unpacked(BufReader::with_capacity(PIECE, io::stdin()), 0);
     }
-    let file = File::open(path)?;
+    let mut file = File::open(path)?;
+    if is_parquet(&mut file)? {
+        return parquet(file);
+    }
     let length = file.metadata().map_or(0, |about| about.len());
     unpacked(BufReader::with_capacity(PIECE, file), length)
+}
+
+/// It begins as Parquet does. What cannot be read twice (a pipe) is none.
+fn is_parquet(file: &mut File) -> io::Result<bool> {
+    if !file.metadata()?.is_file() {
+        return Ok(false);
+    }
+    let mut first = Vec::new();
+    Read::by_ref(file).take(PARQUET.len() as u64).read_to_end(&mut first)?;
+    file.rewind()?;
+    Ok(first == PARQUET)
+}
+
+#[cfg(feature = "parquet")]
+fn parquet(file: File) -> io::Result<Source> {
+    Ok(Source { bytes: Box::new(super::parquet::Text::open(file)?), length: 0 })
+}
+
+#[cfg(not(feature = "parquet"))]
+fn parquet(_: File) -> io::Result<Source> {
+    Err(Error::new(
+        ErrorKind::Unsupported,
+        "this is Parquet, and this program was built without what reads it: `cargo build --release --features parquet` builds it in",
+    ))
 }
 
 /// Unpacks what is packed.
@@ -63,7 +93,7 @@ fn unpacked<R: Read + 'static>(mut from: BufReader<R>, length: u64) -> io::Resul
 }
 
 /// The frames of a zstd file, one after the other.
-struct Frames<R> {
+pub(super) struct Frames<R> {
     from: R,
     decoder: FrameDecoder,
     /// A frame has begun and is not at its end.
@@ -71,7 +101,7 @@ struct Frames<R> {
 }
 
 impl<R: BufRead> Frames<R> {
-    fn new(from: R) -> Self {
+    pub(super) fn new(from: R) -> Self {
         Self { from, decoder: FrameDecoder::new(), open: false }
     }
     /// Begins the next frame that holds anything; false at the end of the file.

@@ -9,8 +9,9 @@ mod fields;
 #[cfg(test)]
 mod tests;
 
+pub(in crate::recording) use fields::field;
 pub(crate) use fields::signals;
-use fields::{current, decimal, field};
+use fields::{current, decimal};
 
 /// How the rows are laid out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]

@@ -1,8 +1,8 @@
 //! Did the recording make the stop that the rules called for?
 //!
 //! A recorded station is given the time that its slowest deceleration needs from the speed of the
-//! moment. Is it not at a standstill then, or moves forward again while the stop still stands, then
-//! it ran on: what follows could not have happened so, up to its next standstill.
+//! moment. Is it not at a standstill then, then it ran on; does it move forward again while the stop still stands, then it started
+//! without the rules' reset. What follows could not have happened so, up to its next standstill.
 
 use super::inputs::Meters;
 use crate::station::{Rank, Station};
@@ -23,6 +23,8 @@ pub(super) enum Course {
     Standing {
         /// Rope that has run forward since, less what ran back, mm.
         crept: i64,
+        /// It came to its standstill after the stop: the stop was made.
+        came: bool,
     },
     /// The recording went on.
     Counterfactual,
@@ -37,6 +39,8 @@ pub(super) enum Turn {
     Standstill(u64),
     /// It has gone on.
     WentOn,
+    /// It made the stop, and has started again while it stands.
+    Started,
     /// It had gone on, and stands now.
     Adopt,
 }
@@ -47,7 +51,8 @@ const CREEP_MM: i64 = 1_000;
 /// For what the published answer trails the stop, and the span after which a standstill is known.
 const GRACE_US: u64 = 1_000_000;
 
-const STANDING: Course = Course::Standing { crept: 0 };
+const STOOD: Course = Course::Standing { crept: 0, came: false };
+const CAME: Course = Course::Standing { crept: 0, came: true };
 
 impl Course {
     /// A stop of this rank has been called for (or a more severe one than before).
@@ -56,7 +61,7 @@ impl Course {
             return;
         }
         if meters.still() == Some(true) || !meters.any() {
-            *self = STANDING;
+            *self = STOOD;
             return;
         }
         let stop = usize::from(rank).checked_sub(1 + station.slows.len()).and_then(|i| station.stops.get(i));
@@ -68,6 +73,11 @@ impl Course {
             Self::Running | Self::Standing { .. } | Self::Counterfactual => at_us,
         };
         *self = Self::Slowing { since_us, due_us };
+    }
+
+    /// It turned out that it stood before the stop.
+    pub(super) fn stood(&mut self) {
+        *self = STOOD;
     }
 
     /// The stop stands no longer.
@@ -83,7 +93,7 @@ impl Course {
             Self::Running => Turn::None,
             Self::Slowing { since_us, due_us } => {
                 if meters.still() == Some(true) {
-                    *self = STANDING;
+                    *self = CAME;
                     Turn::Standstill(at_us.saturating_sub(since_us))
                 } else if at_us >= due_us {
                     *self = Self::Counterfactual;
@@ -92,13 +102,14 @@ impl Course {
                     Turn::None
                 }
             }
-            Self::Standing { crept } => {
+            Self::Standing { crept, came } => {
                 let crept = (crept + meters.travel()).max(0);
                 if crept > CREEP_MM {
                     *self = Self::Counterfactual;
-                    Turn::WentOn
+                    // One that stood before the stop had nothing to do for it but to stay.
+                    if came { Turn::Started } else { Turn::WentOn }
                 } else {
-                    *self = Self::Standing { crept };
+                    *self = Self::Standing { crept, came };
                     Turn::None
                 }
             }

@@ -10,7 +10,7 @@ pub struct Event {
     pub at_us: u64,
     /// Number of the scan, from 1.
     pub scan: u64,
-    /// The recording went on after a stop that it did not make: this would not have happened so.
+    /// The recording had gone on after a stop that it did not make, or started without a reset: this would not have happened so.
     pub counterfactual: bool,
     /// What.
     #[serde(flatten)]
@@ -70,6 +70,8 @@ pub enum What {
     },
     /// The recording moved on although a stop stood: what follows is counterfactual.
     WentOn,
+    /// The recording had made the stop, and started again although it stood and was not reset: what follows is counterfactual.
+    Started,
     /// Standstill of the recording after it had gone on: judging begins anew.
     Adopted,
     /// The stop was reset.
@@ -162,6 +164,16 @@ pub struct Cause {
     pub unknown: Vec<String>,
     /// By how much, where it was measured in this scan.
     pub margin: Option<Margin>,
+}
+
+/// What tells kinds of stops apart: the answer, and of its first cause what it was, its name and its way. Words alone may be those of several.
+pub type Kind = (String, &'static str, String, &'static str);
+
+impl Cause {
+    /// The kind of a stop with this answer and this first cause.
+    pub fn kind(&self, answer: &str) -> Kind {
+        (answer.to_owned(), self.source, self.name.clone(), self.way)
+    }
 }
 
 /// A measured value against its limit.

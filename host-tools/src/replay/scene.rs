@@ -56,6 +56,7 @@ impl<'s> Scene<'s> {
             doubled: 0,
             stops: 0,
             not_made: 0,
+            started: 0,
             resets: 0,
             watches: Vec::new(),
             requirements: station
@@ -158,6 +159,9 @@ impl<'s> Scene<'s> {
                 counted.unseen
             ));
         }
+        if counted.outlived > 0 {
+            self.cannot_tell(&format!("in {} scans a gauge was held too long, and was doubted", counted.outlived));
+        }
         match self.sums.gaps {
             0 => {}
             1 => self.cannot_tell("there is a gap or a clock step, and nothing is known of what lay in it"),
@@ -208,11 +212,15 @@ impl<'s> Scene<'s> {
         match turn {
             Turn::None => {}
             // It stood before the first span of the pace could show it: no news.
-            Turn::Standstill(after_us) if after_us <= self.meters.span_us(self.station.scan_us) => {}
+            Turn::Standstill(after_us) if after_us <= self.meters.span_us(self.station.scan_us) => self.course.stood(),
             Turn::Standstill(after_us) => self.tell(What::Standstill { after_us }, sink)?,
             Turn::WentOn => {
                 self.sums.not_made += 1;
                 self.tell(What::WentOn, sink)?;
+            }
+            Turn::Started => {
+                self.sums.started += 1;
+                self.tell(What::Started, sink)?;
             }
             Turn::Adopt => {
                 self.stop = 0;

@@ -26,6 +26,8 @@ pub struct Summary {
     pub stops: u32,
     /// Those of them that the recording did not make.
     pub not_made: u32,
+    /// Those that it made, and started again without their reset.
+    pub started: u32,
     /// Resets.
     pub resets: u32,
     /// Watches that measure, in order of declaration.
@@ -41,11 +43,11 @@ pub struct Summary {
 }
 
 impl Summary {
-    /// Exit status: 0 if every requirement was met, every stop was made by the recording as well,
+    /// Exit status: 0 if every requirement was met, every stop was made by the recording as well and reset before a start,
     /// and everything could be told; else 1.
     pub fn status(&self) -> u8 {
         let missed = self.requirements.iter().any(|r| r.missed > 0);
-        u8::from(missed || self.not_made > 0 || !self.cannot_tell.is_empty())
+        u8::from(missed || self.not_made > 0 || self.started > 0 || !self.cannot_tell.is_empty())
     }
 }
 

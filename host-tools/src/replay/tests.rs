@@ -170,6 +170,22 @@ fn a_start_while_a_stop_stands_is_counterfactual_and_a_creep_is_not() {
 }
 
 #[test]
+fn a_stop_that_was_made_stays_made_when_the_recording_starts_without_its_reset() {
+    let station = small_station();
+    let low = way_of(&station, Source::Watch(1), Way::Tripped);
+    // Stopped at scan 100, at standstill from scan 200, started at scan 400 by whatever the recorded station had for a reset.
+    let text = recording("power-up", 700, |s| if (200..400).contains(&s) || s > 600 { 0 } else { 10 });
+    let mut runner = scripted(|scan, out| {
+        if scan == 100 {
+            out.trips.push(low);
+        }
+    });
+    let (events, summary) = run(&station, &text, &mut runner);
+    assert_eq!(kinds(&events), ["begins@1", "stop@100", "standstill@210", "started?@500", "adopted@610"]);
+    assert_eq!((summary.stops, summary.not_made, summary.started, summary.status()), (1, 0, 1, 1));
+}
+
+#[test]
 fn a_running_station_is_led_in() {
     let station = small_station();
     let low = way_of(&station, Source::Watch(1), Way::Tripped);

@@ -6,6 +6,7 @@ use super::Sink;
 use super::event::{Cause, Event, InputTold, What};
 use super::limits::in_words;
 use super::tally::Summary;
+use crate::date::instant;
 
 /// Colours, or none.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -118,6 +119,9 @@ impl<W: Write> Lines<W> {
             summary.not_made,
             summary.resets
         )?;
+        if summary.started > 0 {
+            writeln!(to, "{} times it had made the stop, and started again without its reset", summary.started)?;
+        }
         if summary.counterfactual > 0 {
             writeln!(to, "{} scans were counterfactual and are not counted", summary.counterfactual)?;
         }
@@ -191,6 +195,9 @@ impl<W: Write> Sink for Lines<W> {
             What::WentOn => {
                 paint.caution("the recording went on: it did not make this stop; what follows is counterfactual")
             }
+            What::Started => paint.caution(
+                "the recording started again while the stop stands, not reset; what follows is counterfactual",
+            ),
             What::Adopted => "the recording stands: judging begins anew, every stretch refills".to_owned(),
             What::Reset => paint.good("reset"),
             What::Slow { answer, causes } => {
@@ -263,8 +270,11 @@ fn micro(us: u64) -> i64 {
     i64::try_from(us).unwrap_or(i64::MAX)
 }
 
-/// A time as hours, minutes, seconds and milliseconds.
+/// A time as hours, minutes, seconds and milliseconds; as a date, UTC, if it is one.
 pub fn clock(us: u64) -> String {
+    if let Some(date) = instant(us) {
+        return date;
+    }
     let ms = us / 1_000;
     let (h, m, s) = (ms / 3_600_000, ms / 60_000 % 60, ms / 1_000 % 60);
     format!("{h}:{m:02}:{s:02}.{:03}", ms % 1_000)

@@ -4,7 +4,8 @@
 
 use crate::page::{CAUTION, page, plain};
 use crate::passings::counts::Counts;
-use crate::replay::event::{Cause, Event, What};
+use crate::replay::event::{Cause, Event, Kind, What};
+use crate::replay::text::clock;
 use crate::replay::{Limits, Seen, Sink, Summary, in_words};
 use crate::sample::Sample;
 use crate::station::{InputKind, Station};
@@ -27,11 +28,13 @@ const MOST_INCIDENTS: usize = 12;
 
 /// What is known of a kind of stop.
 #[derive(Debug)]
-struct Kind {
+struct Calls {
     cause: Cause,
     times: u64,
     not_made: u64,
     first_us: u64,
+    /// Its picture, counted from 0, if it has one.
+    drawn: Option<usize>,
 }
 
 /// Gathers while a replay runs.
@@ -41,10 +44,10 @@ pub struct Recorded<'s> {
     bins: Bins,
     /// What each watch measured.
     measured: Vec<Counts>,
-    /// Stops by answer and first cause.
-    kinds: BTreeMap<(String, String), Kind>,
+    /// Stops by what called for them.
+    kinds: BTreeMap<Kind, Calls>,
     /// The last stop that the recording may still make, and when it came.
-    last: Option<((String, String), u64)>,
+    last: Option<(Kind, u64)>,
     incidents: Vec<Incident<'s>>,
     /// The last scans, with the answers that stood in them.
     before: VecDeque<(Sample, u64)>,
@@ -75,18 +78,19 @@ impl<'s> Recorded<'s> {
         // The stop that an earlier one raised no longer is what the recording makes or does not.
         self.last = None;
         let Some(cause) = causes.first().filter(|cause| cause.source != "controller") else { return };
-        let key = (answer.to_owned(), cause.words.clone());
+        let key = cause.kind(answer);
         let is_new = !self.kinds.contains_key(&key);
-        let kind = self.kinds.entry(key.clone()).or_insert_with(|| Kind {
+        let kind = self.kinds.entry(key.clone()).or_insert_with(|| Calls {
             cause: cause.clone(),
             times: 0,
             not_made: 0,
             first_us: event.at_us,
+            drawn: (self.incidents.len() < MOST_INCIDENTS).then_some(self.incidents.len()),
         });
         kind.times += 1;
         self.bins.stop(event.at_us);
         self.last = Some((key, event.at_us));
-        if is_new && self.incidents.len() < MOST_INCIDENTS {
+        if is_new && kind.drawn.is_some() {
             self.incidents.push(Incident::begin(self.station, event, answer, cause, concerned, &self.before));
         }
     }
@@ -123,7 +127,7 @@ impl Sink for Recorded<'_> {
                 self.parted();
             }
             What::PowerUp => self.parted(),
-            What::Reset => self.last = None,
+            What::Started | What::Reset => self.last = None,
             _ => {}
         }
         Ok(())
@@ -185,7 +189,7 @@ pub fn recorded(of: &Recorded<'_>, replayed: &Replayed<'_>) -> String {
     let title = format!("Recordings of {}, revision {}", station.title, station.revision);
     let sections = [
         ("identity", "What was replayed", identity(of, replayed)),
-        ("time", "Stops over time", of.bins.picture()),
+        ("time", "Stops over time", of.bins.picture(&of.incidents.iter().map(Incident::at_us).collect::<Vec<_>>())),
         ("stops", "Stops by what called for them", stops(of)),
         ("incidents", "The first of each kind", incidents(of)),
         ("margins", "What passings measured", margins(of)),
@@ -216,7 +220,11 @@ fn identity(of: &Recorded<'_>, replayed: &Replayed<'_>) -> Markup {
         ("Made with", concat!("haltproof ", env!("CARGO_PKG_VERSION")).to_owned()),
         ("Judged", hours(summary.scans)),
         ("Of which the first pace moved within a second (operating hours)", hours(of.ran)),
-        ("Counterfactual, after stops that the recording did not make", hours(summary.counterfactual)),
+        (
+            "Counterfactual: after a stop that the recording did not make, or a start without its reset",
+            hours(summary.counterfactual),
+        ),
+        ("Starts without the reset of a stop that was made", summary.started.to_string()),
         ("Not judged, to lead in", hours(summary.lead_in)),
         ("Gaps and clock steps", summary.gaps.to_string()),
     ];
@@ -242,13 +250,13 @@ fn stops(of: &Recorded<'_>) -> Markup {
         div.wide { table {
             thead { tr { th scope="col" { "Stop" } th scope="col" { "First cause" } th scope="col" { "Times" } th scope="col" { "An operating hour" }
                 th scope="col" { "Not made by the recording" } th scope="col" { "First at" } } }
-            tbody { @for ((answer, words), kind) in kinds { tr {
+            tbody { @for ((answer, ..), kind) in kinds { tr {
                 td { (plain(answer)) }
-                td { (plain(words)) @if !kind.cause.name.is_empty() { " [" (kind.cause.source) " " (plain(&kind.cause.name)) "]" } }
+                td { (plain(&kind.cause.words)) @if !kind.cause.name.is_empty() { " [" (kind.cause.source) " " (plain(&kind.cause.name)) "]" } }
                 td.number { (kind.times) }
                 td.number { (rate(kind.times)) }
                 td.number { (kind.not_made) @if kind.not_made > 0 { " (" (rate(kind.not_made)) " an hour)" } }
-                td.number { (clock(kind.first_us)) }
+                td.number { @if let Some(drawn) = kind.drawn { a href={ "#" (incident_id(drawn)) } { (clock(kind.first_us)) } } @else { (clock(kind.first_us)) } }
             } } }
         } }
         p { "A stop that the recording did not make is one that today's rules call for and the lift ran on without: a needless one, or one that was missed. "
@@ -259,7 +267,7 @@ fn stops(of: &Recorded<'_>) -> Markup {
 fn incidents(of: &Recorded<'_>) -> Markup {
     html! {
         @if of.incidents.is_empty() { p { "There is none." } }
-        @for incident in &of.incidents { (incident.picture(of.station)) }
+        @for (at, incident) in of.incidents.iter().enumerate() { (incident.picture(of.station, at)) }
         @if of.kinds.len() > of.incidents.len() {
             p { (of.kinds.len() - of.incidents.len()) " more kinds are in the table and have no picture." }
         }
@@ -303,8 +311,7 @@ fn unknown(summary: &Summary) -> Markup {
     }
 }
 
-/// A time of the recording's clock.
-fn clock(us: u64) -> String {
-    let ms = us / 1_000;
-    format!("{}:{:02}:{:02}.{:03}", ms / 3_600_000, ms / 60_000 % 60, ms / 1_000 % 60, ms % 1_000)
+/// The place on the page of an incident, counted from 0.
+fn incident_id(at: usize) -> String {
+    format!("incident-{}", at + 1)
 }

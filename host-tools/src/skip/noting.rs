@@ -47,6 +47,10 @@ impl Sum {
     pub(super) fn minus(&self) -> impl Iterator<Item = Place> + '_ {
         self.minus.iter().copied().filter(|place| *place != NONE)
     }
+    /// All places.
+    pub(super) fn places(&self) -> impl Iterator<Item = usize> + '_ {
+        self.plus().chain(self.minus()).map(usize::from)
+    }
     /// The number beside the places.
     pub(super) fn rest(&self) -> i64 {
         self.rest
@@ -67,10 +71,16 @@ impl Sum {
     }
     /// Its value.
     pub(super) fn value(&self, words: &[u32], inputs: &[u32]) -> i64 {
-        let at = |place: Place| value(words, inputs, place);
-        let plus: i64 = self.plus().map(at).sum();
-        let minus: i64 = self.minus().map(at).sum();
-        self.rest + plus - minus
+        let mut sum = self.rest;
+        for (plus, minus) in self.plus.iter().zip(&self.minus) {
+            if *plus != NONE {
+                sum += value(words, inputs, *plus);
+            }
+            if *minus != NONE {
+                sum -= value(words, inputs, *minus);
+            }
+        }
+        sum
     }
 }
 
@@ -150,19 +160,6 @@ pub(super) struct Guard {
     pub(super) least: i64,
     /// It reaches it.
     pub(super) holds: bool,
-}
-
-impl Guard {
-    /// Places that it looks at.
-    pub(super) fn places(&self) -> impl Iterator<Item = usize> + '_ {
-        self.sum.plus().chain(self.sum.minus()).map(usize::from)
-    }
-    /// It comes out so again.
-    pub(super) fn again(&self, words: &[u32], inputs: &[u32]) -> bool {
-        let value = self.sum.value(words, inputs);
-        let value = if self.apart { value.saturating_abs() } else { value };
-        (value >= self.least) == self.holds
-    }
 }
 
 /// The reading.

@@ -3,6 +3,10 @@
 
 use super::noting::{Guard, Noted, Place, Sum};
 
+mod ride;
+
+pub(super) use ride::{Ride, Rounds};
+
 /// What a scan makes of a word.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Change {
@@ -27,6 +31,16 @@ struct Pair {
     grows: bool,
 }
 
+/// Bounds of a sum. Many comparisons are of one sum, as of a speed with all its limits.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Other {
+    sum: Sum,
+    /// Without its sign.
+    apart: bool,
+    least: i64,
+    most: i64,
+}
+
 /// A way through a scan, from bits that it leaves as they are.
 #[derive(Debug)]
 pub(super) struct Trace {
@@ -34,10 +48,10 @@ pub(super) struct Trace {
     least: Vec<u32>,
     most: Vec<u32>,
     pairs: Vec<Pair>,
-    /// What else must come out as it did.
-    others: Vec<Guard>,
-    /// Those of them that inputs can make come out otherwise.
-    given: Vec<Guard>,
+    /// Bounds of other sums.
+    others: Vec<Other>,
+    /// Those of them that inputs can leave.
+    given: Vec<Other>,
     /// Words that change.
     changes: Vec<(usize, Change)>,
     /// Those that become an input, and which.
@@ -45,18 +59,6 @@ pub(super) struct Trace {
     words: usize,
     /// It can be gone again and again.
     lasts: bool,
-}
-
-/// A trace that is gone again and again: what is still free, and what has been gone.
-#[derive(Debug, Clone, Default)]
-pub(super) struct Lap {
-    left: u32,
-    gone: u32,
-    least: Vec<u32>,
-    most: Vec<u32>,
-    /// For each input, what all of it may come to from here on, and what it has come to.
-    room: Vec<u64>,
-    run: Vec<u64>,
 }
 
 fn number(value: i64) -> u32 {
@@ -92,7 +94,7 @@ impl Trace {
                 trace.changes.push((word, change));
             }
         }
-        trace.given = trace.others.iter().filter(|guard| trace.is_given(guard)).copied().collect();
+        trace.given = trace.others.iter().filter(|other| trace.is_given(other)).copied().collect();
         for at in 0..trace.pairs.len() {
             let grows =
                 trace.pairs.get(at).is_some_and(|pair| matches!(trace.change(pair.word), Some(Change::Grow(..))));
@@ -133,8 +135,12 @@ impl Trace {
         }
     }
     fn other(&mut self, guard: &Guard) {
-        if !self.others.contains(guard) {
-            self.others.push(*guard);
+        let (least, most) = reach(guard.least, guard.holds);
+        let same = |other: &&mut Other| other.sum == guard.sum && other.apart == guard.apart;
+        if let Some(other) = self.others.iter_mut().find(same) {
+            (other.least, other.most) = (other.least.max(least), other.most.min(most));
+        } else {
+            self.others.push(Other { sum: guard.sum, apart: guard.apart, least, most });
         }
     }
     /// A place reaches a bound, or does not.
@@ -147,7 +153,7 @@ impl Trace {
         }
     }
     fn pair(&mut self, word: usize, other: usize, bound: i64, reaches: bool) {
-        let (least, most) = if reaches { (bound, i64::MAX) } else { (i64::MIN, bound.saturating_sub(1)) };
+        let (least, most) = reach(bound, reaches);
         if let Some(pair) = self.pairs.iter_mut().find(|pair| (pair.word, pair.other) == (word, other)) {
             (pair.least, pair.most) = (pair.least.max(least), pair.most.min(most));
         } else {
@@ -170,18 +176,18 @@ impl Trace {
         };
         self.changes.iter().all(|(_, change)| known(change))
             && self.pairs.iter().all(bounded)
-            && !self.others.iter().any(|guard| guard.places().any(grows))
+            && !self.others.iter().any(|other| other.sum.places().any(grows))
     }
     /// Whether a comparison can come out otherwise while what grows is not asked.
-    fn is_given(&self, guard: &Guard) -> bool {
-        guard.places().any(|place| place >= self.words || matches!(self.change(place), Some(Change::Last(_))))
+    fn is_given(&self, other: &Other) -> bool {
+        other.sum.places().any(|place| place >= self.words || matches!(self.change(place), Some(Change::Last(_))))
     }
 
     /// Whether it is the way of a scan with these words and inputs.
     pub(super) fn fits(&self, words: &[u32], inputs: &[u32]) -> bool {
         self.within(words, inputs)
             && self.pairs.iter().all(|pair| pair.fits(words, inputs))
-            && self.others.iter().all(|guard| guard.again(words, inputs))
+            && self.others.iter().all(|other| other.fits(words, inputs))
     }
     fn within(&self, words: &[u32], inputs: &[u32]) -> bool {
         let (Some((least, low)), Some((most, high))) =
@@ -193,106 +199,28 @@ impl Trace {
     }
     /// One scan along it.
     pub(super) fn go(&self, words: &mut [u32], inputs: &[u32], sums: &mut Vec<u32>) {
-        let at = |input: usize| inputs.get(input).copied().unwrap_or(0);
-        sums.clear();
-        for (_, change) in &self.changes {
-            if let Change::Sum(sum, top) = change {
-                sums.push(number(sum.value(words, inputs)).min(*top));
-            }
-        }
-        let mut sums = sums.iter();
-        for (word, change) in &self.changes {
-            let Some(cell) = words.get_mut(*word) else { continue };
-            *cell = match *change {
-                Change::Put(number) => number,
-                Change::Grow(by, input, top) => cell.saturating_add(by).saturating_add(input.map_or(0, at)).min(top),
-                Change::Last(input) => at(input),
-                Change::Sum(..) => sums.next().copied().unwrap_or(0),
-            };
-        }
+        go(&self.changes, words, inputs, sums);
     }
+}
 
-    /// Begins to go it again and again, if that is possible.
-    pub(super) fn laps(&self, words: &[u32], inputs: usize, lap: &mut Lap) -> bool {
-        let (Some((least, low)), Some((most, high))) =
-            (self.least.split_at_checked(self.words), self.most.split_at_checked(self.words))
-        else {
-            return false;
+/// Makes of words what a scan does.
+fn go(changes: &[(usize, Change)], words: &mut [u32], inputs: &[u32], sums: &mut Vec<u32>) {
+    let at = |input: usize| inputs.get(input).copied().unwrap_or(0);
+    sums.clear();
+    for (_, change) in changes {
+        if let Change::Sum(sum, top) = change {
+            sums.push(number(sum.value(words, inputs)).min(*top));
+        }
+    }
+    let mut sums = sums.iter();
+    for (word, change) in changes {
+        let Some(cell) = words.get_mut(*word) else { continue };
+        *cell = match *change {
+            Change::Put(number) => number,
+            Change::Grow(by, input, top) => cell.saturating_add(by).saturating_add(input.map_or(0, at)).min(top),
+            Change::Last(input) => at(input),
+            Change::Sum(..) => sums.next().copied().unwrap_or(0),
         };
-        if !self.lasts || !all_within(words, least, most) {
-            return false;
-        }
-        (lap.left, lap.gone) = (u32::MAX, 0);
-        lap.least.clear();
-        lap.least.extend_from_slice(low);
-        lap.most.clear();
-        lap.most.extend_from_slice(high);
-        lap.room.clear();
-        lap.room.resize(inputs, u64::MAX);
-        lap.run.clear();
-        lap.run.resize(inputs, 0);
-        for (word, change) in &self.changes {
-            let (Some(now), Some(least), Some(most)) = (words.get(*word), least.get(*word), most.get(*word)) else {
-                return false;
-            };
-            let free = most.saturating_sub(*now);
-            match *change {
-                Change::Put(number) if number != *now => return false,
-                Change::Grow(.., top) if *now > top => return false,
-                Change::Put(_) | Change::Sum(..) => {}
-                // The last of these scans begins with the last number that is allowed.
-                Change::Grow(by, None, _) => lap.left = lap.left.min((free / by.max(1)).saturating_add(1)),
-                Change::Grow(_, Some(input), _) => lap.holds(input, u64::from(free)),
-                Change::Last(input) => lap.narrows(input, i64::from(*least), i64::from(*most)),
-            }
-        }
-        for pair in &self.pairs {
-            let now = words.get(pair.word).map_or(0, |now| i64::from(*now));
-            let (least, most) = (pair.least.saturating_sub(now), pair.most.saturating_sub(now));
-            match pair.other.checked_sub(self.words) {
-                Some(input) if pair.grows => {
-                    lap.narrows(input, least, i64::MAX);
-                    lap.holds(input, u64::try_from(most).unwrap_or(0));
-                }
-                Some(input) => lap.narrows(input, least, most),
-                None if !pair.fits(words, &[]) => return false,
-                None => {}
-            }
-        }
-        self.others.iter().all(|guard| self.is_given(guard) || guard.again(words, &[]))
-    }
-    /// Goes it once more, if it is the way; words that grow are written by [`Self::done`].
-    pub(super) fn lap(&self, words: &mut [u32], inputs: &[u32], lap: &mut Lap) -> bool {
-        if lap.left == 0 || !all_within(inputs, &lap.least, &lap.most) {
-            return false;
-        }
-        let runs = inputs.iter().zip(&lap.run).zip(&lap.room);
-        let mut roomy = runs.map(|((input, run), room)| run + u64::from(*input) <= *room);
-        if !roomy.all(|roomy| roomy) || !self.given.iter().all(|guard| guard.again(words, inputs)) {
-            return false;
-        }
-        for (run, input) in lap.run.iter_mut().zip(inputs) {
-            *run += u64::from(*input);
-        }
-        for (word, input) in &self.follow {
-            if let (Some(cell), Some(input)) = (words.get_mut(*word), inputs.get(*input)) {
-                *cell = *input;
-            }
-        }
-        lap.left -= 1;
-        lap.gone += 1;
-        true
-    }
-    /// Writes what the laps came to.
-    pub(super) fn done(&self, words: &mut [u32], lap: &mut Lap) {
-        for (word, change) in &self.changes {
-            if let (Change::Grow(by, input, top), Some(cell)) = (change, words.get_mut(*word)) {
-                let run = input.and_then(|input| lap.run.get(input)).copied().unwrap_or(0);
-                let grown = u64::from(*cell) + u64::from(*by) * u64::from(lap.gone) + run;
-                *cell = u32::try_from(grown).unwrap_or(u32::MAX).min(*top);
-            }
-        }
-        *lap = Lap::default();
     }
 }
 
@@ -304,22 +232,18 @@ impl Pair {
     }
 }
 
-impl Lap {
-    fn holds(&mut self, input: usize, room: u64) {
-        if let Some(has) = self.room.get_mut(input) {
-            *has = (*has).min(room);
-        }
+impl Other {
+    /// Places that it looks at.
+    fn fits(&self, words: &[u32], inputs: &[u32]) -> bool {
+        let value = self.sum.value(words, inputs);
+        let value = if self.apart { value.saturating_abs() } else { value };
+        (self.least..=self.most).contains(&value)
     }
-    fn narrows(&mut self, input: usize, least: i64, most: i64) {
-        if let (Some(low), Some(high)) = (self.least.get_mut(input), self.most.get_mut(input)) {
-            *low = (*low).max(number(least));
-            *high = (*high).min(number(most));
-            // Nothing is below 0.
-            if most < 0 {
-                self.left = 0;
-            }
-        }
-    }
+}
+
+/// Bounds of what reaches a bound, or does not.
+fn reach(bound: i64, reaches: bool) -> (i64, i64) {
+    if reaches { (bound, i64::MAX) } else { (i64::MIN, bound.saturating_sub(1)) }
 }
 
 /// What a sum makes of the word at a place.

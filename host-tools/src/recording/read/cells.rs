@@ -4,15 +4,59 @@ use super::columns::{Slot, Told};
 use super::fault::{Bad, quoted};
 use super::number::decimal;
 use crate::sample::{Frame, Health, Reading, Sample};
-use crate::scale::{current_of, scale, scale_value};
+use crate::scale::{current_of, current_of_exact, scale, scale_exact, scale_value, scale_value_exact};
 use crate::station::Gauge;
 
 /// Currents that no loop carries, in nanoamperes: the unit of the column is wrong, or the digits.
 const LEAST_NA: i64 = -1_000_000;
 const MOST_NA: i64 = 30_000_000;
 
-/// Puts a field into the sample. A counter's travel is added to what is there.
-pub(super) fn put(slot: Slot, field: &[u8], gauges: &[Option<&Gauge>], sample: &mut Sample) -> Result<(), Bad> {
+/// What values of a terminal meant, as they were written: a gauge says the same few again and again.
+#[derive(Debug, Default)]
+pub(super) struct Said {
+    /// How they were told.
+    told: Option<Told>,
+    /// Nothing before the first value, then a fixed number of places.
+    all: Vec<(u64, Reading)>,
+}
+
+impl Said {
+    /// One for each number of a byte.
+    const PLACES: usize = 1 << 8;
+    /// A short field as a number, of which no two have the same; never 0.
+    fn key(field: &[u8]) -> Option<u64> {
+        let mut bytes = [0; 8];
+        let (length, cells) = bytes.split_first_mut()?;
+        *length = u8::try_from(field.len()).ok()?;
+        cells.get_mut(..field.len())?.copy_from_slice(field);
+        Some(u64::from_le_bytes(bytes)).filter(|key| *key != 0)
+    }
+    /// The reading that a field means.
+    fn reading(&mut self, gauge: &Gauge, told: Told, field: &[u8]) -> Result<Reading, Bad> {
+        let Some(key) = Self::key(field) else { return reading(gauge, told, field) };
+        if self.told != Some(told) {
+            self.told = Some(told);
+            self.all.clear();
+            self.all.resize(Self::PLACES, (0, Reading::default()));
+        }
+        // The uppermost byte of a product depends on all of the key.
+        let [.., place] = key.wrapping_mul(0x9E37_79B9_7F4A_7C15).to_le_bytes();
+        let Some(cell) = self.all.get_mut(usize::from(place)) else { return reading(gauge, told, field) };
+        if cell.0 != key {
+            *cell = (key, reading(gauge, told, field)?);
+        }
+        Ok(cell.1)
+    }
+}
+
+/// Puts a field into the sample. A counter's travel is added to what is there. `said` is of the field's terminal alone.
+pub(super) fn put(
+    slot: Slot,
+    field: &[u8],
+    gauges: &[Option<&Gauge>],
+    said: &mut Said,
+    sample: &mut Sample,
+) -> Result<(), Bad> {
     match slot {
         Slot::Channel(i) => {
             let level = match field {
@@ -28,7 +72,7 @@ pub(super) fn put(slot: Slot, field: &[u8], gauges: &[Option<&Gauge>], sample: &
             let Some(gauge) = gauges.get(i).copied().flatten() else {
                 return Ok(());
             };
-            let reading = reading(gauge, told, field)?;
+            let reading = said.reading(gauge, told, field)?;
             if let Some(cell) = sample.gauges.get_mut(i) {
                 *cell = reading;
             }
@@ -38,6 +82,16 @@ pub(super) fn put(slot: Slot, field: &[u8], gauges: &[Option<&Gauge>], sample: &
                 .and_then(|v| v.checked_mul(i64::from(mm)))
                 .and_then(|v| i32::try_from(v).ok())
                 .ok_or_else(|| no_travel(field))?;
+            if let Some(cell) = sample.travel.get_mut(i) {
+                *cell = cell.checked_add(travel).ok_or_else(|| no_travel(field))?;
+            }
+        }
+        Slot::CounterOn(i, line) => {
+            let (above, below) = line.of(field).ok_or_else(|| no_travel(field))?;
+            if above % below != 0 {
+                return Err(no_whole_travel(field));
+            }
+            let travel = i32::try_from(above / below).map_err(|_| no_travel(field))?;
             if let Some(cell) = sample.travel.get_mut(i) {
                 *cell = cell.checked_add(travel).ok_or_else(|| no_travel(field))?;
             }
@@ -65,26 +119,45 @@ fn reading(gauge: &Gauge, told: Told, field: &[u8]) -> Result<Reading, Bad> {
             if (LEAST_NA..=MOST_NA).contains(&na) {
                 Ok(scale(gauge, na))
             } else {
-                Err(outside(field, "-1 mA to 30 mA", "mA against uA"))
+                Err(outside(field, CARRIED, "mA against uA"))
             }
         }
-        Told::Value(places) => match field {
-            b"broken" => Ok(Reading { steps: 0, health: Health::Broken }),
-            b"doubtful" => Ok(Reading { steps: 0, health: Health::Doubtful }),
-            _ => {
-                let micro = decimal(field, places).ok_or_else(|| no_value(gauge, field))?;
-                let carried = current_of(gauge, micro).is_some_and(|(above, below)| {
-                    above >= i128::from(LEAST_NA) * below && above <= i128::from(MOST_NA) * below
-                });
-                if carried {
-                    Ok(scale_value(gauge, micro))
-                } else {
-                    let range = "a value whose current on the gauge's line is -1 mA to 30 mA";
-                    Err(outside(field, range, &gauge.unit))
-                }
+        Told::CurrentOn(line) => {
+            let current = line.of(field).ok_or_else(|| no_current(field))?;
+            if carried(current) { Ok(scale_exact(gauge, current)) } else { Err(outside(field, CARRIED, ITS_LINE)) }
+        }
+        Told::Value(_) | Told::ValueOn(_) if matches!(field, b"broken" | b"doubtful") => {
+            let health = if field == b"broken" { Health::Broken } else { Health::Doubtful };
+            Ok(Reading { steps: 0, health })
+        }
+        Told::ValueOn(line) => {
+            let value = line.of(field).ok_or_else(|| no_value(gauge, field))?;
+            match current_of_exact(gauge, value).filter(|current| carried(*current)) {
+                Some(current) => Ok(scale_value_exact(gauge, value, current)),
+                None => Err(outside(field, OF_A_VALUE, ITS_LINE)),
             }
-        },
+        }
+        Told::Value(places) => {
+            let micro = decimal(field, places).ok_or_else(|| no_value(gauge, field))?;
+            if current_of(gauge, micro).is_some_and(carried) {
+                Ok(scale_value(gauge, micro))
+            } else {
+                Err(outside(field, OF_A_VALUE, &gauge.unit))
+            }
+        }
     }
+}
+
+/// What a loop may carry, in words.
+const CARRIED: &str = "-1 mA to 30 mA";
+const OF_A_VALUE: &str = "a value whose current on the gauge's line is -1 mA to 30 mA";
+/// What may be wrong beside the unit of a column that is scaled.
+const ITS_LINE: &str = "and the numbers of its line at the top";
+
+/// A loop may carry this current, nanoamperes as a fraction.
+fn carried((above, below): (i128, i128)) -> bool {
+    let bound = |na: i64| i128::from(na).saturating_mul(below);
+    above >= bound(LEAST_NA) && above <= bound(MOST_NA)
 }
 
 /// A whole number; no point, no blank.
@@ -129,6 +202,14 @@ fn no_travel(field: &[u8]) -> Bad {
         format!("{} is no travel of a counter", quoted(field)),
         "a signed whole number: how far it moved since the scan before",
         "write the movement of each scan, not the count",
+    )
+}
+
+fn no_whole_travel(field: &[u8]) -> Bad {
+    Bad::new(
+        format!("{} is no whole number of millimetres, by its line at the top", quoted(field)),
+        "what is whole once it is scaled: a part of a millimetre would be lost in every scan",
+        "correct the number in the line, or export the pulses and say `in pulses`",
     )
 }
 

@@ -3,18 +3,20 @@
 use std::collections::HashMap;
 use std::io::BufRead;
 
-use super::cells::put;
+use super::cells::{Said, put};
+use super::clock::in_words;
 use super::columns::{Columns, Slot, same};
 use super::fault::{Bad, ReadFault};
+use super::held::Holds;
 use super::rows::{Line, Rows};
 use super::wide::wrong_length;
-use super::{Between, Step, between, time_us};
+use super::{Between, Step, between};
 use crate::sample::{Frame, Sample};
 
 /// Nothing changes for so long in no station, but a clock that was set makes it look so.
 pub(super) const LONGEST_US: u64 = 24 * 3_600 * 1_000_000;
 
-/// No more names than this are kept; others are looked up anew each time.
+/// No more names than this are kept; the last of them gives way to another, and is looked up anew.
 const MOST_NAMES: usize = 10_000;
 
 /// What follows the scans that are already known.
@@ -30,14 +32,46 @@ enum Ahead {
     End,
 }
 
+/// A name, and where it goes.
+#[derive(Debug)]
+struct Name {
+    name: Box<[u8]>,
+    /// Place of its terminal among those met.
+    index: usize,
+    slot: Slot,
+    /// How long its values hold, microseconds; without end if nothing is said.
+    held_us: Option<u64>,
+    /// The name that stood in the row behind it last time.
+    next: usize,
+}
+
+/// A terminal of which a name was met.
+#[derive(Debug)]
+struct Met {
+    slot: Slot,
+    /// The scan that gave it its value.
+    scan: u64,
+    /// What its values meant.
+    said: Said,
+}
+
+/// Names that are tried from the one on that followed last time: signals mostly come in one order, and some do not change.
+const TRIED: usize = 3;
+
 /// Where the reading of changes stands.
 #[derive(Debug)]
 pub(super) struct Changes {
     scan_us: u64,
-    /// Names met so far and where they go; a handful, whatever the length of the file.
-    known: HashMap<Box<[u8]>, (usize, Slot)>,
-    /// The terminals of the names met so far, and the scan that last gave each a value.
-    met: Vec<(Slot, u64)>,
+    /// Names met so far, in the order in which they were met: a handful, whatever the length of the file.
+    names: Vec<Name>,
+    /// Where each of them stands.
+    known: HashMap<Box<[u8]>, usize>,
+    /// The name of the row before.
+    last: usize,
+    /// The time of the row before as it stood there, and what it is.
+    time: (Vec<u8>, u64),
+    /// The terminals of the names met so far.
+    met: Vec<Met>,
     ahead: Ahead,
     /// Time of the scan given last.
     now_us: Option<u64>,
@@ -47,6 +81,8 @@ pub(super) struct Changes {
     fresh: bool,
     /// Line `# end:`.
     end_us: Option<u64>,
+    /// Gauges whose values hold for some time only.
+    holds: Holds,
 }
 
 impl Changes {
@@ -61,14 +97,23 @@ impl Changes {
         }
         Ok(Self {
             scan_us,
+            names: Vec::new(),
             known: HashMap::new(),
+            last: 0,
+            time: (Vec::new(), 0),
             met: Vec::new(),
             ahead: Ahead::Unread,
             now_us: None,
             scan: 0,
             fresh: true,
             end_us: None,
+            holds: Holds::default(),
         })
+    }
+
+    /// Scans in which a value was held too long.
+    pub(super) fn outlived(&self) -> u64 {
+        self.holds.outlived()
     }
 
     pub(super) fn advance<R: BufRead>(
@@ -108,13 +153,14 @@ impl Changes {
             if !self.fresh && at + self.scan_us <= now {
                 return Err(rows.blame(0, backwards(now)));
             }
-            self.apply(rows, columns, sample)?;
+            self.apply(rows, columns, sample, now)?;
             self.look(rows, columns)?;
         }
         if self.fresh {
             self.all_given(rows, columns)?;
             self.fresh = false;
         }
+        self.holds.scan(now, |_| false, sample);
         self.now_us = Some(now);
         Ok(Step::Scan { at_us: now })
     }
@@ -130,7 +176,7 @@ impl Changes {
             (Some(at), Some(now)) if !self.fresh && at > now + LONGEST_US => {
                 let bad = Bad::new(
                     "a gap: nothing is recorded for more than a day before this row",
-                    format!("a time within a day of {now} us"),
+                    format!("a time within a day of {}", in_words(now)),
                     "was the clock set? Cut the recording here, or write `# power-up` between the rows",
                 );
                 Err(rows.blame(0, bad))
@@ -149,16 +195,18 @@ impl Changes {
                 }
                 Line::Remark => {
                     let at_line = |bad: Bad| bad.at(rows.line(), 1);
-                    match between(rows.remark(), columns.top()).map_err(at_line)? {
+                    match between(rows.remark()).map_err(at_line)? {
                         Between::Note => {}
-                        Between::End(at) => self.end_us = Some(at),
+                        Between::End => {
+                            self.end_us = Some(self.time_of(after_end(rows.remark()), columns).map_err(at_line)?);
+                        }
                         Between::PowerUp => {
                             self.ahead = Ahead::PowerUp;
                             return Ok(());
                         }
                     }
                 }
-                Line::Row | Line::Same => {
+                Line::Row | Line::Same | Line::Alike => {
                     if rows.len() != 3 {
                         return Err(rows.blame(0, wrong_length(rows.len(), 3)));
                     }
@@ -167,12 +215,22 @@ impl Changes {
                         return Err(rows.blame(0, bad));
                     }
                     let time = rows.field(0).unwrap_or_default();
-                    let at = time_us(time, columns.top()).map_err(|bad| rows.blame(0, bad))?;
-                    self.ahead = Ahead::Row(at);
+                    if time.is_empty() || self.time.0 != time {
+                        self.time.1 = self.time_of(time, columns).map_err(|bad| rows.blame(0, bad))?;
+                        self.time.0.clear();
+                        self.time.0.extend_from_slice(time);
+                    }
+                    self.ahead = Ahead::Row(self.time.1);
                     return Ok(());
                 }
             }
         }
+    }
+
+    /// A time, with what is known of the one before it.
+    fn time_of(&self, field: &[u8], columns: &Columns<'_>) -> Result<u64, Bad> {
+        let before = if let Ahead::Row(at) = self.ahead { Some(at) } else { self.now_us };
+        columns.top().clock.microseconds(field, before, self.scan_us)
     }
 
     /// Puts the row that stands in the buffer into the sample.
@@ -181,49 +239,69 @@ impl Changes {
         rows: &Rows<R>,
         columns: &Columns<'_>,
         sample: &mut Sample,
+        now: u64,
     ) -> Result<(), ReadFault> {
         let name = rows.field(1).unwrap_or_default();
-        let (index, slot) = if let Some(known) = self.known.get(name) {
-            *known
-        } else {
-            let slot = columns.slot(name).map_err(|bad| rows.blame(1, bad))?;
-            // Two names may mean one terminal, in two units: they share its place.
-            let index = self.met.iter().position(|(met, _)| same(*met, slot) || *met == slot);
-            let index = index.unwrap_or_else(|| {
-                self.met.push((slot, 0));
-                self.met.len() - 1
-            });
-            // One name may have any number of units if it is passed over.
-            if self.known.len() < MOST_NAMES {
-                self.known.insert(name.into(), (index, slot));
-            }
-            (index, slot)
+        let at = match self.find(name) {
+            Some(at) => at,
+            None => self.meet(name, columns).map_err(|bad| rows.blame(1, bad))?,
         };
+        let Some(&Name { index, slot, held_us, .. }) = self.names.get(at) else { return Ok(()) };
         if slot == Slot::Ignored {
             return Ok(());
         }
-        if let Some((_, last)) = self.met.get_mut(index) {
-            if *last == self.scan && !matches!(slot, Slot::Counter(..)) {
-                let bad = Bad::new(
-                    format!("{} changes twice within one scan", rows.shown(1)),
-                    "one row a signal in a scan: no scan could have seen both",
-                    "replay with the scan of the recording, or keep the last of the rows",
-                );
-                return Err(rows.blame(1, bad));
-            }
-            *last = self.scan;
+        let Some(Met { scan, said, .. }) = self.met.get_mut(index) else { return Ok(()) };
+        if *scan == self.scan && !matches!(slot, Slot::Counter(..) | Slot::CounterOn(..)) {
+            let bad = Bad::new(
+                format!("{} changes twice within one scan", rows.shown(1)),
+                "one row a signal in a scan: no scan could have seen both",
+                "replay with the scan of the recording, or keep the last of the rows",
+            );
+            return Err(rows.blame(1, bad));
         }
+        *scan = self.scan;
         let value = rows.field(2).unwrap_or_default();
         if value.is_empty() {
             let bad = Bad::new("the value is missing", "the new value", "remove the row");
             return Err(rows.blame(2, bad));
         }
-        put(slot, value, &columns.gauges, sample).map_err(|bad| rows.blame(2, bad))
+        self.holds.read(slot, held_us, now);
+        put(slot, value, &columns.gauges, said, sample).map_err(|bad| rows.blame(2, bad))
+    }
+
+    /// Where a name that was met stands.
+    fn find(&mut self, name: &[u8]) -> Option<usize> {
+        let next = self.names.get(self.last).map_or(0, |last| last.next);
+        let tried = self.names.iter().skip(next).take(TRIED).position(|tried| *tried.name == *name);
+        let found = tried.map_or_else(|| self.known.get(name).copied(), |behind| Some(next + behind))?;
+        if let Some(last) = self.names.get_mut(self.last) {
+            last.next = found;
+        }
+        self.last = found;
+        Some(found)
+    }
+    /// Takes up a name; gives where it stands.
+    fn meet(&mut self, name: &[u8], columns: &Columns<'_>) -> Result<usize, Bad> {
+        let slot = columns.slot(name)?;
+        // Two names may mean one terminal, in two units: they share its place.
+        let index = self.met.iter().position(|met| same(met.slot, slot) || met.slot == slot);
+        let index = index.unwrap_or_else(|| {
+            self.met.push(Met { slot, scan: 0, said: Said::default() });
+            self.met.len() - 1
+        });
+        // One name may have any number of units if it is passed over.
+        if self.names.len() >= MOST_NAMES {
+            self.names.pop().map(|last| self.known.remove(&last.name));
+        }
+        self.known.insert(name.into(), self.names.len());
+        let held_us = columns.held_us(name);
+        self.names.push(Name { name: name.into(), index, slot, held_us, next: 0 });
+        Ok(self.names.len() - 1)
     }
 
     /// Has the first scan given every channel and gauge its value?
     fn all_given<R: BufRead>(&self, rows: &Rows<R>, columns: &Columns<'_>) -> Result<(), ReadFault> {
-        let given: Vec<Slot> = self.met.iter().filter(|(_, scan)| *scan == self.scan).map(|(slot, _)| *slot).collect();
+        let given: Vec<Slot> = self.met.iter().filter(|met| met.scan == self.scan).map(|met| met.slot).collect();
         columns.first_complete(&given).map_err(|bad| bad.at(rows.line(), 1))
     }
 }
@@ -231,7 +309,13 @@ impl Changes {
 fn backwards(now: u64) -> Bad {
     Bad::new(
         "time runs backwards in this row",
-        format!("a time after {now} us less one scan"),
+        format!("a time after {} less one scan", in_words(now)),
         "sort the rows by time; was the clock set?",
     )
+}
+
+/// The time behind `# end:`.
+fn after_end(remark: &[u8]) -> &[u8] {
+    let colon = remark.iter().position(|byte| *byte == b':');
+    colon.and_then(|colon| remark.get(colon + 1..)).unwrap_or_default().trim_ascii()
 }

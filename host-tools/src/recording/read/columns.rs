@@ -3,8 +3,13 @@
 use std::collections::BTreeMap;
 
 use super::fault::{Bad, quoted};
-use super::top::Top;
+use super::linear::{Linear, Scaling};
+use super::top::{Mapped, Top};
+use crate::scale::exact_over;
 use crate::station::{Gauge, InputKind, Station};
+
+/// What the time column is called, unless a line names another.
+const TIME: &str = "time";
 
 /// How the value of a gauge is told.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -13,6 +18,10 @@ pub(super) enum Told {
     Current(u32),
     /// A value; decimal places that turn it into millionths of the gauge's unit.
     Value(u32),
+    /// What a straight line turns into nanoamperes.
+    CurrentOn(Linear),
+    /// What a straight line turns into millionths of the gauge's unit.
+    ValueOn(Linear),
 }
 
 /// Where a column or signal goes.
@@ -24,6 +33,8 @@ pub(super) enum Slot {
     Gauge(usize, Told),
     /// A counter, and the millimetres of what it counts.
     Counter(usize, u32),
+    /// A counter, and what turns what it counts into millimetres.
+    CounterOn(usize, Linear),
     /// A link.
     Link(usize),
     /// Not of this station.
@@ -91,35 +102,63 @@ impl<'s> Columns<'s> {
 
     /// Every `column` line must speak of a terminal of the station.
     pub(super) fn lines_fit(&self) -> Result<(), Bad> {
-        for (name, terminal) in &self.top.columns {
-            if !self.terminals.contains_key(terminal.as_str()) {
-                return Err(self.no_terminal(&format!("`# column {name} is {terminal}`"), terminal));
-            }
+        self.top.columns.all().iter().try_for_each(|mapped| self.fits(mapped))
+    }
+
+    /// A `column` line must speak of a terminal of the station, or of the time.
+    pub(super) fn fits(&self, Mapped { name, terminal, held_us, .. }: &Mapped) -> Result<(), Bad> {
+        if held_us.is_some() && !self.station.gauge_terminals.contains(terminal) {
+            return Err(Bad::new(
+                format!("`{name}` is held, and is no gauge"),
+                "`held for` of a gauge: a channel, a counter and a link are read in every scan",
+                "leave it out",
+            ));
         }
-        Ok(())
+        if terminal == TIME || self.terminals.contains_key(terminal.as_str()) {
+            return Ok(());
+        }
+        Err(self.no_terminal(&format!("`# column {name} is {terminal}`"), terminal))
     }
 
     /// The slot of a name as it stands in the header row or in a `signal` field.
     pub(super) fn slot(&self, written: &[u8]) -> Result<Slot, Bad> {
         let text = std::str::from_utf8(written)
             .map_err(|_| Bad::new("this name is no UTF-8", "text in UTF-8", "save it as UTF-8"))?;
-        let (name, unit) = match text.strip_suffix(']').and_then(|t| t.split_once('[')) {
-            Some((name, unit)) => (name, Some(unit)),
-            None => (text, None),
-        };
+        let (name, unit) = parts(text);
         if self.top.ignored.iter().any(|n| n == name || n == text) {
             return Ok(Slot::Ignored);
         }
-        let mapped = self.top.columns.iter().find(|(n, _)| n == name);
-        let terminal = mapped.map_or(name, |(_, terminal)| terminal.as_str());
+        let mapped = self.top.mapped(text, name);
+        let terminal = mapped.map_or(name, |mapped| mapped.terminal.as_str());
+        // The whole of a name may look as if it had a unit.
+        let bracketed = unit.filter(|_| mapped.is_none_or(|mapped| mapped.name != text));
+        let said = mapped.and_then(|mapped| mapped.unit.as_deref());
+        if let (Some(said), Some(bracketed)) = (said, bracketed)
+            && said != bracketed
+        {
+            return Err(Bad::new(
+                format!("`{name}` is in {bracketed} by its name and in {said} by its line at the top"),
+                "one unit",
+                "correct the line",
+            ));
+        }
+        let unit = said.or(bracketed);
+        let scaling = mapped.and_then(|mapped| mapped.scaling);
         let Some(slot) = self.terminals.get(terminal) else {
             return Err(self.no_terminal(&quoted(written), name));
         };
         match (*slot, unit) {
-            (Slot::Gauge(i, _), unit) => self.told(i, name, unit).map(|told| Slot::Gauge(i, told)),
-            (Slot::Counter(i, _), Some("mm")) => Ok(Slot::Counter(i, 1)),
-            (Slot::Counter(i, _), Some("pulses")) => Ok(Slot::Counter(i, self.pulses.get(i).copied().unwrap_or(1))),
+            (Slot::Gauge(i, _), unit) => self.told(i, name, unit, scaling).map(|told| Slot::Gauge(i, told)),
+            (Slot::Counter(i, _), Some("mm")) => counter(name, i, 1, scaling),
+            (Slot::Counter(i, _), Some("pulses")) => {
+                counter(name, i, self.pulses.get(i).copied().unwrap_or(1), scaling)
+            }
             (Slot::Counter(..), _) => Err(no_unit(name, "`[mm]` or `[pulses]`", "mm")),
+            (_, None) if scaling.is_some() => Err(Bad::new(
+                format!("`{name}` is scaled, and is neither a gauge nor a counter"),
+                "nothing behind its terminal: a channel is 0 or 1, a link a rank",
+                format!("write `# column {name} is {terminal}`"),
+            )),
             (slot, None) => Ok(slot),
             (_, Some(unit)) => Err(Bad::new(
                 format!("`{name}` has the unit `{unit}`"),
@@ -129,23 +168,44 @@ impl<'s> Columns<'s> {
         }
     }
 
-    fn told(&self, index: usize, name: &str, unit: Option<&str>) -> Result<Told, Bad> {
-        let own = self.gauges.get(index).copied().flatten().map_or("", |g| g.unit.as_str());
+    /// How long the line of this very name says that a value holds, in microseconds; none where it says nothing of that.
+    pub(super) fn held_us(&self, written: &[u8]) -> Option<u64> {
+        let text = std::str::from_utf8(written).ok()?;
+        self.top.mapped(text, parts(text).0)?.held_us
+    }
+
+    /// This column is the time.
+    pub(super) fn is_time(&self, written: &[u8]) -> bool {
+        let mapped = || std::str::from_utf8(written).ok().and_then(|name| self.top.columns.called(name));
+        written == TIME.as_bytes() || mapped().is_some_and(|mapped| mapped.terminal == TIME)
+    }
+
+    fn told(&self, index: usize, name: &str, unit: Option<&str>, scaling: Option<Scaling>) -> Result<Told, Bad> {
+        let gauge = self.gauges.get(index).copied().flatten();
+        let own = gauge.map_or("", |g| g.unit.as_str());
         let expected = || format!("`[mA]`, `[uA]` or `[{own}]`");
-        match unit {
-            Some("mA") => Ok(Told::Current(6)),
-            Some("uA") => Ok(Told::Current(3)),
+        let told = match unit {
+            Some("mA") => Told::Current(6),
+            Some("uA") => Told::Current(3),
             Some(unit) => {
                 let factor = power(unit)
                     .zip(power(own))
                     .and_then(|((kind, p), (own_kind, own_p))| (kind == own_kind).then_some(p - own_p));
                 let factor = if unit == own { Some(0) } else { factor };
-                factor
-                    .and_then(|f| u32::try_from(6 + f).ok())
-                    .map(Told::Value)
-                    .ok_or_else(|| no_unit(name, &expected(), "mA"))
+                let places = factor.and_then(|f| u32::try_from(6 + f).ok());
+                places.map(Told::Value).ok_or_else(|| no_unit(name, &expected(), "mA"))?
             }
-            None => Err(no_unit(name, &expected(), "mA")),
+            None => return Err(no_unit(name, &expected(), "mA")),
+        };
+        let Some(scaling) = scaling else { return Ok(told) };
+        let on = |places: u32| {
+            let fits = |line: &Linear| gauge.is_none_or(|gauge| exact_over(gauge, line.over()));
+            scaling.into_places(places).filter(fits).ok_or_else(|| too_fine(name))
+        };
+        match told {
+            Told::Current(places) => on(places).map(Told::CurrentOn),
+            Told::Value(places) => on(places).map(Told::ValueOn),
+            told @ (Told::CurrentOn(_) | Told::ValueOn(_)) => Ok(told),
         }
     }
 
@@ -154,7 +214,7 @@ impl<'s> Columns<'s> {
         let name = match slot {
             Slot::Channel(i) => self.station.channels.get(i),
             Slot::Gauge(i, _) => self.station.gauge_terminals.get(i),
-            Slot::Counter(i, _) => self.station.sources.get(i),
+            Slot::Counter(i, _) | Slot::CounterOn(i, _) => self.station.sources.get(i),
             Slot::Link(i) => self.station.link_terminals.get(i),
             Slot::Ignored => None,
         };
@@ -217,15 +277,37 @@ impl<'s> Columns<'s> {
     }
 }
 
+/// A name as it is written, and what looks like its unit.
+fn parts(text: &str) -> (&str, Option<&str>) {
+    match text.strip_suffix(']').and_then(|text| text.split_once('[')) {
+        Some((name, unit)) => (name, Some(unit)),
+        None => (text, None),
+    }
+}
+
 /// The same terminal, whatever the unit.
 pub(super) fn same(a: Slot, b: Slot) -> bool {
     match (a, b) {
         (Slot::Channel(a), Slot::Channel(b))
         | (Slot::Gauge(a, _), Slot::Gauge(b, _))
-        | (Slot::Counter(a, _), Slot::Counter(b, _))
+        | (Slot::Counter(a, _) | Slot::CounterOn(a, _), Slot::Counter(b, _) | Slot::CounterOn(b, _))
         | (Slot::Link(a), Slot::Link(b)) => a == b,
         _ => false,
     }
+}
+
+/// The slot of a counter that counts millimetres, or pulses of so many.
+fn counter(name: &str, index: usize, mm: u32, scaling: Option<Scaling>) -> Result<Slot, Bad> {
+    let Some(scaling) = scaling else { return Ok(Slot::Counter(index, mm)) };
+    if !scaling.is_proportional() {
+        return Err(Bad::new(
+            format!("`{name}` is moved on in every scan, also where it stands"),
+            "`times NUMBER` alone: a counter tells how far it moved since the scan before",
+            "leave `plus` or `minus` out",
+        ));
+    }
+    let line = scaling.times(mm).into_places(0).ok_or_else(|| too_fine(name))?;
+    Ok(Slot::CounterOn(index, line))
 }
 
 /// A unit as its kind and the power of ten over the kind's base.
@@ -247,6 +329,14 @@ fn power(unit: &str) -> Option<(&'static str, i32)> {
 
 fn no_unit(name: &str, expected: &str, example: &str) -> Bad {
     Bad::new(format!("`{name}` has no unit that it can be read in"), expected, format!("write `{name}[{example}]`"))
+}
+
+fn too_fine(name: &str) -> Bad {
+    Bad::new(
+        format!("the numbers by which `{name}` is scaled are too long to be reckoned with exactly"),
+        "numbers of a few digits",
+        "write a fraction of small whole numbers: `16/27648`",
+    )
 }
 
 /// Letters to change, put in or take out to make one word of the other.

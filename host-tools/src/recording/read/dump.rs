@@ -7,9 +7,12 @@ use std::collections::HashMap;
 use std::io::BufRead;
 
 use super::Step;
+use super::cells;
 use super::changes::LONGEST_US;
+use super::columns::Slot;
 use super::dump_top::{Head, Target, Variable};
 use super::fault::{Bad, ReadFault, quoted};
+use super::mapping::Mapping;
 use super::tokens::Tokens;
 use super::top::Top;
 use crate::sample::{Frame, Health, Reading, Sample};
@@ -61,9 +64,9 @@ enum Over {
 }
 
 impl<'s, R: BufRead> Dump<'s, R> {
-    pub(super) fn open(source: R, station: &'s Station) -> Result<Self, ReadFault> {
+    pub(super) fn open(source: R, station: &'s Station, mapping: Option<&Mapping>) -> Result<Self, ReadFault> {
         let mut tokens = Tokens::new(source);
-        let head = Head::read(&mut tokens, station)?;
+        let head = Head::read(&mut tokens, station, mapping)?;
         let mut by_id: HashMap<Box<[u8]>, Vec<usize>> = HashMap::new();
         for (number, variable) in head.variables.iter().enumerate() {
             by_id.entry(variable.id.clone()).or_default().push(number);
@@ -334,6 +337,23 @@ fn put(variable: &Variable, number: Option<f64>, head: &Head<'_>, sample: &mut S
             }
             travel.is_some()
         }
+        Target::Scaled(slot) => match (number, slot) {
+            (Some(number), _) => cells::put(
+                slot,
+                number.to_string().as_bytes(),
+                &head.columns.gauges,
+                &mut cells::Said::default(),
+                sample,
+            )
+            .is_ok(),
+            (None, Slot::Gauge(i, _)) => {
+                if let Some(cell) = sample.gauges.get_mut(i) {
+                    *cell = DOUBT;
+                }
+                true
+            }
+            (None, _) => false,
+        },
         Target::Value(i, _) | Target::Current(i, _) | Target::Steps(i) => {
             let (Some(gauge), Some(cell)) = (head.columns.gauges.get(i).copied().flatten(), sample.gauges.get_mut(i))
             else {

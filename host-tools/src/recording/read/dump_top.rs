@@ -5,9 +5,10 @@ use std::io::BufRead;
 
 use super::columns::{Columns, Slot, Told};
 use super::fault::{Bad, ReadFault, quoted};
+use super::mapping::Mapping;
 use super::number::duration_us;
 use super::tokens::Tokens;
-use super::top::{Layout, Starts, Top};
+use super::top::{Mapped, Starts, Top};
 use crate::recording::dumped::{Dumped, identifier, inputs};
 use crate::station::Station;
 
@@ -23,6 +24,8 @@ pub(super) enum Target {
     Value(usize, f64),
     /// A gauge, as a current; nanoamperes in one.
     Current(usize, f64),
+    /// A gauge or counter whose numbers a straight line turns into its unit.
+    Scaled(Slot),
     /// A gauge of one of our own dumps, in its unit; its health has variables of its own.
     Steps(usize),
     /// One of those, which [`Head::doubts`] says more of.
@@ -49,7 +52,7 @@ pub(super) struct Variable {
 impl Variable {
     /// No doubt of it can be replayed.
     pub(super) fn must_be_known(&self) -> bool {
-        matches!(self.target, Target::Level(_) | Target::Travel(..))
+        matches!(self.target, Target::Level(_) | Target::Travel(..) | Target::Scaled(Slot::CounterOn(..)))
     }
 }
 
@@ -82,15 +85,13 @@ struct Declared {
 }
 
 impl<'s> Head<'s> {
-    pub(super) fn read<R: BufRead>(tokens: &mut Tokens<R>, station: &'s Station) -> Result<Self, ReadFault> {
-        let mut top = Top {
-            layout: Layout::Change,
-            starts: Starts::Running,
-            stamps_us: u64::from(station.scan_us),
-            time_places: 0,
-            columns: Vec::new(),
-            ignored: Vec::new(),
-        };
+    pub(super) fn read<R: BufRead>(
+        tokens: &mut Tokens<R>,
+        station: &'s Station,
+        mapping: Option<&Mapping>,
+    ) -> Result<Self, ReadFault> {
+        let lines = mapping.map(Mapping::lines).unwrap_or_default();
+        let mut top = lines.of_dump(station.scan_us).map_err(|bad| tokens.blame(bad))?;
         let (mut unit, mut scopes, mut declared): (_, Vec<String>, Vec<Declared>) = (None, Vec::new(), Vec::new());
         loop {
             let word = tokens.expect("`$enddefinitions $end`")?.to_vec();
@@ -162,6 +163,14 @@ impl<'s> Head<'s> {
             }
         }
         let unit = unit.ok_or_else(|| tokens.blame(no_timescale(b"")))?;
+        if let Some(mapped) = top.columns.all().iter().find(|mapped| mapped.held_us.is_some()) {
+            let bad = Bad::new(
+                format!("`{}` is held for some time only, and a dump tells of changes alone", mapped.name),
+                "a column without `held for`: what does not change in a dump holds",
+                "leave it out",
+            );
+            return Err(tokens.blame(bad));
+        }
         let columns = Columns::new(station, top);
         columns.lines_fit().map_err(|bad| tokens.blame(bad))?;
         resolve(station, columns, declared, unit).map_err(|bad| tokens.blame(bad))
@@ -179,14 +188,17 @@ fn comment(text: &str, top: &mut Top) -> Result<(), Bad> {
     match text.split(' ').collect::<Vec<_>>().as_slice() {
         ["starts", "running"] => top.starts = Starts::Running,
         ["starts", "power-up"] => top.starts = Starts::PowerUp,
-        ["column" | "ignore", ..] if top.columns.len() + top.ignored.len() >= MOST => {
+        ["column" | "ignore", ..] if top.columns.all().len() + top.ignored.len() >= MOST => {
             return Err(Bad::new(
                 format!("more than {MOST} comments say whose a variable is"),
                 "those of one station",
                 "write a dump of the station alone",
             ));
         }
-        ["column", name, "is", terminal] => top.columns.push(((*name).to_owned(), (*terminal).to_owned())),
+        ["column", _, "is", ..] => {
+            let mapped = Mapped::read(text.strip_prefix("column").unwrap_or_default())?;
+            mapped.map_or(Ok(()), |mapped| top.columns.add(mapped))?;
+        }
         ["ignore", name] => top.ignored.push((*name).to_owned()),
         ["stamps", number, unit] => {
             top.stamps_us = duration_us(&format!("{number} {unit}"))
@@ -280,8 +292,8 @@ fn foreign(station: &Station, columns: &Columns<'_>, name: &str) -> Result<Targe
     let (plain, unit) = name.rsplit_once("__").map_or((name, None), |(plain, unit)| (plain, Some(unit)));
     let all =
         station.channels.iter().chain(&station.gauge_terminals).chain(&station.sources).chain(&station.link_terminals);
-    let mapped = columns.top().columns.iter().find(|(from, _)| from == plain || from == name);
-    let terminal = mapped.map(|(_, terminal)| terminal);
+    let mapped = columns.top().mapped(name, plain);
+    let terminal = mapped.map(|mapped| &mapped.terminal);
     let Some(terminal) = terminal.or_else(|| all.into_iter().find(|all| identifier(all) == plain || *all == plain))
     else {
         return Err(Bad::new(
@@ -293,13 +305,16 @@ fn foreign(station: &Station, columns: &Columns<'_>, name: &str) -> Result<Targe
     let gauge = station.gauge_terminals.iter().position(|gauge| gauge == terminal);
     let own = gauge.and_then(|gauge| columns.gauges.get(gauge).copied().flatten()).map(|gauge| gauge.unit.clone());
     let said = unit.map(|unit| unit.replace("_per_", "/").replace("percent", "%"));
+    let said = said.or_else(|| mapped.and_then(|mapped| mapped.unit.clone()));
     let unit = said.or(own).or_else(|| station.sources.contains(terminal).then(|| "mm".to_owned()));
-    let written = unit.map_or_else(|| terminal.clone(), |unit| format!("{terminal}[{unit}]"));
+    let called = mapped.map_or(terminal, |mapped| &mapped.name);
+    let written = unit.map_or_else(|| called.clone(), |unit| format!("{called}[{unit}]"));
     let ten_to = |places: u32| f64::from(10_u32.pow(places.min(9)));
     Ok(match columns.slot(written.as_bytes())? {
         Slot::Channel(i) => Target::Level(i),
         Slot::Gauge(i, Told::Current(places)) => Target::Current(i, ten_to(places)),
         Slot::Gauge(i, Told::Value(places)) => Target::Value(i, ten_to(places)),
+        slot @ (Slot::Gauge(_, Told::CurrentOn(_) | Told::ValueOn(_)) | Slot::CounterOn(..)) => Target::Scaled(slot),
         Slot::Counter(i, mm) => Target::Travel(i, mm),
         Slot::Link(i) => Target::Rank(i),
         Slot::Ignored => Target::Health,
@@ -311,6 +326,7 @@ fn slot(target: Target) -> Option<Slot> {
     match target {
         Target::Level(i) => Some(Slot::Channel(i)),
         Target::Value(i, _) | Target::Current(i, _) | Target::Steps(i) => Some(Slot::Gauge(i, Told::Current(6))),
+        Target::Scaled(slot) => Some(slot),
         Target::Travel(i, mm) => Some(Slot::Counter(i, mm)),
         Target::Order(i) | Target::Rank(i) => Some(Slot::Link(i)),
         Target::Fresh(_) | Target::Health => None,

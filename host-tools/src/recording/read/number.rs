@@ -8,10 +8,8 @@ pub(super) fn decimal(text: &[u8], places: u32) -> Option<i64> {
         Some((b'+', rest)) => (false, rest),
         _ => (false, text),
     };
-    let mut value: i64 = 0;
-    let mut left = places;
-    let mut seen = false;
-    let mut after_point = false;
+    let (mut value, mut left) = (0_i64, places);
+    let (mut seen, mut after_point) = (false, false);
     for &byte in digits {
         match byte {
             b'0'..=b'9' => {
@@ -31,9 +29,8 @@ pub(super) fn decimal(text: &[u8], places: u32) -> Option<i64> {
     if !seen {
         return None;
     }
-    while left > 0 {
-        value = value.checked_mul(10)?;
-        left -= 1;
+    if left > 0 {
+        value = value.checked_mul(10_i64.checked_pow(left)?)?;
     }
     Some(if negative { -value } else { value })
 }

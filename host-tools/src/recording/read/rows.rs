@@ -1,7 +1,7 @@
 //! Rows and remarks of a CSV file, after RFC 4180 section 2 and strictly so.
 //!
 //! Two buffers are used over and over: memory does not grow with the file. The row before is kept, since most rows of a station say again what that
-//! one said: one that is alike behind its time is not even split.
+//! one said: one that is alike behind its time is not even split, and of one that has the same length only what differs is looked at.
 
 use std::io::{BufRead, Read};
 
@@ -17,6 +17,8 @@ pub(super) enum Line {
     Row,
     /// A row that differs from the one before at most in its first field, which is [`Rows::time`].
     Same,
+    /// A row that differs from the one before in its first field and in [`Rows::changed`] alone.
+    Alike,
     /// A line that begins with `#`; see [`Rows::remark`].
     Remark,
     /// The file is at its end.
@@ -50,12 +52,17 @@ pub(super) struct Rows<R> {
     fields: Vec<Field>,
     /// The row before is kept.
     keeps: bool,
+    /// Rows that are alike behind their first field are told as that.
+    tells_alike: bool,
     /// What the buffer holds.
     holds: Holds,
     last: Vec<u8>,
     last_fields: Vec<Field>,
     /// First field of a row that is otherwise that of the buffer.
     time: Vec<u8>,
+    /// Bytes and fields in which a row differs from the one before that it is alike.
+    differing: Vec<usize>,
+    changed: Vec<usize>,
     /// Line in which the current row begins.
     line: u64,
     /// Lines read.
@@ -71,10 +78,13 @@ impl<R: BufRead> Rows<R> {
             buffer: Vec::new(),
             fields: Vec::new(),
             keeps: false,
+            tells_alike: false,
             holds: Holds::Nothing,
             last: Vec::new(),
             last_fields: Vec::new(),
             time: Vec::new(),
+            differing: Vec::new(),
+            changed: Vec::new(),
             line: 0,
             lines: 0,
             bytes: 0,
@@ -82,13 +92,18 @@ impl<R: BufRead> Rows<R> {
     }
 
     /// From the next row on each is kept until the next one is read, for what tells whether something changed.
-    pub(super) fn keep_last(&mut self) {
-        (self.keeps, self.holds) = (true, Holds::Nothing);
+    pub(super) fn keep_last(&mut self, tells_alike: bool) {
+        (self.keeps, self.tells_alike, self.holds) = (true, tells_alike, Holds::Nothing);
     }
 
     /// The first field of a row that is the same otherwise.
     pub(super) fn time(&self) -> &[u8] {
         &self.time
+    }
+
+    /// The fields in which a row that is alike the one before differs from it, in order.
+    pub(super) fn changed(&self) -> &[usize] {
+        &self.changed
     }
 
     /// This field stood in the row before already, if that was kept.
@@ -144,8 +159,8 @@ impl<R: BufRead> Rows<R> {
     /// Reads on.
     pub(super) fn advance(&mut self) -> Result<Line, ReadFault> {
         self.line = self.lines + 1;
-        if self.same() {
-            return Ok(Line::Same);
+        if let Some(line) = self.like_last() {
+            return Ok(line);
         }
         if self.keeps && self.holds != Holds::Nothing {
             std::mem::swap(&mut self.buffer, &mut self.last);
@@ -153,6 +168,11 @@ impl<R: BufRead> Rows<R> {
         }
         self.holds = Holds::Nothing;
         self.buffer.clear();
+        self.fields.clear();
+        if self.plain() {
+            self.holds = Holds::Plain;
+            return Ok(Line::Row);
+        }
         self.fields.clear();
         if !self.more()? {
             return Ok(Line::End);
@@ -172,23 +192,46 @@ impl<R: BufRead> Rows<R> {
         Ok(Line::Row)
     }
 
-    /// Takes the next row if it is that of the buffer, but for its first field. It is only looked for where it lies in one piece: otherwise it
-    /// is read as any row.
-    fn same(&mut self) -> bool {
-        if !self.keeps || self.holds != Holds::Plain {
-            return false;
+    /// Takes the next row if it is that of the buffer, but for its first field, or alike. It is only looked for where it lies in one piece:
+    /// otherwise it is read as any row.
+    fn like_last(&mut self) -> Option<Line> {
+        if !self.tells_alike || self.holds != Holds::Plain {
+            return None;
         }
-        let rest = self.fields.first().and_then(|first| self.buffer.get(first.end..)).unwrap_or_default();
+        let first = self.fields.first().map_or(0, |first| first.end);
+        let (before, rest) = self.buffer.split_at_mut_checked(first)?;
         // What cannot be read is told where it is read.
-        let Ok(chunk) = self.source.fill_buf() else { return false };
-        let end = chunk.iter().position(|byte| !(byte.is_ascii_digit() || *byte == b'.'));
-        let Some((time, behind)) = end.filter(|end| *end > 0).and_then(|end| chunk.split_at_checked(end)) else {
-            return false;
+        let chunk = self.source.fill_buf().ok()?;
+        let of_a_time = |byte: &u8| byte.is_ascii_digit() || b".:-T Z+/".contains(byte);
+        let end = chunk.iter().position(|byte| !of_a_time(byte)).filter(|end| *end > 0)?;
+        let (time, behind) = chunk.split_at_checked(end)?;
+        let (row, ends) = behind.split_at_checked(rest.len())?;
+        let ends = match ends {
+            [b'\n', ..] => 1,
+            [b'\r', b'\n', ..] => 2,
+            _ => return None,
         };
-        let ends = match behind.strip_prefix(rest) {
-            Some([b'\n', ..]) => 1,
-            Some([b'\r', b'\n', ..]) => 2,
-            _ => return false,
+        let line = if row == rest {
+            Line::Same
+        } else {
+            // With a time of the same length each field stays in its column.
+            if time.len() != before.len() || !differ(rest, row, &mut self.differing) {
+                return None;
+            }
+            before.copy_from_slice(time);
+            self.changed.clear();
+            let mut known = 0;
+            for at in &self.differing {
+                if let (Some(cell), Some(byte)) = (rest.get_mut(*at), row.get(*at)) {
+                    *cell = *byte;
+                }
+                if first + at >= known {
+                    let field = self.fields.partition_point(|field| field.end <= first + at);
+                    known = self.fields.get(field).map_or(usize::MAX, |field| field.end);
+                    self.changed.push(field);
+                }
+            }
+            Line::Alike
         };
         self.time.clear();
         self.time.extend_from_slice(time);
@@ -196,7 +239,39 @@ impl<R: BufRead> Rows<R> {
         self.source.consume(all);
         self.lines += 1;
         self.bytes += all as u64;
-        true
+        Some(line)
+    }
+
+    /// Takes and splits a row in one go, where it lies in one piece and nothing is quoted; others are left.
+    fn plain(&mut self) -> bool {
+        let Ok(chunk) = self.source.fill_buf() else { return false };
+        let chunk = chunk.get(..LONGEST).unwrap_or(chunk);
+        if chunk.first() == Some(&b'#') {
+            return false;
+        }
+        let mut start = 0;
+        for (at, &byte) in chunk.iter().enumerate() {
+            if !ends(byte) {
+                continue;
+            }
+            let column = u32::try_from(start + 1).unwrap_or(u32::MAX);
+            let all = match (byte, chunk.get(at + 1)) {
+                (b',', _) => at,
+                (b'\n', _) => at + 1,
+                (b'\r', Some(b'\n')) => at + 2,
+                _ => return false,
+            };
+            self.fields.push(Field { start, end: at, column });
+            if byte != b',' {
+                self.buffer.extend_from_slice(chunk.get(..at).unwrap_or_default());
+                self.source.consume(all);
+                self.lines += 1;
+                self.bytes += all as u64;
+                return true;
+            }
+            start = at + 1;
+        }
+        false
     }
 
     /// Appends one line, with its break, to the buffer; false at the end of the file.
@@ -330,6 +405,34 @@ impl<R: BufRead> Rows<R> {
     }
 }
 
+/// Whether a byte ends a field, or needs a closer look.
+fn ends(byte: u8) -> bool {
+    matches!(byte, b',' | b'\n' | b'\r' | b'"')
+}
+
+/// Bytes in which two rows of one length differ; false if they differ in more than values.
+fn differ(last: &[u8], now: &[u8], into: &mut Vec<usize>) -> bool {
+    into.clear();
+    let (chunks, rest) = last.as_chunks::<8>();
+    let (others, other_rest) = now.as_chunks::<8>();
+    let mut values = true;
+    let mut each = |at: usize, one: &[u8], other: &[u8]| {
+        for (at, (one, other)) in (at..).zip(one.iter().zip(other)) {
+            if one != other {
+                values &= !ends(*one) && !ends(*other);
+                into.push(at);
+            }
+        }
+    };
+    for (number, (one, other)) in chunks.iter().zip(others).enumerate() {
+        if one != other {
+            each(8 * number, one, other);
+        }
+    }
+    each(8 * chunks.len(), rest, other_rest);
+    values
+}
+
 fn lone_return() -> Bad {
     Bad::new(
         "a carriage return stands alone",
@@ -365,7 +468,7 @@ mod tests {
             match rows.advance().map_err(|f| f.to_string())? {
                 Line::End => return Ok(all),
                 Line::Remark => {}
-                Line::Same => panic!("nothing was kept"),
+                Line::Same | Line::Alike => panic!("nothing was kept"),
                 Line::Row => {
                     let row = rows.fields().map(|f| String::from_utf8_lossy(f).into_owned());
                     all.push(row.collect());

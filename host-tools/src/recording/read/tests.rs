@@ -183,6 +183,7 @@ fn faults_have_their_place() {
         (rows("10,0,0,0,4,0,\n30,0,0,0,4,0,\n"), "line 6, column 1: a gap: `30` is 20000 us"),
         (rows("0,\"0,0,0,4,0,\n"), "line 5, column 3: this quotation mark is never closed"),
         (format!("{CHANGE}time,value\n"), "line 4, column 1: the header row of a change list"),
+        (change(",DI-01,0\n,DI-02,1\n10,DI-01,1\n"), "line 5, column 1: `` is no time"),
         (change("0,DI-01,0\n"), "line 6, column 1: AI-01 has no value when"),
         (change(&format!("{first}20,DI-01,1\n9,DI-02,1\n")), "line 10, column 1: time runs backwards"),
         (change(&format!("{first}14,DI-01,1\n16,DI-01,0\n")), "line 10, column 4: `DI-01` changes twice"),

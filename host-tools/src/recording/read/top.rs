@@ -1,6 +1,10 @@
 //! The lines at the top of a recording.
 
+use std::collections::BTreeMap;
+
+use super::clock::{Clock, Zone};
 use super::fault::{Bad, quoted};
+use super::linear::Scaling;
 use super::number::duration_us;
 
 /// One row a scan, or one row a change.
@@ -30,24 +34,119 @@ pub struct Top {
     pub starts: Starts,
     /// Time stamps are true to this, in microseconds.
     pub stamps_us: u64,
-    /// Decimal places that turn the time column into microseconds.
-    pub(super) time_places: u32,
-    /// Names of columns and their terminals.
-    pub(super) columns: Vec<(String, String)>,
+    /// How the time column is written.
+    pub(super) clock: Clock,
+    /// Names of columns and what they are.
+    pub(super) columns: Named,
     /// Names to be passed over.
     pub(super) ignored: Vec<String>,
 }
 
+impl Top {
+    /// What a recording says of itself in which no line stands.
+    pub(super) fn bare(station_scan_us: u32) -> Self {
+        Self {
+            layout: Layout::Change,
+            starts: Starts::Running,
+            stamps_us: u64::from(station_scan_us),
+            clock: Clock::Count(0, 1),
+            columns: Named::default(),
+            ignored: Vec::new(),
+        }
+    }
+
+    /// What a line says of a column, as it is called in the file: with what looks like a unit behind its name, or without.
+    pub(super) fn mapped(&self, text: &str, name: &str) -> Option<&Mapped> {
+        self.columns.called(text).or_else(|| self.columns.called(name))
+    }
+}
+
+/// What lines say of columns, one line for each name.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub(super) struct Named {
+    all: Vec<Mapped>,
+    places: BTreeMap<String, usize>,
+}
+
+impl Named {
+    /// Takes what a line says; an error where another has spoken of that name.
+    pub(super) fn add(&mut self, mapped: Mapped) -> Result<(), Bad> {
+        let Mapped { name, .. } = &mapped;
+        if self.places.insert(name.clone(), self.all.len()).is_some() {
+            return Err(Bad::new(
+                format!("a second line says what {} is", quoted(name.as_bytes())),
+                "one line for each name",
+                "remove one of the two",
+            ));
+        }
+        self.all.push(mapped);
+        Ok(())
+    }
+    /// What is said of a name.
+    pub(super) fn called(&self, name: &str) -> Option<&Mapped> {
+        self.all.get(*self.places.get(name)?)
+    }
+    /// All, in the order of their lines.
+    pub(super) fn all(&self) -> &[Mapped] {
+        &self.all
+    }
+}
+
+/// What a line says of a column.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Mapped {
+    /// Its name in the file.
+    pub(super) name: String,
+    /// The terminal that it is, or `time`.
+    pub(super) terminal: String,
+    /// Its unit, where the name does not say it.
+    pub(super) unit: Option<String>,
+    /// What turns its numbers into that unit.
+    pub(super) scaling: Option<Scaling>,
+    /// A value holds where none stands, for so long in microseconds.
+    pub(super) held_us: Option<u64>,
+}
+
+impl Mapped {
+    /// Reads what stands behind `column`; none if nothing of a column does.
+    pub(super) fn read(text: &str) -> Result<Option<Self>, Bad> {
+        let Some((name, rest)) = text.split_once(" is ") else { return Ok(None) };
+        let words: Vec<&str> = rest.split_whitespace().collect();
+        let (words, held_us) = match words.as_slice() {
+            [words @ .., "held", "for", number, unit] => {
+                let text = format!("{number} {unit}");
+                (words, Some(duration_us(&text).ok_or_else(|| one_of(&text, "a time: `held for 2 s`"))?))
+            }
+            words => (words, None),
+        };
+        let (terminal, unit, scaling) = match words {
+            [] => return Ok(None),
+            [terminal, "in", unit, scaling @ ..] => (terminal, Some((*unit).to_owned()), scaling),
+            [terminal, scaling @ ..] => (terminal, None, scaling),
+        };
+        let scaling = Scaling::read(scaling)?;
+        if *terminal == "time" && (unit.is_some() || scaling.is_some() || held_us.is_some()) {
+            return Err(Bad::new(
+                "the time has its unit in a line of its own",
+                "`# column NAME is time`",
+                "say its unit with `# time:`",
+            ));
+        }
+        Ok(Some(Self { name: name.trim().to_owned(), terminal: (*terminal).to_owned(), unit, scaling, held_us }))
+    }
+}
+
 /// The lines read so far.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct Lines {
     version: bool,
     layout: Option<Layout>,
-    time_places: Option<u32>,
+    clock: Option<Clock>,
+    zone: Option<Zone>,
     scan: bool,
     starts: Option<Starts>,
     stamps_us: Option<u64>,
-    columns: Vec<(String, String)>,
+    columns: Named,
     ignored: Vec<String>,
 }
 
@@ -65,11 +164,7 @@ impl Lines {
             return Err(no_version(line));
         }
         if let Some(rest) = text.strip_prefix("column ") {
-            let Some((name, terminal)) = rest.split_once(" is ") else {
-                return Err(unknown(line));
-            };
-            self.columns.push((name.trim().to_owned(), terminal.trim().to_owned()));
-            return Ok(());
+            return self.columns.add(Mapped::read(rest)?.ok_or_else(|| unknown(line))?);
         }
         if let Some(name) = text.strip_prefix("ignore ") {
             self.ignored.push(name.trim().to_owned());
@@ -90,13 +185,12 @@ impl Lines {
                 once(&mut self.layout, layout, word)
             }
             "time" => {
-                let places = match value {
-                    "us" => 0,
-                    "ms" => 3,
-                    "s" => 6,
-                    _ => return Err(one_of(value, "`us`, `ms` or `s`")),
-                };
-                once(&mut self.time_places, places, word)
+                let expected = "`ns`, `us`, `ms`, `s`, `date`, or how dates are written: `DD.MM.YYYY hh:mm:ss`";
+                once(&mut self.clock, Clock::read(value).ok_or_else(|| one_of(value, expected))?, word)
+            }
+            "zone" => {
+                let expected = "`UTC`, `+01:00`, or a zone of the time zone database: `Europe/Vienna`";
+                once(&mut self.zone, Zone::read(value).ok_or_else(|| one_of(value, expected))?, word)
             }
             "scan" => {
                 let us = duration_us(value).ok_or_else(|| one_of(value, "a time: `10 ms`"))?;
@@ -128,6 +222,29 @@ impl Lines {
         }
     }
 
+    /// The first line has said what this is.
+    pub(super) fn begun(&self) -> bool {
+        self.version
+    }
+    /// What the last `column` line said.
+    pub(super) fn last_column(&self) -> Option<&Mapped> {
+        self.columns.all().last()
+    }
+    /// The same for a dump, which has its own layout and times.
+    pub(super) fn of_dump(self, station_scan_us: u32) -> Result<Top, Bad> {
+        if self.layout.is_some() || self.clock.is_some() || self.zone.is_some() {
+            return Err(Bad::new(
+                "the mapping says how rows and times are written, and this is a dump, which says it itself",
+                "`# column`, `# ignore`, `# starts:` and `# stamps:` for a dump",
+                "give a dump a mapping of its own",
+            ));
+        }
+        let Self { starts, stamps_us, columns, ignored, .. } = self;
+        let top = Top::bare(station_scan_us);
+        let (starts, stamps_us) = (starts.unwrap_or(top.starts), stamps_us.unwrap_or(top.stamps_us));
+        Ok(Top { starts, stamps_us, columns, ignored, ..top })
+    }
+
     /// All lines are read: is everything there?
     pub(super) fn whole(self, station_scan_us: u32) -> Result<Top, Bad> {
         if !self.version {
@@ -137,12 +254,13 @@ impl Lines {
             Bad::new(
                 format!("no line `{what}` above the header row"),
                 format!("`{what}`"),
-                "add the line at the top of the file",
+                "add the line at the top of the file, or to its mapping",
             )
         };
+        let clock = self.clock.ok_or_else(|| missing("# time: ms"))?;
         Ok(Top {
             layout: self.layout.ok_or_else(|| missing("# rows: scan"))?,
-            time_places: self.time_places.ok_or_else(|| missing("# time: ms"))?,
+            clock: clock.within(self.zone)?,
             starts: self.starts.unwrap_or(Starts::Running),
             stamps_us: self.stamps_us.unwrap_or(u64::from(station_scan_us)),
             columns: self.columns,
@@ -169,7 +287,7 @@ fn one_of(value: &str, expected: &str) -> Bad {
 pub(super) fn unknown(line: &[u8]) -> Bad {
     Bad::new(
         format!("{} is no line of a recording", quoted(line)),
-        "`# rows:`, `# time:`, `# scan:`, `# starts:`, `# stamps:`, `# column NAME is TERMINAL`, \
+        "`# rows:`, `# time:`, `# zone:`, `# scan:`, `# starts:`, `# stamps:`, `# column NAME is TERMINAL`, \
          `# ignore NAME` at the top; `# note:`, `# power-up`, `# end:` between rows",
         "write a remark as `# note: TEXT`",
     )

@@ -2,11 +2,13 @@
 
 use std::io::BufRead;
 
-use super::cells::put;
+use super::cells::{Said, put};
+use super::clock::in_words;
 use super::columns::{Columns, Slot};
 use super::fault::{Bad, ReadFault, quoted};
+use super::held::{Hold, Holds};
 use super::rows::{Line, Rows};
-use super::{Between, Step, between, time_us};
+use super::{Between, Step, between};
 use crate::sample::Sample;
 
 /// Where the reading of rows stands.
@@ -14,6 +16,8 @@ use crate::sample::Sample;
 pub(super) struct Wide {
     /// Slot of each column; `None` is the time.
     slots: Vec<Option<Slot>>,
+    /// What values of each column meant.
+    said: Vec<Said>,
     time_column: usize,
     scan_us: u64,
     last_us: Option<u64>,
@@ -21,9 +25,11 @@ pub(super) struct Wide {
     restarted: bool,
     /// Gaps are told and not refused.
     over_gaps: bool,
-    /// The row in the buffer comes after a gap that was told; it is the same as the one before, but for its time.
-    held: Option<bool>,
+    /// The row in the buffer comes after a gap that was told: such a row, and its time.
+    held: Option<(Line, u64)>,
     doubled: u64,
+    /// Gauges of which not every row has a value.
+    holds: Holds,
 }
 
 impl Wide {
@@ -31,7 +37,7 @@ impl Wide {
         let mut slots = Vec::with_capacity(rows.len());
         let mut time_column = None;
         for (i, name) in rows.fields().enumerate() {
-            if name == b"time" {
+            if columns.is_time(name) {
                 if time_column.replace(i).is_some() {
                     let bad = Bad::new("a second column `time`", "one", "remove one of the two");
                     return Err(rows.blame(i, bad));
@@ -45,17 +51,22 @@ impl Wide {
             let bad = Bad::new(
                 "the header row has no column `time`",
                 "`time` and the signals, in any order",
-                "add the column, or name it `time`",
+                "add the column, or name it with `# column NAME is time`",
             );
             return Err(rows.blame(0, bad));
         };
+        let mut holds = Holds::default();
+        for (column, (slot, name)) in slots.iter().zip(rows.fields()).enumerate() {
+            if let Some(slot) = slot {
+                holds.stands_in(column, *slot, columns.held_us(name));
+            }
+        }
         let given: Vec<Slot> = slots.iter().copied().flatten().collect();
         columns.complete(&given).map_err(|bad| rows.blame(0, bad))?;
         // A row is the same as the one before if it is so behind its time.
-        if time_column == 0 {
-            rows.keep_last();
-        }
+        rows.keep_last(time_column == 0);
         Ok(Self {
+            said: slots.iter().map(|_| Said::default()).collect(),
             slots,
             time_column,
             scan_us,
@@ -64,6 +75,7 @@ impl Wide {
             over_gaps: false,
             held: None,
             doubled: 0,
+            holds,
         })
     }
 
@@ -74,6 +86,10 @@ impl Wide {
     pub(super) fn doubled(&self) -> u64 {
         self.doubled
     }
+    /// Scans in which a value was held too long.
+    pub(super) fn outlived(&self) -> u64 {
+        self.holds.outlived()
+    }
 
     pub(super) fn advance<R: BufRead>(
         &mut self,
@@ -81,69 +97,101 @@ impl Wide {
         columns: &Columns<'_>,
         sample: &mut Sample,
     ) -> Result<Step, ReadFault> {
-        if let Some(same) = self.held.take() {
+        if let Some((line, at_us)) = self.held.take() {
             self.last_us = None;
-            if let Some(step) = self.row(rows, columns, sample, same)? {
+            if let Some(step) = self.row(rows, columns, sample, line, Some(at_us))? {
                 return Ok(step);
             }
         }
         loop {
-            let same = match rows.advance()? {
+            let line = match rows.advance()? {
                 Line::End => return Ok(Step::End),
-                Line::Remark => match between(rows.remark(), columns.top()).map_err(|bad| bad.at(rows.line(), 1))? {
+                Line::Remark => match between(rows.remark()).map_err(|bad| bad.at(rows.line(), 1))? {
                     Between::Note => continue,
-                    Between::End(_) => return Err(no_end().at(rows.line(), 1)),
+                    Between::End => return Err(no_end().at(rows.line(), 1)),
                     Between::PowerUp => {
                         self.restarted = true;
                         return Ok(Step::PowerUp);
                     }
                 },
-                Line::Row => false,
-                Line::Same => true,
+                line @ (Line::Row | Line::Same | Line::Alike) => line,
             };
-            if let Some(step) = self.row(rows, columns, sample, same)? {
+            if let Some(step) = self.row(rows, columns, sample, line, None)? {
                 return Ok(step);
             }
         }
     }
 
-    /// Takes a row; none of one that says nothing. One that is the same as the one before gives the same sample.
+    /// Takes a row, whose time may be known already; none of one that says nothing. What stands there as in the row before gives what it gave.
     fn row<R: BufRead>(
         &mut self,
         rows: &Rows<R>,
         columns: &Columns<'_>,
         sample: &mut Sample,
-        same: bool,
+        line: Line,
+        known_us: Option<u64>,
     ) -> Result<Option<Step>, ReadFault> {
-        if !same && rows.len() != self.slots.len() {
+        let (same, whole) = (line == Line::Same, line == Line::Row);
+        if whole && rows.len() != self.slots.len() {
             return Err(rows.blame(0, wrong_length(rows.len(), self.slots.len())));
         }
-        let time = if same { rows.time() } else { rows.field(self.time_column).unwrap_or_default() };
+        let time = if whole { rows.field(self.time_column).unwrap_or_default() } else { rows.time() };
         let blame = |bad: Bad| if same { bad.at(rows.line(), 1) } else { rows.blame(self.time_column, bad) };
-        let at_us = time_us(time, columns.top()).map_err(blame)?;
+        let read = || columns.top().clock.microseconds(time, self.last_us, self.scan_us).map_err(blame);
+        let at_us = known_us.map_or_else(read, Ok)?;
         if let Err(bad) = self.on_time(at_us, time) {
             let Some(from_us) = self.last_us.filter(|_| self.over_gaps) else { return Err(blame(bad)) };
             let unchanged = || self.slots.iter().enumerate().all(|(i, slot)| slot.is_none() || rows.unchanged(i));
-            if at_us == from_us && (same || unchanged()) {
+            if at_us == from_us && (same || whole && unchanged()) {
                 self.doubled += 1;
                 return Ok(None);
             }
-            self.held = Some(same);
+            self.held = Some((line, at_us));
             return Ok(Some(Step::Gap { from_us, to_us: at_us }));
         }
-        for (i, slot) in self.slots.iter().enumerate() {
-            let Some(slot) = slot.filter(|_| !same && !rows.unchanged(i)) else { continue };
-            if let Slot::Counter(counter, _) = slot
-                && let Some(travel) = sample.travel.get_mut(counter)
-            {
-                *travel = 0;
+        match line {
+            Line::Alike => {
+                for &i in rows.changed() {
+                    self.field(i, rows, columns, sample)?;
+                }
             }
-            let field = rows.field(i).unwrap_or_default();
-            put(slot, field, &columns.gauges, sample).map_err(|bad| rows.blame(i, bad))?;
+            Line::Row => {
+                for i in 0..self.slots.len() {
+                    if !rows.unchanged(i) {
+                        self.field(i, rows, columns, sample)?;
+                    }
+                }
+            }
+            Line::Same | Line::Remark | Line::End => {}
         }
+        let field = |hold: &Hold| rows.field(hold.column?);
+        self.holds.scan(at_us, |hold| field(hold).is_some_and(|field| !field.is_empty()), sample);
         self.last_us = Some(at_us);
         self.restarted = false;
         Ok(Some(Step::Scan { at_us }))
+    }
+
+    /// Takes a field of a row.
+    fn field<R: BufRead>(
+        &mut self,
+        index: usize,
+        rows: &Rows<R>,
+        columns: &Columns<'_>,
+        sample: &mut Sample,
+    ) -> Result<(), ReadFault> {
+        let (Some(Some(slot)), Some(said)) = (self.slots.get(index).copied(), self.said.get_mut(index)) else {
+            return Ok(());
+        };
+        let field = rows.field(index).unwrap_or_default();
+        if field.is_empty() && self.holds.holds(index) {
+            return Ok(());
+        }
+        if let Slot::Counter(counter, _) | Slot::CounterOn(counter, _) = slot
+            && let Some(travel) = sample.travel.get_mut(counter)
+        {
+            *travel = 0;
+        }
+        put(slot, field, &columns.gauges, said, sample).map_err(|bad| rows.blame(index, bad))
     }
 
     /// One scan after the row before, give or take half a scan.
@@ -151,7 +199,7 @@ impl Wide {
         let Some(last) = self.last_us else {
             return Ok(());
         };
-        let expected = || format!("{} us, one scan after the row before", last + self.scan_us);
+        let expected = || format!("{}, one scan after the row before", in_words(last.saturating_add(self.scan_us)));
         let written = || quoted(written);
         match at_us.checked_sub(last) {
             None => Err(Bad::new(

@@ -22,7 +22,7 @@ pub(super) fn decimal(out: &mut Vec<u8>, value: u64, unit: u64) {
 }
 
 /// A field as RFC 4180 wants it: quoted if it holds a comma, a quotation mark or a line break.
-pub(super) fn field(text: &str) -> String {
+pub(in crate::recording) fn field(text: &str) -> String {
     if text.contains([',', '"', '\r', '\n']) { format!("\"{}\"", text.replace('"', "\"\"")) } else { text.to_owned() }
 }
 

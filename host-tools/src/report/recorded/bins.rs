@@ -1,11 +1,14 @@
 //! Stops over the time of a recording, in a fixed number of bins that widen as it grows.
 
 use super::super::draw::{Axis, WIDE, number, round};
+use super::incident_id;
 use maud::{Markup, html};
 
 /// Bins of a picture; when they are full, two become one.
 const MOST: usize = 480;
 const LEFT: f64 = 190.0;
+/// Room of an incident's number.
+const MARK: f64 = 20.0;
 
 /// What lies in a bin.
 #[derive(Debug, Clone, Copy, Default)]
@@ -78,9 +81,10 @@ impl Bins {
         });
     }
 
-    /// Stops as bars; below, the share of the time in which one stood, and in which nothing was judged.
+    /// Stops as bars; below, the share of the time in which one stood, and in which nothing was judged; above, a mark that leads to each
+    /// incident, by its time.
     #[expect(clippy::cast_precision_loss, reason = "counts and times stay far below two to the power of 53")]
-    pub(super) fn picture(&self) -> Markup {
+    pub(super) fn picture(&self, incidents: &[u64]) -> Markup {
         let span = self.wide_us as f64 * self.all.len() as f64 / 1e6;
         let (unit, one) = if span > 200_000.0 {
             ("d", 86_400.0)
@@ -102,7 +106,7 @@ impl Bins {
             number(span / one)
         );
         html! {
-            div.wide { svg viewBox={ "0 0 " (WIDE) " 196" } role="img" aria-label=(label) {
+            div.wide { svg viewBox={ "0 0 " (WIDE) " 216" } role="img" aria-label=(label) { (self.marks(&axis, one, incidents)) g transform="translate(0 20)" {
                 (axis.grid(8.0, 170.0, unit))
                 text x="0" y="30" { "stops, up to " (most) }
                 text.soft x="0" y="46" { "dark: made as well" }
@@ -125,9 +129,43 @@ impl Bins {
                     @if dark > 0.0 { rect x=(x(i)) width=(wide) y=(round(168.0 - 22.0 * dark)) height=(round(22.0 * dark)) fill="#8a9097" {} }
                 }
                 line x1=(LEFT) x2=(WIDE - 20.0) y1="100" y2="100" stroke="#16191d" {}
-            } }
-            p.soft { "Each bar is " (number(self.wide_us as f64 / 1e6)) " s. Nothing is judged in gaps, in the lead-in, and after a stop that the recording did not make."
+            } } }
+            p.soft { @if !incidents.is_empty() { "Each number leads to the picture of that stop, the first of its kind. " } "Each bar is " (number(self.wide_us as f64 / 1e6)) " s. Nothing is judged in gaps, in the lead-in, and after a stop that the recording did not make."
                 @if self.gaps > 0 { " There are " (self.gaps) " gaps or clock steps." } }
+        }
+    }
+}
+
+impl Bins {
+    /// The number of each incident above its time, as a link to its picture; where they come close together they are moved apart.
+    #[expect(clippy::cast_precision_loss, reason = "times stay far below two to the power of 53")]
+    fn marks(&self, axis: &Axis, one: f64, incidents: &[u64]) -> Markup {
+        let first_us = self.first_us.unwrap_or(0);
+        let mut places: Vec<(usize, f64)> = incidents
+            .iter()
+            .enumerate()
+            .map(|(at, us)| (at, axis.x(us.saturating_sub(first_us) as f64 / 1e6 / one)))
+            .collect();
+        places.sort_by(|a, b| a.1.total_cmp(&b.1));
+        let mut texts: Vec<f64> = places.iter().map(|(_, x)| *x).collect();
+        // From the right edge leftwards, then from left to right.
+        let mut most = WIDE - MARK / 2.0;
+        for x in texts.iter_mut().rev() {
+            *x = x.min(most);
+            most = *x - MARK;
+        }
+        let mut least = LEFT;
+        for x in &mut texts {
+            *x = x.max(least);
+            least = *x + MARK;
+        }
+        let marks = places.into_iter().zip(texts);
+        html! {
+            @if !incidents.is_empty() { text x="0" y="14" { "pictures below" } }
+            @for ((at, x), text) in marks {
+                a href={ "#" (incident_id(at)) } { text x=(round(text)) y="14" text-anchor="middle" { (at + 1) } }
+                line x1=(round(text)) y1="17" x2=(x) y2="26" stroke="#16191d" {}
+            }
         }
     }
 }
@@ -148,6 +186,7 @@ mod tests {
         let sum = bins.all.iter().fold(Bin::default(), |sum, bin| sum.and(*bin));
         assert_eq!((sum.scans, sum.stopped, sum.stops), (1_000_000, 500_000, 1_000));
         assert!(bins.all.len() <= MOST && bins.all.len() > MOST / 4);
-        assert!(bins.picture().into_string().len() < 200_000);
+        let page = bins.picture(&[5_000_000, 5_000_001, 9_999_990_000]).into_string();
+        assert!(page.len() < 200_000 && page.matches("#incident-").count() == 3);
     }
 }

@@ -1,7 +1,7 @@
 //! The first stop of a kind, from some seconds before to some behind: the inputs that its causes look at as traces.
 
 use super::super::traces::{Look, Mark, Trace, draw, note, rows_of};
-use super::clock;
+use super::{clock, incident_id};
 use crate::page::plain;
 use crate::replay::event::{Cause, Event};
 use crate::sample::Sample;
@@ -62,13 +62,17 @@ impl<'s> Incident<'s> {
         }
         self.end = scan + 1;
     }
-    /// As a picture; time counts from the stop.
-    pub(super) fn picture(&self, station: &Station) -> Markup {
+    /// When it was stopped.
+    pub(super) fn at_us(&self) -> u64 {
+        self.at_us
+    }
+    /// As a picture; time counts from the stop. `at` is its number, from 0.
+    pub(super) fn picture(&self, station: &Station, at: usize) -> Markup {
         let mark = Mark { what: "Stop", scan: self.stop, is: "stop", counts: true };
         let traces: Vec<&Trace> = self.rows.iter().map(|(_, trace)| trace).collect();
         html! {
-            h3 { (plain(&self.title)) }
-            p.soft { "At " (clock(self.at_us)) " on the recording's clock." }
+            h3 id=(incident_id(at)) { (at + 1) ". " (plain(&self.title)) }
+            p.soft { "At " (clock(self.at_us)) " on the recording's clock; " a href="#time" { "back to the stops over time" } "." }
             (draw(station, &traces, self.first, self.end, &mark))
         }
     }

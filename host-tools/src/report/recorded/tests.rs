@@ -1,6 +1,7 @@
 //! The page of a small recording: it stands by itself, is the same every time, and text in it stays text.
 
-use super::{Recorded, Replayed, recorded};
+use super::{Recorded, Replayed, Sink, recorded};
+use crate::replay::event::{Cause, Event, What};
 use crate::replay::replay_all;
 use crate::testing::small_station;
 use std::fmt::Write as _;
@@ -39,6 +40,30 @@ fn the_page_stands_by_itself() {
     assert!(count("<svg") >= 3, "stops over time, an incident, and a window");
     assert!(text.contains("1 stop over 60 s, of which the recordings did not make 1"), "{text}");
     assert!(text.contains("slow-down: 2 measured") || text.contains("slow-down: 3 measured"), "{text}");
+}
+
+#[test]
+fn causes_with_the_same_words_are_kinds_of_their_own() {
+    let station = small_station();
+    let mut gathered = Recorded::new(&station);
+    for (scan, name) in [(1, "fork-in"), (2, "fork-out"), (3, "fork-in")] {
+        let cause = Cause {
+            source: "watch",
+            name: name.into(),
+            title: String::new(),
+            way: "tripped",
+            answer: "emergency".into(),
+            words: "the rope hangs too low".into(),
+            unknown: Vec::new(),
+            margin: None,
+        };
+        let (answer, causes) = ("emergency".into(), vec![cause]);
+        let what = What::Stop { answer, causes, inputs: Vec::new(), off: Vec::new() };
+        gathered.event(&Event { at_us: scan * 10_000, scan, counterfactual: false, what }).unwrap();
+    }
+    let told: Vec<(&str, u64)> =
+        gathered.kinds.iter().map(|((_, _, name, _), calls)| (name.as_str(), calls.times)).collect();
+    assert_eq!(told, [("fork-in", 2), ("fork-out", 1)]);
 }
 
 #[test]
