@@ -1,11 +1,14 @@
 //! Days of the calendar, written as `2026-12-31` (ISO 8601). No clock is read here.
 
 use std::fmt;
-use time::Month;
+
+use jiff::Timestamp;
+use jiff::civil::DateTime;
+use jiff::tz::Offset;
 
 /// A day.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Date(time::Date);
+pub struct Date(jiff::civil::Date);
 
 impl Date {
     /// The day that a text names; none if there is no such day from 1970 to 9999, or it is written otherwise.
@@ -13,14 +16,17 @@ impl Date {
         let mut parts = text.split('-');
         let mut next = |digits: usize| {
             let part = parts.next().filter(|part| part.len() == digits && part.bytes().all(|b| b.is_ascii_digit()))?;
-            part.parse::<u16>().ok()
+            part.parse::<i16>().ok()
         };
         let (year, month, day) = (next(4)?, next(2)?, next(2)?);
         if parts.next().is_some() || year < 1970 {
             return None;
         }
-        let month = Month::try_from(u8::try_from(month).ok()?).ok()?;
-        time::Date::from_calendar_date(year.into(), month, u8::try_from(day).ok()?).ok().map(Self)
+        jiff::civil::Date::new(year, i8::try_from(month).ok()?, i8::try_from(day).ok()?).ok().map(Self)
+    }
+    /// The day of an instant, UTC.
+    pub fn of(at: Timestamp) -> Self {
+        Self(Offset::UTC.to_datetime(at).date())
     }
 }
 
@@ -31,15 +37,13 @@ const DATED_US: u64 = 300_000_000_000_000;
 /// one before July 1979, which is taken for a count from anywhere, or past the year 9999.
 pub fn instant(us: u64) -> Option<String> {
     let (seconds, milli) = (i64::try_from(us / 1_000_000).ok()?, us / 1_000 % 1_000);
-    let at = time::OffsetDateTime::from_unix_timestamp(seconds).ok().filter(|_| us >= DATED_US)?;
-    let (hour, minute, second) = at.to_hms();
-    Some(format!("{}T{hour:02}:{minute:02}:{second:02}.{milli:03}Z", at.date()))
+    let at = at_second(seconds).filter(|_| us >= DATED_US)?;
+    Some(format!("{at}.{milli:03}Z"))
 }
 
-impl From<time::Date> for Date {
-    fn from(day: time::Date) -> Self {
-        Self(day)
-    }
+/// The date and time of day so many seconds after the beginning of 1970, UTC; none past the year 9999.
+pub fn at_second(seconds: i64) -> Option<DateTime> {
+    Timestamp::from_second(seconds).ok().map(|at| Offset::UTC.to_datetime(at))
 }
 
 impl fmt::Display for Date {

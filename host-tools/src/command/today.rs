@@ -3,8 +3,8 @@
 use clap::Args;
 use host_tools::date::Date;
 use host_tools::station::{Station, Temporary};
+use jiff::Timestamp;
 use serde::Serialize;
-use time::OffsetDateTime;
 
 /// The day.
 #[derive(Debug, Clone, Args)]
@@ -26,7 +26,7 @@ pub(super) struct Ends {
 impl Today {
     /// Whether that day has passed.
     pub(super) fn is_past(&self, temporary: &Temporary) -> bool {
-        self.today.unwrap_or_else(|| OffsetDateTime::now_utc().date().into()) > temporary.until
+        self.today.unwrap_or_else(|| Date::of(Timestamp::now())) > temporary.until
     }
     /// The end of a station's revision, if it has one.
     pub(super) fn ends(&self, station: Option<&Station>) -> Option<Ends> {

@@ -14,6 +14,7 @@ use parquet::errors::Result;
 use parquet::file::metadata::{ParquetMetaData, ParquetMetaDataOptions, ParquetMetaDataReader};
 
 use super::write::field;
+use crate::date::at_second;
 use pages::{Pages, damaged};
 use schema::{Kind, no_values, schema};
 
@@ -313,15 +314,14 @@ fn whole(kind: Kind, number: i64, bits: u32, out: &mut Vec<u8>) {
         Kind::Unsigned => put(out, &(number.cast_unsigned() & (u64::MAX >> (64 - bits)))),
         Kind::Moment(in_a_second, utc) => {
             let (second, behind) = (number.div_euclid(in_a_second), number.rem_euclid(in_a_second));
-            match time::OffsetDateTime::from_unix_timestamp(second) {
-                Ok(at) => {
-                    let (date, (hour, minute, second)) = (at.date(), at.to_hms());
+            match at_second(second) {
+                Some(at) => {
                     let nanos = behind * (1_000_000_000 / in_a_second);
                     let zone = if utc { "Z" } else { "" };
-                    put(out, &format_args!("{date}T{hour:02}:{minute:02}:{second:02}.{nanos:09}{zone}"));
+                    put(out, &format_args!("{at}.{nanos:09}{zone}"));
                 }
                 // Read as what it is, which is no date.
-                Err(_) => put(out, &number),
+                None => put(out, &number),
             }
         }
     }
