@@ -8,10 +8,15 @@ use host_tools::text::parse::Source;
 use std::fs;
 use std::path::Path;
 
-/// The drive terminal's rule files.
-fn drive() -> Vec<Source> {
+/// The drive terminal's rule files; in the short form with no requirement but R5, since each must be proved first.
+fn drive(short: bool) -> Vec<Source> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../host-tools/demo");
-    let read = |name: &str| Source { path: name.to_string(), bytes: fs::read(folder.join(name)).unwrap() };
+    let kept = |block: &&str| !short || !block.starts_with("require ") || block.starts_with("require R5 ");
+    let read = |name: &str| {
+        let text = fs::read_to_string(folder.join(name)).unwrap();
+        let text = text.split("\n\n").filter(kept).collect::<Vec<_>>().join("\n\n");
+        Source { path: name.to_string(), bytes: text.into_bytes() }
+    };
     vec![read("drive-terminal.rules"), read("drive-terminal.requirements.rules")]
 }
 
@@ -23,7 +28,8 @@ fn limit(all: &[Limit], watch: &str, says: &str, number: usize) -> Limit {
 
 #[test]
 fn a_limit_can_move_to_where_a_requirement_is_lost() {
-    let sources = drive();
+    let short = std::env::var_os("HALTPROOF_HEAVY").is_none();
+    let sources = drive(short);
     let station = load(sources.clone()).station.unwrap();
     let (base, not_proved) = Base::new(&sources, &station).unwrap();
     assert_eq!(not_proved, Vec::<String>::new());
@@ -39,7 +45,7 @@ fn a_limit_can_move_to_where_a_requirement_is_lost() {
     assert_eq!(written(&least, Some(down.to)), Some("5991 N".into()));
     assert_eq!(written(&least, down.beyond), Some("5990 N".into()));
     assert_eq!(written(&least, Some(up.to)), Some("8400 N".into()));
-    if std::env::var_os("HALTPROOF_HEAVY").is_none() {
+    if short {
         return;
     }
     let most = limit(&all, "shut-force", "stays between", 1);
