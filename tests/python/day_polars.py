@@ -10,8 +10,8 @@ import sys
 import polars as pl
 
 SCAN = 10
-# slow-down: 4.55 m to 5.25 m, less and more by the rope of a scan at 5.5 m/s.
-EARLIEST, LATEST = 4550 + 55, 5250 - 55
+# slow-down: 4.60 m to 5.188 m, less and more by the rope of a scan at 5.5 m/s.
+EARLIEST, LATEST = 4600 + 55, 5188 - 55
 
 
 def settled(name, scans):
