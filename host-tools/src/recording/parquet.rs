@@ -8,8 +8,8 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use parquet::column::reader::{ColumnReader, get_column_reader};
-use parquet::data_type::ByteArray;
+use parquet::column::reader::{ColumnReader, ColumnReaderImpl, get_column_reader};
+use parquet::data_type::{ByteArray, DataType};
 use parquet::errors::Result;
 use parquet::file::metadata::{ParquetMetaData, ParquetMetaDataOptions, ParquetMetaDataReader};
 
@@ -246,34 +246,15 @@ impl Column {
         self.next = 0;
         self.given.store(0, Ordering::Relaxed);
         let there = self.optional.then_some(&mut self.there);
-        let (read, _, _) = match (&mut self.reader, &mut self.values) {
-            (ColumnReader::BoolColumnReader(from), Values::Levels(to)) => {
-                to.clear();
-                from.read_records(rows, there, None, to)
-            }
-            (ColumnReader::Int32ColumnReader(from), Values::Short(to)) => {
-                to.clear();
-                from.read_records(rows, there, None, to)
-            }
-            (ColumnReader::Int64ColumnReader(from), Values::Long(to)) => {
-                to.clear();
-                from.read_records(rows, there, None, to)
-            }
-            (ColumnReader::FloatColumnReader(from), Values::Single(to)) => {
-                to.clear();
-                from.read_records(rows, there, None, to)
-            }
-            (ColumnReader::DoubleColumnReader(from), Values::Double(to)) => {
-                to.clear();
-                from.read_records(rows, there, None, to)
-            }
-            (ColumnReader::ByteArrayColumnReader(from), Values::Text(to)) => {
-                to.clear();
-                from.read_records(rows, there, None, to)
-            }
-            _ => return Err(no_values(&self.name)),
-        }?;
-        Ok(read)
+        match (&mut self.reader, &mut self.values) {
+            (ColumnReader::BoolColumnReader(from), Values::Levels(to)) => records(from, rows, there, to),
+            (ColumnReader::Int32ColumnReader(from), Values::Short(to)) => records(from, rows, there, to),
+            (ColumnReader::Int64ColumnReader(from), Values::Long(to)) => records(from, rows, there, to),
+            (ColumnReader::FloatColumnReader(from), Values::Single(to)) => records(from, rows, there, to),
+            (ColumnReader::DoubleColumnReader(from), Values::Double(to)) => records(from, rows, there, to),
+            (ColumnReader::ByteArrayColumnReader(from), Values::Text(to)) => records(from, rows, there, to),
+            _ => Err(no_values(&self.name)),
+        }
     }
 
     /// Writes the value of a row, as a field; nothing where there is none.
@@ -299,6 +280,17 @@ impl Column {
         };
         written.ok_or_else(|| damaged(&format!("`{}` has fewer values than rows", self.name)))
     }
+}
+
+/// Reads the values of so many rows into an empty place; gives how many rows there were.
+fn records<T: DataType>(
+    from: &mut ColumnReaderImpl<T>,
+    rows: usize,
+    there: Option<&mut Vec<i16>>,
+    to: &mut Vec<T::T>,
+) -> Result<usize> {
+    to.clear();
+    Ok(from.read_records(rows, there, None, to)?.0)
 }
 
 /// Writes what can be shown.
