@@ -184,11 +184,9 @@ impl<'s> Original<'s> {
         }
         // Proved up to the first scan in which the two differ, and no further: behind it a requirement may still be lost.
         let is_stricter = open.as_ref().is_some_and(|open| open.iter().all(|difference| !difference.milder));
-        if is_stricter && judge.holds_all() {
-            return Ok(Fate::Stricter);
-        }
         // Where the two differ a requirement may be missed, so that this comes before the long hunts.
-        let seen = open.map(|open| self.differing(&both, &open, tries)).transpose()?.unwrap_or_default();
+        let differing = open.filter(|_| !is_stricter).map(|open| self.differing(&both, &open, tries));
+        let seen = differing.transpose()?.unwrap_or_default();
         for history in &seen.milder {
             if let Some(missed) = judge.goes_on(self, history)? {
                 return Ok(missed.into());
@@ -198,6 +196,9 @@ impl<'s> Original<'s> {
             Ok(missed) => return Ok(missed.into()),
             Err(unproved) => unproved,
         };
+        if is_stricter && unproved.is_none() {
+            return Ok(Fate::Stricter);
+        }
         let shown = !seen.milder.is_empty();
         Ok(Fate::Surviving { shown, severer: seen.severer, unproved })
     }

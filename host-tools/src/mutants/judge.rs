@@ -66,10 +66,6 @@ impl<'m, 'o> Judge<'m, 'o> {
         }
         Ok(None)
     }
-    /// Every requirement was looked at and is proved.
-    pub(super) fn holds_all(&self) -> bool {
-        self.waiting.is_empty() && self.open.is_empty()
-    }
     /// All that is left to be tried with what is open: proofs of any kind, and long hunts where there is none. Otherwise the
     /// first that is proved no longer.
     pub(super) fn late(&mut self) -> Result<Result<Missed, Option<String>>, Fault> {

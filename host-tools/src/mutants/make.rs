@@ -21,7 +21,7 @@ pub enum Kind {
     LeftOut,
     /// A part of a condition is gone.
     Part,
-    /// A limit moved by a step; of what filters, only to longer.
+    /// A limit moved by a step; of what trips when it has lasted, only to longer.
     Moved,
     /// A stop or a slow order is the next milder one.
     Milder,
