@@ -47,6 +47,18 @@ pub trait Sink {
     fn scan(&mut self, _: &Seen<'_>) -> io::Result<()> {
         Ok(())
     }
+    /// Takes so many scans more, in which the sample and what was published are those of this one, each `scan_us` microseconds later.
+    ///
+    /// # Errors
+    /// As [`Sink::scan`].
+    fn again(&mut self, seen: &Seen<'_>, scans: u32, scan_us: u32) -> io::Result<()> {
+        let mut at_us = seen.at_us;
+        for _ in 0..scans {
+            at_us = at_us.saturating_add(u64::from(scan_us));
+            self.scan(&Seen { at_us, ..*seen })?;
+        }
+        Ok(())
+    }
 }
 
 /// A scan of a replay.
@@ -135,7 +147,7 @@ pub fn replay<R: Scans + ?Sized, U: Runner + ?Sized>(
     let running = reader.top().starts == Starts::Running;
     let mut lead = if running { u64::from(lead_in(station)) } else { 0 };
     let mut starts = if running { "running" } else { "power-up" };
-    let mut begun = false;
+    let (mut begun, mut told) = (false, 0);
     runner.restart();
     loop {
         match reader.advance()? {
@@ -176,12 +188,17 @@ pub fn replay<R: Scans + ?Sized, U: Runner + ?Sized>(
                     let adopt = scene.scan(scanned, sample, sink)?;
                     let counterfactual = scene.is_counterfactual();
                     sink.scan(&Seen { at_us, sample, scanned: Some(scanned), counterfactual })?;
+                    let quiet = !adopt && reader.repeats() && scene.is_quiet(scanned);
                     if adopt {
                         runner.adopt();
                     }
+                    if quiet {
+                        again(at_us, reader, runner, &mut scene, sink)?;
+                    }
                 }
-                if scene.scans().is_multiple_of(4_096) {
+                if scene.scans() >= told {
                     progress(reader.bytes());
+                    told = scene.scans() + 4_096;
                 }
             }
         }
@@ -193,6 +210,24 @@ pub fn replay<R: Scans + ?Sized, U: Runner + ?Sized>(
     scene.counted(reader.counted());
     scene.unanswered("end", sink)?;
     Ok(scene.end())
+}
+
+/// Takes scans behind a quiet one that read and tell what it did, all at once.
+fn again<R: Scans + ?Sized, U: Runner + ?Sized>(
+    at_us: u64,
+    reader: &mut R,
+    runner: &mut U,
+    scene: &mut Scene<'_>,
+    sink: &mut dyn Sink,
+) -> io::Result<()> {
+    let most = runner.stays();
+    let scans = if most > 0 { reader.again(most) } else { 0 };
+    if scans == 0 {
+        return Ok(());
+    }
+    scene.again(scans);
+    let (scanned, counterfactual) = (runner.again(scans), scene.is_counterfactual());
+    sink.again(&Seen { at_us, sample: reader.sample(), scanned, counterfactual }, scans, scene.scan_us())
 }
 
 /// What can trip, by any of its ways, and the place among those of what each way belongs to.

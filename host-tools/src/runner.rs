@@ -125,6 +125,23 @@ impl<'p> Skipping<'p> {
     }
 }
 
+impl Skipping<'_> {
+    fn stays(&self, judging: bool) -> u32 {
+        if !self.before.runs_on() {
+            return 0;
+        }
+        let inputs = self.before.inputs();
+        let rules = self.rules.stays(inputs);
+        if judging { rules.min(self.judges.stays(inputs)) } else { rules }
+    }
+    fn again(&mut self, scans: u32, judging: bool) {
+        self.rules.again(self.before.inputs(), scans);
+        if judging {
+            self.judges.again(self.before.inputs(), scans);
+        }
+    }
+}
+
 /// Hands a running, judging station to `run`: lowering, verification and power-up in one.
 ///
 /// # Errors
@@ -212,6 +229,13 @@ impl Runner for PlainRunner<'_> {
             }
         }
         told
+    }
+    fn stays(&self) -> u32 {
+        self.skipping.as_ref().map_or(0, |skipping| skipping.stays(self.judging.is_some()))
+    }
+    fn again(&mut self, scans: u32) -> Option<&Scanned> {
+        self.skipping.as_mut()?.again(scans, self.judging.is_some());
+        Some(&self.told)
     }
     fn restart(&mut self) {
         self.leave();

@@ -311,6 +311,19 @@ impl<U: Unit> Skip<U> {
         self.counts.traced += u64::from(went);
         went
     }
+    /// For how many scans with these inputs, which are those of the last scan, the ride goes on; 0 without one.
+    pub(crate) fn stays(&self, inputs: &[u32]) -> u32 {
+        if !self.rides {
+            return 0;
+        }
+        let trace = self.at.and_then(|at| self.all.get(at)?.traces.get(self.last?));
+        trace.map_or(0, |trace| trace.stays(&self.words, inputs, &self.ride))
+    }
+    /// So many such scans.
+    pub(crate) fn again(&mut self, inputs: &[u32], scans: u32) {
+        self.ride.goes_on(inputs, scans);
+        self.counts.skipped += u64::from(scans);
+    }
     /// Writes what a ride came to; gives the trace that was ridden.
     fn end_ride(&mut self) -> Option<usize> {
         if !std::mem::take(&mut self.rides) {
@@ -393,6 +406,10 @@ impl Before {
         }
         self.runs_on = runs_on;
         runs_on.then_some(same)
+    }
+    /// No source ran back in the last sample.
+    pub(crate) fn runs_on(&self) -> bool {
+        self.runs_on
     }
     /// Gauges' values and travel of the last sample.
     pub(crate) fn inputs(&self) -> &[u32] {

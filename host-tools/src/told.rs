@@ -52,6 +52,14 @@ pub struct Scanned {
 pub trait Runner {
     /// Takes one step and tells what it published.
     fn scan(&mut self, sample: &Sample) -> &Scanned;
+    /// For how many scans the sample of the last one, given again and again, would surely have it tell the same again; 0 if that is not known.
+    fn stays(&self) -> u32 {
+        0
+    }
+    /// Takes so many such scans, at most as many as [`Runner::stays`] says, and gives what each of them tells.
+    fn again(&mut self, _scans: u32) -> Option<&Scanned> {
+        None
+    }
     /// The controller lost its power and starts again with the next scan.
     fn restart(&mut self);
     /// Takes a running station as it stands: clears latches, first-out and what bypasses remember;

@@ -124,6 +124,18 @@ impl Scans for Sequence<'_> {
     fn sample(&self) -> &Sample {
         self.reader.sample()
     }
+    fn repeats(&self) -> bool {
+        self.ahead.is_empty() && self.reader.repeats()
+    }
+    fn again(&mut self, most: u32) -> u32 {
+        if !self.ahead.is_empty() {
+            return 0;
+        }
+        let count = self.reader.again(most);
+        let lasted = u64::from(count) * u64::from(self.station.scan_us);
+        self.last_us = self.last_us.map(|last| last.saturating_add(lasted));
+        count
+    }
     fn top(&self) -> &Top {
         &self.top
     }

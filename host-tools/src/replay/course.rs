@@ -87,6 +87,15 @@ impl Course {
         }
     }
 
+    /// A scan that reads what the last one did turns nothing, and changes nothing here.
+    pub(super) fn is_quiet(&self, meters: &Meters) -> bool {
+        match self {
+            Self::Running => true,
+            Self::Standing { .. } => meters.travel() == 0,
+            Self::Slowing { .. } | Self::Counterfactual => false,
+        }
+    }
+
     /// One scan on.
     pub(super) fn scan(&mut self, meters: &Meters, at_us: u64) -> Turn {
         match *self {

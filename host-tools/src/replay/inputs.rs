@@ -56,6 +56,25 @@ impl Meters {
         }
     }
 
+    /// So many scans that read what the last one did.
+    pub(super) fn again(&mut self, scans: u32) {
+        for meter in &mut self.all {
+            let (span, travel) = (meter.pace.span.max(1), meter.last);
+            let first = span.saturating_sub(meter.scans);
+            let Some(behind) = scans.checked_sub(first) else {
+                meter.scans += scans;
+                meter.sum += travel * i64::from(scans);
+                continue;
+            };
+            // The span that has begun ends as it goes on; whole ones behind it are all alike.
+            let (whole, rest) = (behind / span, behind % span);
+            meter.speed =
+                Some(if whole > 0 { travel * i64::from(span) } else { meter.sum + travel * i64::from(first) });
+            meter.scans = rest;
+            meter.sum = travel * i64::from(rest);
+        }
+    }
+
     /// Does the station have a pace at all.
     pub(super) fn any(&self) -> bool {
         !self.all.is_empty()

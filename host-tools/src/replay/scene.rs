@@ -231,6 +231,29 @@ impl<'s> Scene<'s> {
         Ok(turn == Turn::Adopt)
     }
 
+    /// If the next scan reads and tells what this one did, nothing happens in it but that time goes by.
+    pub(super) fn is_quiet(&self, scanned: &Scanned) -> bool {
+        let told = scanned.judged.is_empty() && scanned.met.is_empty() && scanned.missed.is_empty();
+        let told = told && scanned.broken.is_empty() && !scanned.reset;
+        told && !self.is_news(scanned, self.station.first_stop()) && self.course.is_quiet(&self.meters)
+    }
+    /// So many scans behind a quiet one.
+    pub(super) fn again(&mut self, scans: u32) {
+        let count = u64::from(scans);
+        self.number += count;
+        self.at_us = self.at_us.saturating_add(count * u64::from(self.station.scan_us));
+        self.meters.again(scans);
+        if self.is_counterfactual() {
+            self.sums.counterfactual += count;
+        } else {
+            self.sums.scans += count;
+        }
+    }
+    /// Of the station, microseconds.
+    pub(super) fn scan_us(&self) -> u32 {
+        self.station.scan_us
+    }
+
     fn stops(&mut self, scanned: &Scanned, sample: &Sample, sink: &mut dyn Sink) -> io::Result<()> {
         let first_stop = self.station.first_stop();
         // The stands' highest bit is the most severe answer.

@@ -84,6 +84,8 @@ pub(super) struct Changes {
     end_us: Option<u64>,
     /// Gauges whose values hold for some time only.
     holds: Holds,
+    /// The last scan changed nothing and moved nothing.
+    repeats: bool,
 }
 
 impl Changes {
@@ -109,7 +111,26 @@ impl Changes {
             fresh: true,
             end_us: None,
             holds: Holds::default(),
+            repeats: false,
         })
+    }
+
+    /// The last scan changed nothing and moved nothing, and nothing hangs on how long that has been so.
+    pub(super) fn repeats(&self) -> bool {
+        self.repeats && self.holds.is_empty()
+    }
+    /// Passes over scans before the next row; at most so many. Gives how many.
+    pub(super) fn again(&mut self, most: u32) -> u32 {
+        let (Some(now), Ahead::Row(at), true) = (self.now_us, self.ahead, self.repeats()) else { return 0 };
+        if at > now + LONGEST_US {
+            return 0;
+        }
+        // The last of them is before the row.
+        let count = at.saturating_sub(now).saturating_sub(1) / self.scan_us.max(1);
+        let count = u32::try_from(count).unwrap_or(most).min(most);
+        self.now_us = Some(now + u64::from(count) * self.scan_us);
+        self.scan += u64::from(count);
+        count
     }
 
     /// Scans in which a value was held too long.
@@ -145,6 +166,7 @@ impl Changes {
             _ => return Ok(Step::End),
         };
         self.scan += 1;
+        self.repeats = !self.fresh && !matches!(self.ahead, Ahead::Row(at) if at <= now);
         sample.travel.fill(0);
         sample.links.fill(Frame::default());
         while let Ahead::Row(at) = self.ahead {

@@ -30,6 +30,10 @@ impl Holds {
             self.all.push(Hold { gauge, column: Some(column), longest_us, last_us: None });
         }
     }
+    /// None is held for some time only.
+    pub(super) fn is_empty(&self) -> bool {
+        self.all.is_empty()
+    }
     /// Nothing has to stand in this column.
     pub(super) fn holds(&self, column: usize) -> bool {
         self.all.iter().any(|hold| hold.column == Some(column))

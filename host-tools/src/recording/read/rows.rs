@@ -202,15 +202,9 @@ impl<R: BufRead> Rows<R> {
         let (before, rest) = self.buffer.split_at_mut_checked(first)?;
         // What cannot be read is told where it is read.
         let chunk = self.source.fill_buf().ok()?;
-        let of_a_time = |byte: &u8| byte.is_ascii_digit() || b".:-T Z+/".contains(byte);
-        let end = chunk.iter().position(|byte| !of_a_time(byte)).filter(|end| *end > 0)?;
-        let (time, behind) = chunk.split_at_checked(end)?;
+        let (time, behind) = after_time(chunk)?;
         let (row, ends) = behind.split_at_checked(rest.len())?;
-        let ends = match ends {
-            [b'\n', ..] => 1,
-            [b'\r', b'\n', ..] => 2,
-            _ => return None,
-        };
+        let ends = row_end(ends)?;
         let line = if row == rest {
             Line::Same
         } else {
@@ -240,6 +234,31 @@ impl<R: BufRead> Rows<R> {
         self.lines += 1;
         self.bytes += all as u64;
         Some(line)
+    }
+
+    /// Passes over rows that are that of the buffer, but for a first field that is `on_time`, as far as they lie in one piece; at most so many. Gives
+    /// how many.
+    pub(super) fn again(&mut self, most: u32, mut on_time: impl FnMut(&[u8]) -> bool) -> u32 {
+        let first = self.fields.first().map_or(0, |first| first.end);
+        let (Some(rest), true) = (self.buffer.get(first..), self.tells_alike && self.holds == Holds::Plain) else {
+            return 0;
+        };
+        // What cannot be read is told where it is read.
+        let Ok(chunk) = self.source.fill_buf() else { return 0 };
+        let (mut at, mut count) = (0, 0);
+        while count < most
+            && let Some((time, behind)) = chunk.get(at..).and_then(after_time)
+            && let Some(ends) = ends_with(behind, rest)
+            && on_time(time)
+        {
+            at += time.len() + rest.len() + ends;
+            count += 1;
+        }
+        self.source.consume(at);
+        self.lines += u64::from(count);
+        self.line = self.lines;
+        self.bytes += at as u64;
+        count
     }
 
     /// Takes and splits a row in one go, where it lies in one piece and nothing is quoted; others are left.
@@ -408,6 +427,28 @@ impl<R: BufRead> Rows<R> {
 /// Whether a byte ends a field, or needs a closer look.
 fn ends(byte: u8) -> bool {
     matches!(byte, b',' | b'\n' | b'\r' | b'"')
+}
+
+/// What may be a time, and what lies behind it.
+fn after_time(chunk: &[u8]) -> Option<(&[u8], &[u8])> {
+    let of_a_time = |byte: &u8| byte.is_ascii_digit() || b".:-T Z+/".contains(byte);
+    let end = chunk.iter().position(|byte| !of_a_time(byte)).filter(|end| *end > 0)?;
+    chunk.split_at_checked(end)
+}
+
+/// Bytes of the end of a row, where it is one.
+fn row_end(bytes: &[u8]) -> Option<usize> {
+    match bytes {
+        [b'\n', ..] => Some(1),
+        [b'\r', b'\n', ..] => Some(2),
+        _ => None,
+    }
+}
+
+/// The same as [`row_end`], behind what stands in the row before.
+fn ends_with(behind: &[u8], rest: &[u8]) -> Option<usize> {
+    let (row, ends) = behind.split_at_checked(rest.len())?;
+    if row == rest { row_end(ends) } else { None }
 }
 
 /// Bytes in which two rows of one length differ; false if they differ in more than values.

@@ -30,6 +30,8 @@ pub(super) struct Wide {
     doubled: u64,
     /// Gauges of which not every row has a value.
     holds: Holds,
+    /// The last row said what the one before it said.
+    repeats: bool,
 }
 
 impl Wide {
@@ -76,7 +78,24 @@ impl Wide {
             held: None,
             doubled: 0,
             holds,
+            repeats: false,
         })
+    }
+    /// The last row said what the one before it said, and nothing hangs on how long that has been so.
+    pub(super) fn repeats(&self) -> bool {
+        self.repeats && self.holds.is_empty()
+    }
+    /// Passes over rows that say so again, each one scan later to the microsecond; at most so many. Gives how many.
+    pub(super) fn again<R: BufRead>(&mut self, most: u32, rows: &mut Rows<R>, columns: &Columns<'_>) -> u32 {
+        let Some(mut last) = self.last_us.filter(|_| self.repeats()) else { return 0 };
+        let (clock, scan_us) = (&columns.top().clock, self.scan_us);
+        let count = rows.again(most, |time| {
+            let at = clock.microseconds(time, Some(last), scan_us);
+            last += scan_us;
+            at.is_ok_and(|at| at == last)
+        });
+        self.last_us = self.last_us.map(|at| at + u64::from(count) * scan_us);
+        count
     }
 
     pub(super) fn over_gaps(&mut self) {
@@ -168,6 +187,7 @@ impl Wide {
         self.holds.scan(at_us, |hold| field(hold).is_some_and(|field| !field.is_empty()), sample);
         self.last_us = Some(at_us);
         self.restarted = false;
+        self.repeats = same;
         Ok(Some(Step::Scan { at_us }))
     }
 

@@ -224,6 +224,20 @@ impl Trace {
         }
         true
     }
+    /// For how many scans with these inputs it is the way, where a scan with them has just been gone.
+    pub(in crate::skip) fn stays(&self, words: &[u32], inputs: &[u32], ride: &Ride) -> u32 {
+        let follows = |(word, input): &(usize, usize)| words.get(*word) == inputs.get(*input);
+        let stays = all_within(inputs, &ride.least, &ride.most)
+            && self.follow.iter().all(follows)
+            && self.given.iter().all(|other| other.fits(words, inputs));
+        if !stays {
+            return 0;
+        }
+        let runs = inputs.iter().zip(&ride.run).zip(&ride.room);
+        let left = runs.map(|((input, run), room)| room.saturating_sub(*run).checked_div(u64::from(*input)));
+        let least = left.flatten().min().unwrap_or(u64::MAX);
+        u32::try_from(least).unwrap_or(u32::MAX).min(ride.end.saturating_sub(ride.gone))
+    }
     /// Goes a way round, if there is one; it tells what the trace does.
     pub(in crate::skip) fn goes_round(
         &self,
@@ -276,6 +290,13 @@ impl Ride {
         self.gone += 1;
         for (run, input) in self.run.iter_mut().zip(inputs) {
             *run += u64::from(*input);
+        }
+    }
+    /// So many scans with these inputs.
+    pub(in crate::skip) fn goes_on(&mut self, inputs: &[u32], scans: u32) {
+        self.gone = self.gone.saturating_add(scans);
+        for (run, input) in self.run.iter_mut().zip(inputs) {
+            *run = run.saturating_add(u64::from(*input) * u64::from(scans));
         }
     }
     /// Ends in so many scans.
