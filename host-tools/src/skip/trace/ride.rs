@@ -46,6 +46,8 @@ pub(in crate::skip) struct Ride {
     least: Vec<u32>,
     most: Vec<u32>,
     sums: Vec<u32>,
+    /// Ways round gone one after the other.
+    rounds: u32,
 }
 
 impl Rounds {
@@ -106,6 +108,8 @@ impl Rounds {
 
 /// Ways round one trace.
 const MOST_ROUNDS: usize = 6;
+/// Ways round that may follow each other.
+const MOST_IN_A_ROW: u32 = 3;
 /// A way round may have one word of so many as its own.
 const LEAST_SHARED: usize = 2;
 
@@ -217,6 +221,7 @@ impl Trace {
             return false;
         }
         ride.goes(inputs);
+        ride.rounds = 0;
         for (word, input) in &self.follow {
             if let (Some(cell), Some(input)) = (words.get_mut(*word), inputs.get(*input)) {
                 *cell = *input;
@@ -247,7 +252,8 @@ impl Trace {
         inputs: &[u32],
         ride: &mut Ride,
     ) -> bool {
-        if ride.gone >= ride.most_gone || !ride.has_room(&ride.most_run, inputs) {
+        // Where they follow each other the way has become another: its own trace is to be ridden.
+        if ride.rounds >= MOST_IN_A_ROW || ride.gone >= ride.most_gone || !ride.has_room(&ride.most_run, inputs) {
             return false;
         }
         ride.writes_own(rounds, words);
@@ -256,6 +262,7 @@ impl Trace {
         go(&round.changes, words, inputs, &mut ride.sums);
         ride.goes(inputs);
         ride.own_is_written();
+        ride.rounds += 1;
         self.asks(rounds, words, ride);
         true
     }
@@ -271,7 +278,7 @@ impl Trace {
 
 impl Ride {
     fn begin(&mut self, inputs: usize) {
-        (self.gone, self.most_gone) = (0, u32::MAX);
+        (self.gone, self.most_gone, self.rounds) = (0, u32::MAX, 0);
         for (counts, start) in [(&mut self.run, 0), (&mut self.most_run, u64::MAX)] {
             counts.clear();
             counts.resize(inputs, start);
@@ -295,6 +302,7 @@ impl Ride {
     /// So many scans with these inputs.
     pub(in crate::skip) fn goes_on(&mut self, inputs: &[u32], scans: u32) {
         self.gone = self.gone.saturating_add(scans);
+        self.rounds = 0;
         for (run, input) in self.run.iter_mut().zip(inputs) {
             *run = run.saturating_add(u64::from(*input) * u64::from(scans));
         }
