@@ -188,7 +188,7 @@ pub fn replay<R: Scans + ?Sized, U: Runner + ?Sized>(
                     let adopt = scene.scan(scanned, sample, sink)?;
                     let counterfactual = scene.is_counterfactual();
                     sink.scan(&Seen { at_us, sample, scanned: Some(scanned), counterfactual })?;
-                    let quiet = !adopt && reader.repeats() && scene.is_quiet(scanned);
+                    let quiet = !adopt && scene.is_quiet(scanned);
                     if adopt {
                         runner.adopt();
                     }
@@ -220,13 +220,14 @@ fn again<R: Scans + ?Sized, U: Runner + ?Sized>(
     scene: &mut Scene<'_>,
     sink: &mut dyn Sink,
 ) -> io::Result<()> {
-    let most = runner.stays();
-    let scans = if most > 0 { reader.again(most) } else { 0 };
-    if scans == 0 {
-        return Ok(());
-    }
+    let ahead = reader.ahead();
+    let (scans, scanned) = match if ahead > 0 { runner.again(ahead) } else { None } {
+        Some((scans @ 1.., scanned)) => (scans, scanned),
+        _ => return Ok(()),
+    };
+    reader.pass(scans);
     scene.again(scans);
-    let (scanned, counterfactual) = (runner.again(scans), scene.is_counterfactual());
+    let (scanned, counterfactual) = (Some(scanned), scene.is_counterfactual());
     sink.again(&Seen { at_us, sample: reader.sample(), scanned, counterfactual }, scans, scene.scan_us())
 }
 

@@ -126,19 +126,20 @@ impl<'p> Skipping<'p> {
 }
 
 impl Skipping<'_> {
-    fn stays(&self, judging: bool) -> u32 {
+    /// Scans with the sample of the last one, as far as both go on at once.
+    fn again(&mut self, most: u32, judging: bool) -> u32 {
         if !self.before.runs_on() {
             return 0;
         }
         let inputs = self.before.inputs();
         let rules = self.rules.stays(inputs);
-        if judging { rules.min(self.judges.stays(inputs)) } else { rules }
-    }
-    fn again(&mut self, scans: u32, judging: bool) {
-        self.rules.again(self.before.inputs(), scans);
+        let both = if judging { rules.and(self.judges.stays(inputs)) } else { rules };
+        let scans = both.most(most);
+        self.rules.again(inputs, scans);
         if judging {
-            self.judges.again(self.before.inputs(), scans);
+            self.judges.again(inputs, scans);
         }
+        scans
     }
 }
 
@@ -230,12 +231,9 @@ impl Runner for PlainRunner<'_> {
         }
         told
     }
-    fn stays(&self) -> u32 {
-        self.skipping.as_ref().map_or(0, |skipping| skipping.stays(self.judging.is_some()))
-    }
-    fn again(&mut self, scans: u32) -> Option<&Scanned> {
-        self.skipping.as_mut()?.again(scans, self.judging.is_some());
-        Some(&self.told)
+    fn again(&mut self, most: u32) -> Option<(u32, &Scanned)> {
+        let scans = self.skipping.as_mut()?.again(most, self.judging.is_some());
+        Some((scans, &self.told))
     }
     fn restart(&mut self) {
         self.leave();

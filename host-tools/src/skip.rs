@@ -19,6 +19,7 @@ mod trace;
 pub(crate) use noting::{Bit, Noted, Noting};
 pub(crate) use rules::{From, noted};
 use trace::{Ride, Rounds, Trace};
+pub(crate) use trace::Stays;
 
 /// What is skipped over: a state of bits and words, and what it tells of a scan.
 pub(crate) trait Unit {
@@ -311,18 +312,21 @@ impl<U: Unit> Skip<U> {
         self.counts.traced += u64::from(went);
         went
     }
-    /// For how many scans with these inputs, which are those of the last scan, the ride goes on; 0 without one.
-    pub(crate) fn stays(&self, inputs: &[u32]) -> u32 {
+    /// For how many scans with these inputs, which are those of the last scan, the ride goes on.
+    pub(crate) fn stays(&self, inputs: &[u32]) -> Stays {
         if !self.rides {
-            return 0;
+            return Stays::default();
         }
         let trace = self.at.and_then(|at| self.all.get(at)?.traces.get(self.last?));
-        trace.map_or(0, |trace| trace.stays(&self.words, inputs, &self.ride))
+        trace.map_or_else(Stays::default, |trace| trace.stays(&self.words, inputs, &self.ride))
     }
-    /// So many such scans.
+    /// So many such scans, as [`Stays::most`] allows.
     pub(crate) fn again(&mut self, inputs: &[u32], scans: u32) {
-        self.ride.goes_on(inputs, scans);
-        self.counts.skipped += u64::from(scans);
+        if scans > 0 {
+            let stays = self.stays(inputs);
+            self.ride.goes_on(inputs, scans, stays);
+            self.counts.skipped += u64::from(scans);
+        }
     }
     /// Writes what a ride came to; gives the trace that was ridden.
     fn end_ride(&mut self) -> Option<usize> {

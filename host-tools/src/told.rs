@@ -52,12 +52,9 @@ pub struct Scanned {
 pub trait Runner {
     /// Takes one step and tells what it published.
     fn scan(&mut self, sample: &Sample) -> &Scanned;
-    /// For how many scans the sample of the last one, given again and again, would surely have it tell the same again; 0 if that is not known.
-    fn stays(&self) -> u32 {
-        0
-    }
-    /// Takes so many such scans, at most as many as [`Runner::stays`] says, and gives what each of them tells.
-    fn again(&mut self, _scans: u32) -> Option<&Scanned> {
+    /// Takes scans in which the sample of the last one is given again, as far as it is known at once that they tell what that one told; at most
+    /// so many. Gives how many, and what each of them tells.
+    fn again(&mut self, _most: u32) -> Option<(u32, &Scanned)> {
         None
     }
     /// The controller lost its power and starts again with the next scan.

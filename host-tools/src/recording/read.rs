@@ -109,11 +109,10 @@ pub trait Scans {
     fn advance(&mut self) -> Result<Step, ReadFault>;
     /// What was read in the last scan given.
     fn sample(&self) -> &Sample;
-    /// The last scan read what the one before it did, so that the next may do so too. Where this is not known, it does not.
-    fn repeats(&self) -> bool;
-    /// Passes over scans that read just what the last one did, each one scan of the station later; at most so many, and as far as that is seen
-    /// at once. Gives how many.
-    fn again(&mut self, most: u32) -> u32;
+    /// Scans to come that are known to read just what the last one did, each one scan of the station later; 0 where none is known.
+    fn ahead(&mut self) -> u32;
+    /// Passes over so many of those.
+    fn pass(&mut self, scans: u32);
     /// What stands before the first scan.
     fn top(&self) -> &Top;
     /// Bytes read so far, for a progress bar.
@@ -131,18 +130,20 @@ impl<R: BufRead> Scans for Reader<'_, R> {
     fn sample(&self) -> &Sample {
         Reader::sample(self)
     }
-    fn repeats(&self) -> bool {
-        match &self.from {
-            From::Rows { body: Body::Wide(wide), .. } => wide.repeats(),
-            From::Rows { body: Body::Changes(changes), .. } => changes.repeats(),
-            From::Dump(_) => false,
+    fn ahead(&mut self) -> u32 {
+        match &mut self.from {
+            From::Rows { rows, columns, body: Body::Wide(wide) } => wide.ahead(rows, columns),
+            From::Rows { body: Body::Changes(changes), .. } => changes.ahead(),
+            From::Dump(_) => 0,
         }
     }
-    fn again(&mut self, most: u32) -> u32 {
+    fn pass(&mut self, scans: u32) {
         match &mut self.from {
-            From::Rows { rows, columns, body: Body::Wide(wide) } => wide.again(most, rows, columns),
-            From::Rows { body: Body::Changes(changes), .. } => changes.again(most),
-            From::Dump(_) => 0,
+            From::Rows { body: Body::Wide(wide), .. } => {
+                wide.pass(scans);
+            }
+            From::Rows { body: Body::Changes(changes), .. } => changes.pass(scans),
+            From::Dump(_) => {}
         }
     }
     fn top(&self) -> &Top {

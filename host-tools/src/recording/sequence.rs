@@ -124,17 +124,13 @@ impl Scans for Sequence<'_> {
     fn sample(&self) -> &Sample {
         self.reader.sample()
     }
-    fn repeats(&self) -> bool {
-        self.ahead.is_empty() && self.reader.repeats()
+    fn ahead(&mut self) -> u32 {
+        if self.ahead.is_empty() { self.reader.ahead() } else { 0 }
     }
-    fn again(&mut self, most: u32) -> u32 {
-        if !self.ahead.is_empty() {
-            return 0;
-        }
-        let count = self.reader.again(most);
-        let lasted = u64::from(count) * u64::from(self.station.scan_us);
+    fn pass(&mut self, scans: u32) {
+        self.reader.pass(scans);
+        let lasted = u64::from(scans) * u64::from(self.station.scan_us);
         self.last_us = self.last_us.map(|last| last.saturating_add(lasted));
-        count
     }
     fn top(&self) -> &Top {
         &self.top

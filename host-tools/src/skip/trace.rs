@@ -5,6 +5,7 @@ use super::noting::{Guard, Noted, Place, Sum};
 
 mod ride;
 
+pub(crate) use ride::Stays;
 pub(super) use ride::{Ride, Rounds};
 
 /// What a scan makes of a word.

@@ -115,22 +115,19 @@ impl Changes {
         })
     }
 
-    /// The last scan changed nothing and moved nothing, and nothing hangs on how long that has been so.
-    pub(super) fn repeats(&self) -> bool {
-        self.repeats && self.holds.is_empty()
-    }
-    /// Passes over scans before the next row; at most so many. Gives how many.
-    pub(super) fn again(&mut self, most: u32) -> u32 {
-        let (Some(now), Ahead::Row(at), true) = (self.now_us, self.ahead, self.repeats()) else { return 0 };
-        if at > now + LONGEST_US {
+    /// Scans to come before the next row, where the last one changed nothing and moved nothing, and nothing hangs on how long that has been so.
+    pub(super) fn ahead(&self) -> u32 {
+        let (Some(now), Ahead::Row(at), true) = (self.now_us, self.ahead, self.repeats && self.holds.is_empty()) else {
             return 0;
-        }
-        // The last of them is before the row.
-        let count = at.saturating_sub(now).saturating_sub(1) / self.scan_us.max(1);
-        let count = u32::try_from(count).unwrap_or(most).min(most);
-        self.now_us = Some(now + u64::from(count) * self.scan_us);
-        self.scan += u64::from(count);
-        count
+        };
+        // A row that is further off is an error; the last of the scans is before the row.
+        let between = if at > now + LONGEST_US { 0 } else { at.saturating_sub(now).saturating_sub(1) };
+        u32::try_from(between / self.scan_us.max(1)).unwrap_or(u32::MAX)
+    }
+    /// So many of those are given.
+    pub(super) fn pass(&mut self, scans: u32) {
+        self.now_us = self.now_us.map(|now| now + u64::from(scans) * self.scan_us);
+        self.scan += u64::from(scans);
     }
 
     /// Scans in which a value was held too long.

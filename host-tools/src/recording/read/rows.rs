@@ -236,18 +236,16 @@ impl<R: BufRead> Rows<R> {
         Some(line)
     }
 
-    /// Passes over rows that are that of the buffer, but for a first field that is `on_time`, as far as they lie in one piece; at most so many. Gives
-    /// how many.
-    pub(super) fn again(&mut self, most: u32, mut on_time: impl FnMut(&[u8]) -> bool) -> u32 {
+    /// Passes over rows that are that of the buffer, but for a first field that is `on_time`, as far as they lie in one piece. Gives how many.
+    pub(super) fn again(&mut self, mut on_time: impl FnMut(&[u8]) -> bool) -> u32 {
         let first = self.fields.first().map_or(0, |first| first.end);
         let (Some(rest), true) = (self.buffer.get(first..), self.tells_alike && self.holds == Holds::Plain) else {
             return 0;
         };
         // What cannot be read is told where it is read.
         let Ok(chunk) = self.source.fill_buf() else { return 0 };
-        let (mut at, mut count) = (0, 0);
-        while count < most
-            && let Some((time, behind)) = chunk.get(at..).and_then(after_time)
+        let (mut at, mut count) = (0, 0_u32);
+        while let Some((time, behind)) = chunk.get(at..).and_then(after_time)
             && let Some(ends) = ends_with(behind, rest)
             && on_time(time)
         {

@@ -32,6 +32,8 @@ pub(super) struct Wide {
     holds: Holds,
     /// The last row said what the one before it said.
     repeats: bool,
+    /// Rows that say so again and have been read, but were not given yet.
+    ahead: u32,
 }
 
 impl Wide {
@@ -79,25 +81,32 @@ impl Wide {
             doubled: 0,
             holds,
             repeats: false,
+            ahead: 0,
         })
     }
-    /// The last row said what the one before it said, and nothing hangs on how long that has been so.
-    pub(super) fn repeats(&self) -> bool {
-        self.repeats && self.holds.is_empty()
+    /// Scans to come that read what the last one did, each one scan later to the microsecond, as far as their rows lie in one piece. Where the
+    /// last row is new no more are looked for, nor where something hangs on how long a value has been held.
+    pub(super) fn ahead<R: BufRead>(&mut self, rows: &mut Rows<R>, columns: &Columns<'_>) -> u32 {
+        if self.ahead == 0
+            && self.repeats
+            && self.holds.is_empty()
+            && let Some(mut last) = self.last_us
+        {
+            let (clock, scan_us) = (&columns.top().clock, self.scan_us);
+            self.ahead = rows.again(|time| {
+                let at = clock.microseconds(time, Some(last), scan_us);
+                last += scan_us;
+                at.is_ok_and(|at| at == last)
+            });
+        }
+        self.ahead
     }
-    /// Passes over rows that say so again, each one scan later to the microsecond; at most so many. Gives how many.
-    pub(super) fn again<R: BufRead>(&mut self, most: u32, rows: &mut Rows<R>, columns: &Columns<'_>) -> u32 {
-        let Some(mut last) = self.last_us.filter(|_| self.repeats()) else { return 0 };
-        let (clock, scan_us) = (&columns.top().clock, self.scan_us);
-        let count = rows.again(most, |time| {
-            let at = clock.microseconds(time, Some(last), scan_us);
-            last += scan_us;
-            at.is_ok_and(|at| at == last)
-        });
-        self.last_us = self.last_us.map(|at| at + u64::from(count) * scan_us);
-        count
+    /// So many of those are given. Gives the time of the last of them.
+    pub(super) fn pass(&mut self, scans: u32) -> Option<u64> {
+        self.ahead = self.ahead.checked_sub(scans)?;
+        self.last_us = self.last_us.map(|at| at + u64::from(scans) * self.scan_us);
+        self.last_us
     }
-
     pub(super) fn over_gaps(&mut self) {
         self.over_gaps = true;
     }
@@ -116,6 +125,11 @@ impl Wide {
         columns: &Columns<'_>,
         sample: &mut Sample,
     ) -> Result<Step, ReadFault> {
+        if self.ahead > 0
+            && let Some(at_us) = self.pass(1)
+        {
+            return Ok(Step::Scan { at_us });
+        }
         if let Some((line, at_us)) = self.held.take() {
             self.last_us = None;
             if let Some(step) = self.row(rows, columns, sample, line, Some(at_us))? {

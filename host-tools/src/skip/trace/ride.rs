@@ -48,6 +48,90 @@ pub(in crate::skip) struct Ride {
     sums: Vec<u32>,
     /// Ways round gone one after the other.
     rounds: u32,
+    steady: Steady,
+}
+
+/// Whether a ride comes back to where it was while its inputs stay the same: behind a way round its own words are then what they were behind
+/// another, and will be again after as many scans.
+#[derive(Debug, Clone, Default)]
+struct Steady {
+    /// Inputs of the last scan.
+    inputs: Vec<u32>,
+    /// Scans gone behind a way round since when they have been the same, own words then, and ways round since.
+    gone: Option<u32>,
+    own: Vec<u32>,
+    rounds: u32,
+    /// Scans after which they are the same; 0 if that is not known.
+    period: u32,
+}
+
+impl Steady {
+    fn begin(&mut self) {
+        (self.gone, self.period) = (None, 0);
+    }
+    /// A scan with these inputs.
+    fn goes(&mut self, inputs: &[u32]) {
+        if self.inputs != inputs {
+            self.inputs.clear();
+            self.inputs.extend_from_slice(inputs);
+            self.begin();
+        }
+    }
+    /// Behind a way round, own words are these.
+    fn round(&mut self, own: impl Iterator<Item = u32> + Clone, gone: u32) {
+        if self.period > 0 {
+            return;
+        }
+        if let Some(before) = self.gone {
+            if self.own.iter().copied().eq(own.clone()) {
+                self.period = gone.saturating_sub(before);
+                return;
+            }
+            self.rounds += 1;
+            if self.rounds < MOST_OF_PERIOD {
+                return;
+            }
+        }
+        (self.gone, self.rounds) = (Some(gone), 0);
+        self.own.clear();
+        self.own.extend(own);
+    }
+}
+
+/// Ways round in one period.
+const MOST_OF_PERIOD: u32 = 4;
+
+/// For how many scans a ride goes on with the inputs as they are.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(crate) struct Stays {
+    /// So many at once.
+    once: u32,
+    /// Or so many, in whole periods.
+    whole: u32,
+    /// Scans of a period; 0 without one.
+    period: u32,
+}
+
+impl Stays {
+    /// What two of them have in common.
+    pub(crate) fn and(self, other: Self) -> Self {
+        let period = common(self.period, other.period);
+        Self { once: self.once.min(other.once), whole: self.whole.min(other.whole), period }
+    }
+    /// The most scans that go on at once, of so many.
+    pub(crate) fn most(self, most: u32) -> u32 {
+        let periods = self.whole.min(most).checked_div(self.period).unwrap_or(0);
+        periods.saturating_mul(self.period).max(self.once.min(most))
+    }
+}
+
+/// Scans after which both periods are over; 0 if there is none of both, or it is long.
+fn common(one: u32, other: u32) -> u32 {
+    let (mut a, mut b) = (one, other);
+    while b != 0 {
+        (a, b) = (b, a % b);
+    }
+    if one == 0 || other == 0 { 0 } else { (one / a.max(1)).checked_mul(other).unwrap_or(0) }
 }
 
 impl Rounds {
@@ -230,18 +314,15 @@ impl Trace {
         true
     }
     /// For how many scans with these inputs it is the way, where a scan with them has just been gone.
-    pub(in crate::skip) fn stays(&self, words: &[u32], inputs: &[u32], ride: &Ride) -> u32 {
+    pub(in crate::skip) fn stays(&self, words: &[u32], inputs: &[u32], ride: &Ride) -> Stays {
         let follows = |(word, input): &(usize, usize)| words.get(*word) == inputs.get(*input);
-        let stays = all_within(inputs, &ride.least, &ride.most)
+        let at_once = all_within(inputs, &ride.least, &ride.most)
             && self.follow.iter().all(follows)
             && self.given.iter().all(|other| other.fits(words, inputs));
-        if !stays {
-            return 0;
-        }
-        let runs = inputs.iter().zip(&ride.run).zip(&ride.room);
-        let left = runs.map(|((input, run), room)| room.saturating_sub(*run).checked_div(u64::from(*input)));
-        let least = left.flatten().min().unwrap_or(u64::MAX);
-        u32::try_from(least).unwrap_or(u32::MAX).min(ride.end.saturating_sub(ride.gone))
+        let once = if at_once { ride.left(&ride.room, ride.end, inputs) } else { 0 };
+        let period = if ride.steady.inputs == inputs { ride.steady.period } else { 0 };
+        let whole = if period > 0 { ride.left(&ride.most_run, ride.most_gone, inputs) } else { 0 };
+        Stays { once, whole, period }
     }
     /// Goes a way round, if there is one; it tells what the trace does.
     pub(in crate::skip) fn goes_round(
@@ -263,6 +344,7 @@ impl Trace {
         ride.goes(inputs);
         ride.own_is_written();
         ride.rounds += 1;
+        ride.steady.round(rounds.own.iter().filter_map(|word| words.get(*word).copied()), ride.gone);
         self.asks(rounds, words, ride);
         true
     }
@@ -279,6 +361,8 @@ impl Trace {
 impl Ride {
     fn begin(&mut self, inputs: usize) {
         (self.gone, self.most_gone, self.rounds) = (0, u32::MAX, 0);
+        self.steady.inputs.clear();
+        self.steady.begin();
         for (counts, start) in [(&mut self.run, 0), (&mut self.most_run, u64::MAX)] {
             counts.clear();
             counts.resize(inputs, start);
@@ -294,17 +378,40 @@ impl Ride {
         runs.fold(true, |roomy, ((input, run), room)| roomy & (run + u64::from(*input) <= *room))
     }
     fn goes(&mut self, inputs: &[u32]) {
+        self.steady.goes(inputs);
         self.gone += 1;
         for (run, input) in self.run.iter_mut().zip(inputs) {
             *run += u64::from(*input);
         }
     }
-    /// So many scans with these inputs.
-    pub(in crate::skip) fn goes_on(&mut self, inputs: &[u32], scans: u32) {
-        self.gone = self.gone.saturating_add(scans);
+    /// Scans with these inputs until as much has been run or gone as there is room for.
+    fn left(&self, room: &[u64], end: u32, inputs: &[u32]) -> u32 {
+        let runs = inputs.iter().zip(&self.run).zip(room);
+        let left = runs.map(|((input, run), room)| room.saturating_sub(*run).checked_div(u64::from(*input)));
+        let least = left.flatten().min().unwrap_or(u64::MAX);
+        u32::try_from(least).unwrap_or(u32::MAX).min(end.saturating_sub(self.gone))
+    }
+    /// So many scans with these inputs, as [`Trace::stays`] says.
+    pub(in crate::skip) fn goes_on(&mut self, inputs: &[u32], scans: u32, stays: Stays) {
+        let moves = |count: &mut u32| *count = count.saturating_add(scans);
+        let runs = |counts: &mut [u64]| {
+            for (count, input) in counts.iter_mut().zip(inputs) {
+                *count = count.saturating_add(u64::from(*input) * u64::from(scans));
+            }
+        };
+        moves(&mut self.gone);
+        runs(&mut self.run);
         self.rounds = 0;
-        for (run, input) in self.run.iter_mut().zip(inputs) {
-            *run = run.saturating_add(u64::from(*input) * u64::from(scans));
+        if scans > stays.once {
+            // Whole periods: own words are what they were, and all that hangs on them is as far ahead as it was.
+            moves(&mut self.own_gone);
+            runs(&mut self.own_run);
+            moves(&mut self.end);
+            runs(&mut self.room);
+            self.end = self.end.min(self.most_gone);
+            for (room, most) in self.room.iter_mut().zip(&self.most_run) {
+                *room = (*room).min(*most);
+            }
         }
     }
     /// Ends in so many scans.
