@@ -226,6 +226,10 @@ fn go(changes: &[(usize, Change)], words: &mut [u32], inputs: &[u32], sums: &mut
 }
 
 impl Pair {
+    /// The word grows by the other, and both together stay below a bound.
+    fn is_bound(&self) -> bool {
+        self.grows && self.least == i64::MIN
+    }
     fn fits(&self, words: &[u32], inputs: &[u32]) -> bool {
         let at = |place: usize| words.get(place).or_else(|| inputs.get(place.checked_sub(words.len())?));
         let both = [self.word, self.other].map(|place| at(place).map_or(0, |word| i64::from(*word)));

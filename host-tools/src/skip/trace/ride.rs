@@ -99,7 +99,7 @@ impl Steady {
 }
 
 /// Ways round in one period.
-const MOST_OF_PERIOD: u32 = 4;
+const MOST_OF_PERIOD: u32 = 24;
 
 /// For how many scans a ride goes on with the inputs as they are.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -180,6 +180,9 @@ impl Rounds {
         let own = size_of_val(&*self.is_own) + size_of_val(&*self.own) + size_of_val(&*self.own_changes);
         own + size_of_val(&*self.others) + rounds
     }
+    fn owns(&self, word: usize) -> bool {
+        self.is_own.get(word) == Some(&true)
+    }
     fn divide(&mut self, trace: &Trace) {
         self.own = self.is_own.iter().enumerate().filter(|(_, own)| **own).map(|(word, _)| word).collect();
         self.own_changes = trace.changes_of(&self.is_own, true);
@@ -203,7 +206,7 @@ impl Trace {
     }
     /// Words that grow here and that the other compares with something, or copies, must be written where it is asked and gone.
     fn owns_coupled(&self, other: &Self, is_own: &mut [bool]) {
-        let pairs = other.pairs.iter().flat_map(|pair| [pair.word, pair.other]);
+        let pairs = other.pairs.iter().filter(|pair| !self.bounds(pair)).flat_map(|pair| [pair.word, pair.other]);
         let copied = other.changes.iter().filter_map(|(_, change)| match change {
             Change::Sum(sum, _) => Some(sum.places()),
             Change::Put(_) | Change::Grow(..) | Change::Last(_) => None,
@@ -213,6 +216,12 @@ impl Trace {
                 *own = true;
             }
         }
+    }
+    /// A word grows by an input and is held below a bound together with it, here no less than there: it is known ahead for how long that lasts.
+    fn bounds(&self, pair: &Pair) -> bool {
+        let here = |own: &&Pair| (own.word, own.other) == (pair.word, pair.other);
+        let bound = self.pairs.iter().find(here).filter(|own| own.is_bound() && pair.least == i64::MIN);
+        bound.is_some_and(|own| own.most <= pair.most)
     }
     /// Begins to go it again and again, if that is possible.
     pub(in crate::skip) fn begins(&self, rounds: &Rounds, words: &[u32], inputs: usize, ride: &mut Ride) -> bool {
@@ -234,6 +243,13 @@ impl Trace {
                 }
             }
         }
+        for pair in self.pairs.iter().filter(|pair| !rounds.owns(pair.word) && pair.is_bound()) {
+            let (Some(now), Some(input)) = (words.get(pair.word), pair.other.checked_sub(self.words)) else { return false };
+            let Ok(left) = u64::try_from(pair.most.saturating_sub(i64::from(*now))) else { return false };
+            if let Some(room) = ride.most_run.get_mut(input) {
+                *room = (*room).min(left);
+            }
+        }
         self.asks(rounds, words, ride)
     }
     fn holds(&self, words: &[u32]) -> bool {
@@ -248,7 +264,7 @@ impl Trace {
         ride.least.extend_from_slice(self.least.get(self.words..).unwrap_or_default());
         ride.most.clear();
         ride.most.extend_from_slice(self.most.get(self.words..).unwrap_or_default());
-        let asked = self.own_hold(rounds, words) && self.own_last(rounds, words, ride) && self.pairs_last(words, ride);
+        let asked = self.own_hold(rounds, words) && self.own_last(rounds, words, ride) && self.pairs_last(rounds, words, ride);
         let asked = asked && self.others.iter().all(|other| self.is_given(other) || other.fits(words, &[]));
         if !asked {
             ride.end = ride.gone;
@@ -278,8 +294,9 @@ impl Trace {
         }
         true
     }
-    fn pairs_last(&self, words: &[u32], ride: &mut Ride) -> bool {
-        for pair in &self.pairs {
+    fn pairs_last(&self, rounds: &Rounds, words: &[u32], ride: &mut Ride) -> bool {
+        // Of others than own words it was known when the ride began.
+        for pair in self.pairs.iter().filter(|pair| rounds.owns(pair.word) || !pair.is_bound()) {
             let now = words.get(pair.word).map_or(0, |now| i64::from(*now));
             let (least, most) = (pair.least.saturating_sub(now), pair.most.saturating_sub(now));
             match pair.other.checked_sub(self.words) {
