@@ -60,8 +60,9 @@ pub(super) struct Rows<R> {
     last_fields: Vec<Field>,
     /// First field of a row that is otherwise that of the buffer.
     time: Vec<u8>,
-    /// Bytes and fields in which a row differs from the one before that it is alike.
-    differing: Vec<usize>,
+    /// The field that each byte of the buffer belongs to, commas with what is before them; empty where nobody has asked yet.
+    field_at: Vec<usize>,
+    /// Fields in which a row differs from the one before that it is alike.
     changed: Vec<usize>,
     /// Line in which the current row begins.
     line: u64,
@@ -83,7 +84,7 @@ impl<R: BufRead> Rows<R> {
             last: Vec::new(),
             last_fields: Vec::new(),
             time: Vec::new(),
-            differing: Vec::new(),
+            field_at: Vec::new(),
             changed: Vec::new(),
             line: 0,
             lines: 0,
@@ -169,6 +170,7 @@ impl<R: BufRead> Rows<R> {
         self.holds = Holds::Nothing;
         self.buffer.clear();
         self.fields.clear();
+        self.field_at.clear();
         if self.plain() {
             self.holds = Holds::Plain;
             return Ok(Line::Row);
@@ -209,22 +211,19 @@ impl<R: BufRead> Rows<R> {
             Line::Same
         } else {
             // With a time of the same length each field stays in its column.
-            if time.len() != before.len() || !differ(rest, row, &mut self.differing) {
+            if time.len() != before.len() {
+                return None;
+            }
+            if self.field_at.is_empty() {
+                let bytes = |(number, field): (usize, &Field)| std::iter::repeat_n(number, field.end + 1 - field.start);
+                self.field_at.extend(self.fields.iter().enumerate().flat_map(bytes));
+            }
+            let field_at = self.field_at.get(first..).unwrap_or_default();
+            if !differ(rest, row, field_at, &mut self.changed) {
                 return None;
             }
             before.copy_from_slice(time);
-            self.changed.clear();
-            let mut known = 0;
-            for at in &self.differing {
-                if let (Some(cell), Some(byte)) = (rest.get_mut(*at), row.get(*at)) {
-                    *cell = *byte;
-                }
-                if first + at >= known {
-                    let field = self.fields.partition_point(|field| field.end <= first + at);
-                    known = self.fields.get(field).map_or(usize::MAX, |field| field.end);
-                    self.changed.push(field);
-                }
-            }
+            rest.copy_from_slice(row);
             Line::Alike
         };
         self.time.clear();
@@ -449,22 +448,26 @@ fn ends_with(behind: &[u8], rest: &[u8]) -> Option<usize> {
     if row == rest { row_end(ends) } else { None }
 }
 
-/// Bytes in which two rows of one length differ; false if they differ in more than values.
-fn differ(last: &[u8], now: &[u8], into: &mut Vec<usize>) -> bool {
-    into.clear();
-    let (chunks, rest) = last.as_chunks::<8>();
-    let (others, other_rest) = now.as_chunks::<8>();
-    let mut values = true;
+/// Fields in which two rows of one length differ, by what field each byte belongs to; false if they differ in more than values.
+fn differ(last: &[u8], now: &[u8], field_at: &[usize], changed: &mut Vec<usize>) -> bool {
+    changed.clear();
+    let (mut values, mut field) = (true, None);
     let mut each = |at: usize, one: &[u8], other: &[u8]| {
         for (at, (one, other)) in (at..).zip(one.iter().zip(other)) {
             if one != other {
                 values &= !ends(*one) && !ends(*other);
-                into.push(at);
+                let of = field_at.get(at).copied();
+                if of != field {
+                    field = of;
+                    changed.extend(of);
+                }
             }
         }
     };
+    let (chunks, rest) = last.as_chunks::<8>();
+    let (others, other_rest) = now.as_chunks::<8>();
     for (number, (one, other)) in chunks.iter().zip(others).enumerate() {
-        if one != other {
+        if u64::from_ne_bytes(*one) != u64::from_ne_bytes(*other) {
             each(8 * number, one, other);
         }
     }

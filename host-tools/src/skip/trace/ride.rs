@@ -46,8 +46,9 @@ pub(in crate::skip) struct Ride {
     least: Vec<u32>,
     most: Vec<u32>,
     sums: Vec<u32>,
-    /// Ways round gone one after the other.
+    /// Ways round gone one after the other, and the last of them.
     rounds: u32,
+    round: usize,
     steady: Steady,
 }
 
@@ -355,8 +356,14 @@ impl Trace {
             return false;
         }
         ride.writes_own(rounds, words);
-        let fits = |round: &&Round| traces.get(round.trace).is_some_and(|trace| trace.fits_own(rounds, words, inputs));
-        let Some(round) = rounds.all.iter().find(fits) else { return false };
+        let fits = |round: &Round| traces.get(round.trace).is_some_and(|trace| trace.fits_own(rounds, words, inputs));
+        // Mostly it is the one that was gone last time.
+        let last = rounds.all.get(ride.round).filter(|last| fits(last));
+        let found = last.map(|_| ride.round).or_else(|| rounds.all.iter().position(fits));
+        let Some((number, round)) = found.and_then(|number| Some((number, rounds.all.get(number)?))) else {
+            return false;
+        };
+        ride.round = number;
         go(&round.changes, words, inputs, &mut ride.sums);
         ride.goes(inputs);
         ride.own_is_written();
