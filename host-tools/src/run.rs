@@ -136,6 +136,17 @@ impl<'p, A: Algebra> Machine<'p, A> {
             *cell = *word;
         }
     }
+    /// Turns these bits of its state; what is none of it is left out.
+    pub fn turn(&mut self, bits: &[usize])
+    where
+        A::Bit: std::ops::Not<Output = A::Bit>,
+    {
+        for bit in bits {
+            if let Some(cell) = self.cells.bits.get_mut(*bit) {
+                *cell = !*cell;
+            }
+        }
+    }
     /// Starts again as at power-up.
     pub fn restart(&mut self) {
         if let Some(cells) = Cells::power_up(&mut self.algebra, self.plan) {

@@ -17,7 +17,7 @@ mod tests;
 mod trace;
 
 pub(crate) use noting::{Bit, Noted, Noting};
-pub(crate) use rules::{From, noted};
+pub(crate) use rules::{From, noted, turned};
 use trace::{Ride, Rounds, Trace};
 pub(crate) use trace::Stays;
 
@@ -31,8 +31,19 @@ pub(crate) trait Unit {
     fn words(&mut self, into: &mut Vec<u32>);
     /// Takes other words.
     fn put(&mut self, words: &[u32]);
-    /// A scan in the noting reading, from the state as it stands: the words behind it. None if it changes a bit of the state or tells a number.
-    fn note(&mut self, noting: &mut Noting, given: &Given<'_>) -> Option<Vec<Noted>>;
+    /// Turns bits of the state, which are the first of [`Unit::bits`].
+    fn turn(&mut self, bits: &[usize]);
+    /// A scan in the noting reading, from the state as it stands. None if it tells a number, or changes what is no bit and no word.
+    fn note(&mut self, noting: &mut Noting, given: &Given<'_>) -> Option<After>;
+}
+
+/// What a scan in the noting reading leaves.
+#[derive(Debug)]
+pub(crate) struct After {
+    /// The words.
+    pub words: Vec<Noted>,
+    /// Bits that it turns, in order.
+    pub turned: Vec<usize>,
 }
 
 /// What is given in a scan.
@@ -78,6 +89,8 @@ struct Known {
     next: usize,
     /// Ways round it, once it has been gone again and again.
     rounds: Option<Rounds>,
+    /// Where it leads, if it turns bits and all but gauges and travel stays as it is.
+    leads: Option<usize>,
 }
 
 impl<T> Place<T> {
@@ -151,7 +164,9 @@ pub(crate) struct Skip<U: Unit> {
     told: Option<(usize, usize)>,
     ride: Ride,
     sums: Vec<u32>,
-    noted: Option<(usize, Noting, Vec<Noted>)>,
+    noted: Option<(usize, Noting, After)>,
+    /// The last scan went along this trace of this place, and turned bits.
+    turned: Option<(usize, usize)>,
     /// Bytes of what is kept.
     kept: usize,
     /// Scans that were stepped, of all.
@@ -186,6 +201,7 @@ impl<U: Unit> Default for Skip<U> {
             ride: Ride::default(),
             sums: Vec::new(),
             noted: None,
+            turned: None,
             kept: 0,
             counts: Counts::default(),
         }
@@ -213,10 +229,14 @@ impl<U: Unit> Skip<U> {
         if !same {
             (self.at, self.last) = (None, None);
         }
-        let at = match self.at {
+        let at = match self.at.or_else(|| self.led(same)) {
             Some(place) => place,
             None => self.place(unit, given),
         };
+        if let (true, Some(leads)) = (same, self.leads()) {
+            *leads = Some(at);
+        }
+        self.turned = None;
         let last = self.last;
         let found = self.all.get_mut(at).and_then(|place| place.find(last, &self.words, given.inputs));
         let Some(trace) = found else {
@@ -229,21 +249,36 @@ impl<U: Unit> Skip<U> {
             self.kept = self.kept.saturating_add(place.round(ridden, trace));
         }
         (self.at, self.last) = (Some(at), found);
-        self.goes(given.inputs)
+        self.goes(unit, given.inputs)
+    }
+    /// Where the trace leads by which bits were turned.
+    fn leads(&mut self) -> Option<&mut Option<usize>> {
+        let (place, trace) = self.turned?;
+        Some(&mut self.all.get_mut(place)?.known.get_mut(trace)?.leads)
+    }
+    /// The place to which the last scan led, if it is known.
+    fn led(&mut self, same: bool) -> Option<usize> {
+        if same { *self.leads()? } else { None }
     }
     /// One scan along the trace that was found.
-    fn goes(&mut self, inputs: &[u32]) -> Went<'_, U::Told> {
+    fn goes(&mut self, unit: &mut U, inputs: &[u32]) -> Went<'_, U::Told> {
         let (Some(at), Some(last)) = (self.at, self.last) else { return Went::Step };
         let Some(place) = self.all.get_mut(at) else { return Went::Step };
         let (Some(trace), Some(known)) = (place.traces.get(last), place.known.get_mut(last)) else { return Went::Step };
         trace.go(&mut self.words, inputs, &mut self.sums);
-        let kept = &mut self.kept;
-        let rounds = known.rounds.get_or_insert_with(|| {
-            let rounds = Rounds::new(trace, last);
-            *kept = kept.saturating_add(rounds.size());
-            rounds
-        });
-        self.rides = trace.begins(rounds, &self.words, inputs.len(), &mut self.ride);
+        if trace.turns().is_empty() {
+            let kept = &mut self.kept;
+            let rounds = known.rounds.get_or_insert_with(|| {
+                let rounds = Rounds::new(trace, last);
+                *kept = kept.saturating_add(rounds.size());
+                rounds
+            });
+            self.rides = trace.begins(rounds, &self.words, inputs.len(), &mut self.ride);
+        } else {
+            unit.turn(trace.turns());
+            self.turned = Some((at, last));
+            (self.at, self.last) = (None, None);
+        }
         self.ahead = true;
         self.counts.traced += 1;
         let told = Some((at, known.told));
@@ -262,8 +297,14 @@ impl<U: Unit> Skip<U> {
         unit.words(&mut self.words);
         let mut bits = Vec::with_capacity(self.key.len());
         unit.bits(given, &mut bits);
-        // What was noted is believed only where it is what the step did: the bits are those of the place, the words those noted.
-        let words = after.len() == self.words.len() && after.iter().zip(&self.words).all(|(n, word)| n.now() == *word);
+        // What was noted is believed only where it is what the step did: the bits are those of the place or turned, the words those noted.
+        let pairs = after.words.iter().zip(&self.words);
+        let words = after.words.len() == self.words.len() && pairs.fold(true, |same, (n, word)| same & (n.now() == *word));
+        for turned in &after.turned {
+            if let Some(bit) = self.key.get_mut(*turned) {
+                *bit ^= 1;
+            }
+        }
         if let (true, Some(place)) = (words && bits == self.key, self.all.get_mut(place))
             && let Some(trace) = Trace::new(noting.kept(), &after, given.inputs.len())
         {
@@ -278,7 +319,7 @@ impl<U: Unit> Skip<U> {
     pub(crate) fn leave(&mut self, unit: &mut U) {
         self.end_ride();
         self.flush(unit);
-        (self.at, self.last, self.told) = (None, None, None);
+        (self.at, self.last, self.told, self.turned) = (None, None, None, None);
     }
     /// Brings a copy of the unit to where it is by now.
     pub(crate) fn catch_up(&self, unit: &mut U) {
@@ -353,7 +394,7 @@ impl<U: Unit> Skip<U> {
         if self.kept >= MOST_KEPT || self.all.len() >= MOST_PLACES {
             self.places.clear();
             self.all.clear();
-            (self.told, self.kept) = (None, 0);
+            (self.told, self.kept, self.turned) = (None, 0, None);
         }
         if let Some(place) = self.places.get(self.key.as_slice()) {
             return *place;

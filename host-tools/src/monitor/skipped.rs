@@ -2,7 +2,7 @@
 
 use super::judge::{Judge, Visit};
 use super::{Monitors, Published, Scene};
-use crate::skip::{Bit, From, Given, Noted, Noting, Unit, levels, noted};
+use crate::skip::{After, Bit, From, Given, Noted, Noting, Unit, levels, noted, turned};
 use crate::station::Rank;
 use logic_rules::monitor::Apart;
 use logic_rules::step::Bound;
@@ -53,14 +53,31 @@ impl<A: Algebra, B: Iterator<Item = A::Bit>, W: Iterator<Item = A::Word>> Visit<
     }
 }
 
+/// Turns bits, of which these numbers are given in order.
+struct Turning<'t> {
+    bit: usize,
+    turned: &'t [usize],
+}
+
+impl Visit<Plain> for Turning<'_> {
+    fn bit(&mut self, cell: &mut bool) {
+        if self.turned.first() == Some(&self.bit) {
+            *cell = !*cell;
+            self.turned = self.turned.get(1..).unwrap_or_default();
+        }
+        self.bit += 1;
+    }
+    fn word(&mut self, _: &mut u32) {}
+}
+
 /// Gathers what the noting reading left.
 #[derive(Default)]
-struct After {
+struct Left {
     bits: Vec<Bit>,
     words: Vec<Noted>,
 }
 
-impl Visit<Noting> for After {
+impl Visit<Noting> for Left {
     fn bit(&mut self, cell: &mut Bit) {
         self.bits.push(*cell);
     }
@@ -96,7 +113,13 @@ impl Unit for Monitors<'_> {
         self.machine.put(own);
         self.visit(&mut In { bits: std::iter::empty(), words: judges.iter().copied() });
     }
-    fn note(&mut self, noting: &mut Noting, given: &Given<'_>) -> Option<Vec<Noted>> {
+    fn turn(&mut self, bits: &[usize]) {
+        let own = self.machine.bits().len();
+        let (first, turned) = bits.split_at(bits.partition_point(|bit| *bit < own));
+        self.machine.turn(first);
+        self.visit(&mut Turning { bit: own, turned });
+    }
+    fn note(&mut self, noting: &mut Noting, given: &Given<'_>) -> Option<After> {
         let [answer, off, active, permit] = given.published;
         let now = Published { answer: Rank::try_from(answer).ok()?, off, active, permit: permit != 0 };
         if now != self.before {
@@ -121,7 +144,8 @@ impl Unit for Monitors<'_> {
         let look = |noting: &mut Noting, bound: &Bound<'_, '_, Noting>| {
             scene.looks(noting, self.plan, bound, &mut distances);
         };
-        let mut after = from.scan(noting, given, &channels, look)?;
+        let (mut words, decided) = from.scan(noting, given, &channels, look)?;
+        let mut turned_bits = turned(self.machine.bits(), &decided);
         for (judge, turn) in judges.iter_mut().zip(&self.turns) {
             let mut to = *turn;
             let outcome = scene.asks(noting, judge, &mut to);
@@ -133,11 +157,14 @@ impl Unit for Monitors<'_> {
         for broken in scene.all_broken() {
             noting.decides(*broken);
         }
-        let mut left = After::default();
+        let mut left = Left::default();
         visit_all(&mut judges, &mut distances, &mut left);
-        after.extend(left.words);
-        let decided: Vec<u8> = left.bits.iter().map(|bit| u8::from(noting.decides(*bit))).collect();
-        (decided == bits).then_some(after)
+        words.extend(left.words);
+        let (before, decided): (Vec<bool>, Vec<bool>) =
+            bits.iter().zip(&left.bits).map(|(before, bit)| (*before != 0, noting.decides(*bit))).unzip();
+        let own = self.machine.bits().len();
+        turned_bits.extend(turned(&before, &decided).into_iter().map(|bit| own + bit));
+        Some(After { words, turned: turned_bits })
     }
 }
 

@@ -1,7 +1,7 @@
 //! The rules over scans that are not stepped.
 
 use super::noting::place as numbered;
-use super::{Bit, Given, Noted, Noting, Unit, levels};
+use super::{After, Bit, Given, Noted, Noting, Unit, levels};
 use crate::run::{Legible, Machine};
 use crate::sample::Health;
 use crate::told::Scanned;
@@ -23,7 +23,10 @@ impl Unit for Machine<'_, Plain> {
     fn put(&mut self, words: &[u32]) {
         Machine::put(self, words);
     }
-    fn note(&mut self, noting: &mut Noting, given: &Given<'_>) -> Option<Vec<Noted>> {
+    fn turn(&mut self, bits: &[usize]) {
+        Machine::turn(self, bits);
+    }
+    fn note(&mut self, noting: &mut Noting, given: &Given<'_>) -> Option<After> {
         let words = noted(Machine::words(self))?;
         let from = From { plan: self.plan(), bits: Machine::bits(self), words: &words, all: words.len() };
         let mut judged = false;
@@ -31,9 +34,16 @@ impl Unit for Machine<'_, Plain> {
             judged = bound.work.judged.iter().any(|[judged]| Noting::truth(*judged));
         };
         let channels: Vec<_> = given.sample.channels.iter().map(|level| noting.bit(*level)).collect();
-        let after = from.scan(noting, given, &channels, look)?;
-        (!judged).then_some(after)
+        let (words, bits) = from.scan(noting, given, &channels, look)?;
+        let turned = turned(Machine::bits(self), &bits);
+        (!judged).then_some(After { words, turned })
     }
+}
+
+/// Bits that are others than before.
+pub(crate) fn turned(before: &[bool], after: &[bool]) -> Vec<usize> {
+    let both = before.iter().zip(after).enumerate();
+    both.filter(|(_, (before, after))| before != after).map(|(bit, _)| bit).collect()
 }
 
 /// Words that stand at their own places.
@@ -52,14 +62,14 @@ pub(crate) struct From<'f, 'p> {
 }
 
 impl From<'_, '_> {
-    /// One scan; the words behind it, or none if it changes a bit.
+    /// One scan; the words and bits behind it.
     pub(crate) fn scan(
         &self,
         noting: &mut Noting,
         given: &Given<'_>,
         channels: &[Bit],
         look: impl FnOnce(&mut Noting, &Bound<'_, '_, Noting>),
-    ) -> Option<Vec<Noted>> {
+    ) -> Option<(Vec<Noted>, Vec<bool>)> {
         let (needs, zero) = (self.plan.needs(), noting.word(0));
         let no = noting.bit(false);
         let (mut work_bits, mut work_words) = (vec![no; needs.work_bits], vec![zero; needs.work_words]);
@@ -92,7 +102,7 @@ impl From<'_, '_> {
         for bit in work_bits.iter().chain(&[verdict.permit, verdict.reset, verdict.trips]) {
             noting.decides(*bit);
         }
-        let decided: Vec<bool> = bits.iter().map(|bit| noting.decides(*bit)).collect();
-        (decided == self.bits).then_some(words)
+        let decided = bits.iter().map(|bit| noting.decides(*bit)).collect();
+        Some((words, decided))
     }
 }

@@ -1,7 +1,8 @@
-//! A way through a scan that has been gone before: when it is the way again, what it makes of the words, and for how many scans it can
-//! be gone on and on without asking again.
+//! A way through a scan that has been gone before: when it is the way again, what it makes of the words, which bits it turns, and for how
+//! many scans it can be gone on and on without asking again.
 
-use super::noting::{Guard, Noted, Place, Sum};
+use super::After;
+use super::noting::{Guard, Place, Sum};
 
 mod ride;
 
@@ -42,7 +43,7 @@ struct Other {
     most: i64,
 }
 
-/// A way through a scan, from bits that it leaves as they are.
+/// A way through a scan, from bits as they are.
 #[derive(Debug)]
 pub(super) struct Trace {
     /// Bounds of each word, then of each input.
@@ -60,6 +61,8 @@ pub(super) struct Trace {
     words: usize,
     /// It can be gone again and again.
     lasts: bool,
+    /// Bits that it turns, in order.
+    turns: Box<[usize]>,
 }
 
 fn number(value: i64) -> u32 {
@@ -68,8 +71,8 @@ fn number(value: i64) -> u32 {
 
 impl Trace {
     /// From what a scan noted; none if a word behind it is no sum.
-    pub(super) fn new(guards: &[Guard], after: &[Noted], inputs: usize) -> Option<Self> {
-        let words = after.len();
+    pub(super) fn new(guards: &[Guard], after: &After, inputs: usize) -> Option<Self> {
+        let words = after.words.len();
         let mut trace = Self {
             least: vec![0; words + inputs],
             most: vec![u32::MAX; words + inputs],
@@ -80,11 +83,12 @@ impl Trace {
             follow: Vec::new(),
             words,
             lasts: false,
+            turns: after.turned.as_slice().into(),
         };
         for guard in guards {
             trace.take(guard);
         }
-        for (word, noted) in after.iter().enumerate() {
+        for (word, noted) in after.words.iter().enumerate() {
             let place = Place::try_from(word).ok()?;
             let (sum, top) = noted.sum()?;
             if sum != Sum::at(place) || top < u32::MAX {
@@ -103,17 +107,21 @@ impl Trace {
                 pair.grows = grows;
             }
         }
-        trace.lasts = trace.can_last();
+        trace.lasts = trace.turns.is_empty() && trace.can_last();
         Some(trace)
     }
 
+    /// Bits that it turns, in order.
+    pub(super) fn turns(&self) -> &[usize] {
+        &self.turns
+    }
     /// Bytes that it takes.
     pub(super) fn size(&self) -> usize {
         fn of<T>(all: &[T]) -> usize {
             size_of_val(all)
         }
         let (bounds, guards) = (of(&self.least) + of(&self.most), of(&self.others) + of(&self.given));
-        size_of::<Self>() + bounds + guards + of(&self.pairs) + of(&self.changes) + of(&self.follow)
+        size_of::<Self>() + bounds + guards + of(&self.turns) + of(&self.pairs) + of(&self.changes) + of(&self.follow)
     }
 
     /// Takes up what a comparison demands.

@@ -154,7 +154,7 @@ impl Rounds {
     /// Takes up another way round, unless too much of it is different.
     pub(in crate::skip) fn take(&mut self, trace: &Trace, traces: &[Trace], number: usize) {
         let Some(other) = traces.get(number) else { return };
-        if self.all.len() >= MOST_ROUNDS || self.all.iter().any(|round| round.trace == number) {
+        if !other.turns.is_empty() || self.all.len() >= MOST_ROUNDS || self.all.iter().any(|round| round.trace == number) {
             return;
         }
         let mut is_own = self.is_own.clone();
