@@ -92,7 +92,8 @@ impl Course {
         match self {
             Self::Running => true,
             Self::Standing { .. } => meters.travel() == 0,
-            Self::Slowing { .. } | Self::Counterfactual => false,
+            Self::Counterfactual => meters.moves_on(),
+            Self::Slowing { .. } => false,
         }
     }
 

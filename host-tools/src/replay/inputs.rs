@@ -86,6 +86,13 @@ impl Meters {
         meter.speed.map(|net| net.abs() <= i64::from(meter.pace.still))
     }
 
+    /// As long as nothing changes the first pace is not still, now or later.
+    pub(super) fn moves_on(&self) -> bool {
+        let Some(Meter { pace, last, sum, scans, .. }) = self.all.first() else { return true };
+        let spans = [sum + last * i64::from(pace.span.saturating_sub(*scans)), last * i64::from(pace.span)];
+        self.still() != Some(true) && spans.iter().all(|net| net.abs() > i64::from(pace.still))
+    }
+
     /// Travel of the first pace in the last scan, mm.
     pub(super) fn travel(&self) -> i64 {
         self.all.first().map_or(0, |m| m.last)
