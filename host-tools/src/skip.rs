@@ -18,8 +18,8 @@ mod trace;
 
 pub(crate) use noting::{Bit, Noted, Noting};
 pub(crate) use rules::{From, noted, turned};
-use trace::{Ride, Rounds, Trace};
 pub(crate) use trace::Stays;
+use trace::{Ride, Rounds, Trace};
 
 /// What is skipped over: a state of bits and words, and what it tells of a scan.
 pub(crate) trait Unit {
@@ -299,7 +299,8 @@ impl<U: Unit> Skip<U> {
         unit.bits(given, &mut bits);
         // What was noted is believed only where it is what the step did: the bits are those of the place or turned, the words those noted.
         let pairs = after.words.iter().zip(&self.words);
-        let words = after.words.len() == self.words.len() && pairs.fold(true, |same, (n, word)| same & (n.now() == *word));
+        let words =
+            after.words.len() == self.words.len() && pairs.fold(true, |same, (n, word)| same & (n.now() == *word));
         for turned in &after.turned {
             if let Some(bit) = self.key.get_mut(*turned) {
                 *bit ^= 1;

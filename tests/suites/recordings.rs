@@ -8,17 +8,18 @@
     reason = "counts are what one wants to read of this suite; a difference is a failed test"
 )]
 
-use cross_tests::generate::{History, case};
+use cross_tests::generate::{History, Rng, case};
 use cross_tests::reading::readings;
 use cross_tests::runner::Replayed;
-use host_tools::recording::read::{Reader, Step};
+use host_tools::recording::read::{Counted, ReadFault, Reader, Scans, Step, Top};
 use host_tools::recording::sequence::Sequence;
 use host_tools::recording::write::{Clock, Rows, Style, Writer};
 use host_tools::replay::event::{Event, What};
-use host_tools::replay::replay;
+use host_tools::replay::{Seen, Sink, replay};
+use host_tools::runner::with_runner;
 use host_tools::sample::{Health, Sample};
 use host_tools::station::{InputKind, Station};
-use host_tools::told::Runner;
+use host_tools::told::{Runner, Scanned};
 
 const STATIONS: u64 = 60;
 const SCANS: u64 = 1_000;
@@ -151,6 +152,121 @@ fn a_replay_tells_of_every_stop_and_reset() {
     }
     println!("{stops} stops, {resets} resets, {adopted} times adopted anew");
     assert!(stops > STATIONS && resets > STATIONS, "{stops} stops, {resets} resets");
+}
+
+/// A recording of which every row is read and every scan judged by itself.
+struct OneByOne<'r, 's>(Reader<'s, &'r [u8]>);
+
+impl Scans for OneByOne<'_, '_> {
+    fn advance(&mut self) -> Result<Step, ReadFault> {
+        self.0.advance()
+    }
+    fn sample(&self) -> &Sample {
+        self.0.sample()
+    }
+    fn ahead(&mut self) -> u32 {
+        0
+    }
+    fn pass(&mut self, _: u32) {}
+    fn top(&self) -> &Top {
+        self.0.top()
+    }
+    fn bytes(&self) -> u64 {
+        self.0.bytes()
+    }
+    fn counted(&self) -> Counted {
+        self.0.counted()
+    }
+    fn name(&self) -> Option<&str> {
+        None
+    }
+}
+
+/// What a replay told, scan by scan.
+#[derive(Debug, Default, PartialEq)]
+struct Heard {
+    events: Vec<Event>,
+    scans: Vec<(u64, Sample, Option<Scanned>, bool)>,
+    /// Calls in which several scans came at once are no difference.
+    at_once: Same,
+}
+
+/// Counts what does not tell two of them apart.
+#[derive(Debug, Default)]
+struct Same(u32);
+
+impl PartialEq for Same {
+    fn eq(&self, _: &Self) -> bool {
+        true
+    }
+}
+
+impl Sink for Heard {
+    fn event(&mut self, event: &Event) -> std::io::Result<()> {
+        self.events.push(event.clone());
+        Ok(())
+    }
+    fn scan(&mut self, seen: &Seen<'_>) -> std::io::Result<()> {
+        self.scans.push((seen.at_us, seen.sample.clone(), seen.scanned.cloned(), seen.counterfactual));
+        Ok(())
+    }
+    fn again(&mut self, seen: &Seen<'_>, scans: u32, scan_us: u32) -> std::io::Result<()> {
+        self.at_once.0 += scans;
+        for scan in 1..=u64::from(scans) {
+            self.scan(&Seen { at_us: seen.at_us + scan * u64::from(scan_us), ..*seen })?;
+        }
+        Ok(())
+    }
+}
+
+/// Rows that repeat are read, judged and told at once, and nobody notices.
+#[test]
+fn what_repeats_is_told_as_if_it_were_read_row_by_row() {
+    let mut at_once = [0; 2];
+    for seed in 0..24 {
+        let case = case(seed);
+        // Made by chance, what is assumed is broken in nearly every scan, and then each of them is told by itself.
+        let mut station = case.station.clone();
+        station.assumptions.clear();
+        if seed % 3 > 0 {
+            station.requirements.clear();
+        }
+        let station = &station;
+        let mut samples = history(station, &mut History::new(&case, seed ^ 0xD1CE));
+        samples.truncate(150);
+        let mut chance = Rng::new(seed);
+        let rows = if seed % 4 == 0 { Rows::Change } else { Rows::Scan };
+        // Rope that runs evenly; in a list of changes it is a row a scan unless it stands.
+        let most = if rows == Rows::Change { 1 } else { 40 };
+        let steady: Vec<i32> =
+            samples[0].travel.iter().map(|_| i32::try_from(chance.below(most)).expect("small")).collect();
+        let samples: Vec<Sample> = samples
+            .into_iter()
+            .flat_map(|mut sample| {
+                let times = [1, 1, 1, 2, 20, 120, 400][usize::try_from(chance.below(7)).expect("small")];
+                if times > 2 {
+                    sample.travel.clone_from(&steady);
+                    sample.links.iter_mut().for_each(|frame| frame.fresh = times > 20 && rows == Rows::Scan);
+                }
+                std::iter::repeat_n(sample, times)
+            })
+            .collect();
+        let bytes = written(station, &samples, Style { rows, powers_up: seed % 2 == 0, ..Style::default() });
+        let heard = |reader: &mut dyn Scans| {
+            let mut heard = Heard::default();
+            let told = with_runner(station, |runner| replay(station, reader, runner, &mut heard, &mut |_| {}));
+            (told.expect("a plan").unwrap_or_else(|broke| panic!("seed {seed}: {broke:?}")), heard)
+        };
+        let open = || Reader::open(bytes.as_slice(), station).unwrap_or_else(|fault| panic!("seed {seed}: {fault}"));
+        let (whole, row_by_row) = (heard(&mut open()), heard(&mut OneByOne(open())));
+        assert_eq!(whole.0, row_by_row.0, "seed {seed}");
+        assert_eq!(whole.1.events, row_by_row.1.events, "seed {seed}");
+        let differ = whole.1.scans.iter().zip(&row_by_row.1.scans).position(|(one, other)| one != other);
+        assert_eq!((differ, whole.1.scans.len()), (None, samples.len()), "seed {seed}");
+        at_once[usize::from(rows == Rows::Change)] += whole.1.at_once.0;
+    }
+    println!("{} scans of rows a scan came at once, {} of rows a change", at_once[0], at_once[1]);
+    assert!(at_once[0] > 20_000 && at_once[1] > 500, "{at_once:?}");
 }
 
 /// A recording in two files is that recording; without a piece between them it has a gap, and what lies before it is as it was.

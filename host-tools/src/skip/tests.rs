@@ -1,5 +1,6 @@
 //! Traces against the plain reading, on programs made by chance: wherever a trace fits, it does what the program does.
 
+use super::After;
 use super::noting::{Noted, Noting};
 use super::trace::{Ride, Rounds, Trace};
 use crate::run::Legible;
@@ -21,6 +22,11 @@ impl Chance {
     fn number(&mut self, end: u32) -> u32 {
         u32::try_from(self.below(usize::try_from(end).unwrap())).unwrap()
     }
+}
+
+/// The trace of what was noted.
+fn trace_of(noting: &Noting, words: Vec<Noted>) -> Option<Trace> {
+    Trace::new(noting.kept(), &After { words, turned: Vec::new() }, INPUTS)
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -120,7 +126,7 @@ fn a_trace_that_fits_does_what_the_program_does() {
         let expected = plain(&program, &words, &inputs);
         let now: Vec<u32> = after.iter().map(Noted::now).collect();
         assert_eq!((&now, &told), (&expected.0, &expected.1), "{program:?} on {words:?}, {inputs:?}");
-        let Some(trace) = Trace::new(noting.kept(), &after, INPUTS) else { continue };
+        let Some(trace) = trace_of(&noting, after) else { continue };
         made += 1;
         assert!(trace.fits(&words, &inputs), "a trace fits what it is of: {program:?}");
         for _ in 0..30 {
@@ -172,7 +178,7 @@ fn traces(chance: &mut Chance, program: &Program, bits_told: usize) -> (Vec<Trac
         let bits: Vec<bool> = bits.iter().take(bits_told).map(|bit| noting.decides(*bit)).collect();
         if all.is_empty() || bits == told {
             told = bits;
-            all.extend(Trace::new(noting.kept(), &after, INPUTS));
+            all.extend(trace_of(&noting, after));
         }
     }
     (all, told)
@@ -181,7 +187,7 @@ fn traces(chance: &mut Chance, program: &Program, bits_told: usize) -> (Vec<Trac
 #[test]
 fn a_way_round_does_what_the_program_does() {
     let mut chance = Chance(0x51C6_07E3_9D2B_884F);
-    let [mut ridden, mut round, mut back] = [0_u32; 3];
+    let [mut ridden, mut round, mut back, mut once, mut periods] = [0_u32; 5];
     for _ in 0..20_000 {
         let program = program(&mut chance);
         let bits_told = chance.below(8);
@@ -199,10 +205,12 @@ fn a_way_round_does_what_the_program_does() {
             }
             let (mut stepped, mut went_round) = (words.clone(), false);
             let calm: Vec<u32> = (0..INPUTS).map(|_| chance.number(4)).collect();
+            let steady = chance.below(2) == 0;
             for scan in 0..60 {
                 // Right behind a way round the rope often stands.
                 let stands = went_round && chance.below(2) == 0;
                 let input = |now: &u32| match chance.below(6) {
+                    _ if steady => *now,
                     _ if stands => 0,
                     0 => chance.number(40),
                     _ => *now,
@@ -225,10 +233,30 @@ fn a_way_round_does_what_the_program_does() {
                 let mut now = words.clone();
                 ride.clone().writes(&rounds, &mut now);
                 assert_eq!(now, stepped, "{program:?} behind scan {scan} of a ride");
+                // The same inputs again and again.
+                let stays = trace.stays(&words, &inputs, &ride);
+                let scans = stays.most(chance.number(60));
+                if scans == 0 || chance.below(3) == 0 {
+                    continue;
+                }
+                let periods_only = scans > stays.at_once();
+                ride.goes_on(&inputs, scans, stays);
+                went_round = false;
+                once += u32::from(!periods_only);
+                periods += u32::from(periods_only);
+                for again in 0..scans {
+                    let expected = plain(&program, &stepped, &inputs);
+                    assert_eq!(told, expected.1[..told.len()], "{program:?} in scan {scan} and {again} more");
+                    stepped = expected.0;
+                }
+                let mut now = words.clone();
+                ride.clone().writes(&rounds, &mut now);
+                assert_eq!(now, stepped, "{program:?} behind scan {scan} and {scans} more");
             }
         }
     }
-    assert!(ridden > 20_000 && round > 5_000 && back > 1_000, "{ridden} {round} {back}");
+    assert!(ridden > 20_000 && round > 3_000 && back > 80, "{ridden} {round} {back}");
+    assert!(once > 5_000 && periods > 500, "{once} {periods}");
 }
 
 #[test]
@@ -241,7 +269,7 @@ fn a_way_round_copies_a_word_as_it_has_grown() {
         let given = [100, third, 0, 0, 0, 0, 0, 0];
         let noted: Vec<Noted> = (0..).zip(given).map(|(place, now)| Noted::at(place, now)).collect();
         let (after, _) = run(&mut noting, &program, &noted);
-        Trace::new(noting.kept(), &after, INPUTS).unwrap()
+        trace_of(&noting, after).unwrap()
     };
     let traces = [trace(0), trace(6)];
     let mut rounds = Rounds::new(&traces[0], 0);

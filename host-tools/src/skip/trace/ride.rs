@@ -119,6 +119,11 @@ impl Stays {
         let period = common(self.period, other.period);
         Self { once: self.once.min(other.once), whole: self.whole.min(other.whole), period }
     }
+    /// So many at once.
+    #[cfg(test)]
+    pub(crate) fn at_once(self) -> u32 {
+        self.once
+    }
     /// The most scans that go on at once, of so many.
     pub(crate) fn most(self, most: u32) -> u32 {
         let periods = self.whole.min(most).checked_div(self.period).unwrap_or(0);
@@ -154,7 +159,10 @@ impl Rounds {
     /// Takes up another way round, unless too much of it is different.
     pub(in crate::skip) fn take(&mut self, trace: &Trace, traces: &[Trace], number: usize) {
         let Some(other) = traces.get(number) else { return };
-        if !other.turns.is_empty() || self.all.len() >= MOST_ROUNDS || self.all.iter().any(|round| round.trace == number) {
+        if !other.turns.is_empty()
+            || self.all.len() >= MOST_ROUNDS
+            || self.all.iter().any(|round| round.trace == number)
+        {
             return;
         }
         let mut is_own = self.is_own.clone();
@@ -245,7 +253,9 @@ impl Trace {
             }
         }
         for pair in self.pairs.iter().filter(|pair| !rounds.owns(pair.word) && pair.is_bound()) {
-            let (Some(now), Some(input)) = (words.get(pair.word), pair.other.checked_sub(self.words)) else { return false };
+            let (Some(now), Some(input)) = (words.get(pair.word), pair.other.checked_sub(self.words)) else {
+                return false;
+            };
             let Ok(left) = u64::try_from(pair.most.saturating_sub(i64::from(*now))) else { return false };
             if let Some(room) = ride.most_run.get_mut(input) {
                 *room = (*room).min(left);
@@ -265,7 +275,8 @@ impl Trace {
         ride.least.extend_from_slice(self.least.get(self.words..).unwrap_or_default());
         ride.most.clear();
         ride.most.extend_from_slice(self.most.get(self.words..).unwrap_or_default());
-        let asked = self.own_hold(rounds, words) && self.own_last(rounds, words, ride) && self.pairs_last(rounds, words, ride);
+        let asked =
+            self.own_hold(rounds, words) && self.own_last(rounds, words, ride) && self.pairs_last(rounds, words, ride);
         let asked = asked && self.others.iter().all(|other| self.is_given(other) || other.fits(words, &[]));
         if !asked {
             ride.end = ride.gone;
