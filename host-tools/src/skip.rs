@@ -266,7 +266,7 @@ impl<U: Unit> Skip<U> {
         let Some(place) = self.all.get_mut(at) else { return Went::Step };
         let (Some(trace), Some(known)) = (place.traces.get(last), place.known.get_mut(last)) else { return Went::Step };
         trace.go(&mut self.words, inputs, &mut self.sums);
-        if trace.turns().is_empty() {
+        if trace.lasts() {
             let kept = &mut self.kept;
             let rounds = known.rounds.get_or_insert_with(|| {
                 let rounds = Rounds::new(trace, last);
@@ -274,7 +274,7 @@ impl<U: Unit> Skip<U> {
                 rounds
             });
             self.rides = trace.begins(rounds, &self.words, inputs.len(), &mut self.ride);
-        } else {
+        } else if !trace.turns().is_empty() {
             unit.turn(trace.turns());
             self.turned = Some((at, last));
             (self.at, self.last) = (None, None);

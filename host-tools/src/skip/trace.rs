@@ -15,12 +15,15 @@ enum Change {
     /// A number.
     Put(u32),
     /// It grows by a number, or by an input, up to a top.
-    Grow(u32, Option<usize>, u32),
+    Grow(u32, Option<Place>, u32),
     /// An input.
-    Last(usize),
-    /// Another sum, up to a top.
-    Sum(Sum, u32),
+    Last(Place),
+    /// Another sum, of this number among those of its trace, up to a top.
+    Sum(Place, u32),
 }
+
+/// Words that change, in order, and what is made of each. Traces are many: they are to be small.
+type Changes = Vec<(Place, Change)>;
 
 /// Bounds of two places together, of which the first is a word.
 #[derive(Debug, Clone, Copy)]
@@ -52,10 +55,12 @@ pub(super) struct Trace {
     pairs: Vec<Pair>,
     /// Bounds of other sums.
     others: Vec<Other>,
-    /// Those of them that inputs can leave.
-    given: Vec<Other>,
+    /// The first so many of them are those that inputs can leave.
+    given: usize,
     /// Words that change.
-    changes: Vec<(usize, Change)>,
+    changes: Changes,
+    /// Sums that words become.
+    sums: Vec<Sum>,
     /// Those that become an input, and which.
     follow: Vec<(usize, usize)>,
     words: usize,
@@ -78,8 +83,9 @@ impl Trace {
             most: vec![u32::MAX; words + inputs],
             pairs: Vec::new(),
             others: Vec::new(),
-            given: Vec::new(),
+            given: 0,
             changes: Vec::new(),
+            sums: Vec::new(),
             follow: Vec::new(),
             words,
             lasts: false,
@@ -92,14 +98,25 @@ impl Trace {
             let place = Place::try_from(word).ok()?;
             let (sum, top) = noted.sum()?;
             if sum != Sum::at(place) || top < u32::MAX {
-                let change = change(&sum, top, place, words);
+                let change = match change(&sum, top, place, words) {
+                    Some(change) => change,
+                    None => {
+                        trace.sums.push(sum);
+                        Change::Sum(Place::try_from(trace.sums.len() - 1).ok()?, top)
+                    }
+                };
                 if let Change::Last(input) = change {
-                    trace.follow.push((word, input));
+                    trace.follow.push((word, usize::from(input)));
                 }
-                trace.changes.push((word, change));
+                trace.changes.push((place, change));
             }
         }
-        trace.given = trace.others.iter().filter(|other| trace.is_given(other)).copied().collect();
+        let (mut given, rest): (Vec<Other>, Vec<Other>) = trace.others.iter().partition(|other| trace.is_given(other));
+        trace.given = given.len();
+        given.extend(rest);
+        trace.others = given;
+        trace.changes.shrink_to_fit();
+        trace.pairs.shrink_to_fit();
         for at in 0..trace.pairs.len() {
             let grows =
                 trace.pairs.get(at).is_some_and(|pair| matches!(trace.change(pair.word), Some(Change::Grow(..))));
@@ -111,6 +128,10 @@ impl Trace {
         Some(trace)
     }
 
+    /// Whether it can be gone again and again.
+    pub(super) fn lasts(&self) -> bool {
+        self.lasts
+    }
     /// Bits that it turns, in order.
     pub(super) fn turns(&self) -> &[usize] {
         &self.turns
@@ -120,7 +141,7 @@ impl Trace {
         fn of<T>(all: &[T]) -> usize {
             size_of_val(all)
         }
-        let (bounds, guards) = (of(&self.least) + of(&self.most), of(&self.others) + of(&self.given));
+        let (bounds, guards) = (of(&self.least) + of(&self.most), of(&self.others) + of(&self.sums));
         size_of::<Self>() + bounds + guards + of(&self.turns) + of(&self.pairs) + of(&self.changes) + of(&self.follow)
     }
 
@@ -170,7 +191,7 @@ impl Trace {
         }
     }
     fn change(&self, word: usize) -> Option<Change> {
-        let at = self.changes.binary_search_by_key(&word, |(word, _)| *word).ok()?;
+        let at = self.changes.binary_search_by_key(&word, |(word, _)| usize::from(*word)).ok()?;
         self.changes.get(at).map(|(_, change)| *change)
     }
     /// Whether bounds of all scans to come can be told from here on.
@@ -179,13 +200,17 @@ impl Trace {
         let stays = |place: usize| matches!(self.change(place), Some(Change::Put(_)) | None);
         let known = |change: &Change| !matches!(change, Change::Sum(..) | Change::Grow(1.., Some(_), _));
         let bounded = |pair: &Pair| match (self.change(pair.word), pair.other.checked_sub(self.words)) {
-            (Some(Change::Grow(_, grown, _)), Some(input)) => grown == Some(input),
+            (Some(Change::Grow(_, grown, _)), Some(input)) => grown.map(usize::from) == Some(input),
             (_, Some(_)) => stays(pair.word),
             (_, None) => stays(pair.word) && stays(pair.other),
         };
         self.changes.iter().all(|(_, change)| known(change))
             && self.pairs.iter().all(bounded)
             && !self.others.iter().any(|other| other.sum.places().any(grows))
+    }
+    /// Those of the other sums that inputs can leave.
+    fn given(&self) -> &[Other] {
+        self.others.get(..self.given).unwrap_or_default()
     }
     /// Whether a comparison can come out otherwise while what grows is not asked.
     fn is_given(&self, other: &Other) -> bool {
@@ -208,22 +233,23 @@ impl Trace {
     }
     /// One scan along it.
     pub(super) fn go(&self, words: &mut [u32], inputs: &[u32], sums: &mut Vec<u32>) {
-        go(&self.changes, words, inputs, sums);
+        go(&self.changes, &self.sums, words, inputs, sums);
     }
 }
 
 /// Makes of words what a scan does.
-fn go(changes: &[(usize, Change)], words: &mut [u32], inputs: &[u32], sums: &mut Vec<u32>) {
-    let at = |input: usize| inputs.get(input).copied().unwrap_or(0);
+fn go(changes: &[(Place, Change)], all: &[Sum], words: &mut [u32], inputs: &[u32], sums: &mut Vec<u32>) {
+    let at = |input: Place| inputs.get(usize::from(input)).copied().unwrap_or(0);
     sums.clear();
     for (_, change) in changes {
         if let Change::Sum(sum, top) = change {
-            sums.push(number(sum.value(words, inputs)).min(*top));
+            let value = all.get(usize::from(*sum)).map_or(0, |sum| sum.value(words, inputs));
+            sums.push(number(value).min(*top));
         }
     }
     let mut sums = sums.iter();
     for (word, change) in changes {
-        let Some(cell) = words.get_mut(*word) else { continue };
+        let Some(cell) = words.get_mut(usize::from(*word)) else { continue };
         *cell = match *change {
             Change::Put(number) => number,
             Change::Grow(by, input, top) => cell.saturating_add(by).saturating_add(input.map_or(0, at)).min(top),
@@ -259,22 +285,22 @@ fn reach(bound: i64, reaches: bool) -> (i64, i64) {
     if reaches { (bound, i64::MAX) } else { (i64::MIN, bound.saturating_sub(1)) }
 }
 
-/// What a sum makes of the word at a place.
-fn change(sum: &Sum, top: u32, place: Place, words: usize) -> Change {
+/// What a sum makes of the word at a place, if it is none of its own kind.
+fn change(sum: &Sum, top: u32, place: Place, words: usize) -> Option<Change> {
     let mut added = sum.plus();
     let first = [added.next(), added.next(), added.next()];
-    let input = |at: Place| usize::from(at).checked_sub(words);
+    let input = |at: Place| Place::try_from(usize::from(at).checked_sub(words)?).ok();
     match (first, sum.minus().next()) {
-        ([None, ..], None) => Change::Put(number(sum.rest())),
-        ([Some(one), None, _], None) if one == place && sum.rest() >= 0 => Change::Grow(number(sum.rest()), None, top),
-        ([Some(one), None, _], None) if sum.rest() == 0 && top == u32::MAX => {
-            input(one).map_or(Change::Sum(*sum, top), Change::Last)
+        ([None, ..], None) => Some(Change::Put(number(sum.rest()))),
+        ([Some(one), None, _], None) if one == place && sum.rest() >= 0 => {
+            Some(Change::Grow(number(sum.rest()), None, top))
         }
+        ([Some(one), None, _], None) if sum.rest() == 0 && top == u32::MAX => input(one).map(Change::Last),
         ([Some(one), Some(other), None], None) if sum.rest() == 0 && (one == place || other == place) => {
             let other = if one == place { other } else { one };
-            input(other).map_or(Change::Sum(*sum, top), |input| Change::Grow(0, Some(input), top))
+            input(other).map(|input| Change::Grow(0, Some(input), top))
         }
-        _ => Change::Sum(*sum, top),
+        _ => None,
     }
 }
 

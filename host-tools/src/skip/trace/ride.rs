@@ -4,7 +4,8 @@
 //! are counted until something is used up. Another trace of the same place, such as that of the end of a speed's span, mostly differs in few
 //! words. These are the ride's *own*. A way round writes, asks and changes them alone; all others grow on as if nothing had been.
 
-use super::{Change, Pair, Trace, all_within, go, number};
+use super::super::noting::Place;
+use super::{Change, Changes, Pair, Trace, all_within, go, number};
 
 /// Ways round a trace.
 #[derive(Debug)]
@@ -13,9 +14,9 @@ pub(in crate::skip) struct Rounds {
     is_own: Vec<bool>,
     /// Own words, and what the trace makes of those that change.
     own: Vec<usize>,
-    own_changes: Vec<(usize, Change)>,
+    own_changes: Changes,
     /// What it makes of the others.
-    others: Vec<(usize, Change)>,
+    others: Changes,
     /// The trace itself, gone once, and others.
     all: Vec<Round>,
 }
@@ -24,7 +25,7 @@ pub(in crate::skip) struct Rounds {
 #[derive(Debug)]
 struct Round {
     trace: usize,
-    changes: Vec<(usize, Change)>,
+    changes: Changes,
 }
 
 /// How far a ride has come, and what is left.
@@ -145,7 +146,7 @@ impl Rounds {
     pub(in crate::skip) fn new(trace: &Trace, number: usize) -> Self {
         let mut is_own = vec![false; trace.words];
         for (word, change) in &trace.changes {
-            if let (Change::Last(_) | Change::Sum(..), Some(own)) = (change, is_own.get_mut(*word)) {
+            if let (Change::Last(_) | Change::Sum(..), Some(own)) = (change, is_own.get_mut(usize::from(*word))) {
                 *own = true;
             }
         }
@@ -168,7 +169,9 @@ impl Rounds {
         let mut is_own = self.is_own.clone();
         for (word, own) in is_own.iter_mut().enumerate() {
             let wider = other.least.get(word) <= trace.least.get(word) && other.most.get(word) >= trace.most.get(word);
-            *own = *own || !wider || other.change(word) != trace.change(word);
+            // A sum has another number in each trace, and no ride has one.
+            let (here, there) = (trace.change(word), other.change(word));
+            *own = *own || !wider || here != there || matches!(there, Some(Change::Sum(..)));
         }
         trace.owns_coupled(other, &mut is_own);
         if is_own.iter().filter(|own| **own).count() * LEAST_SHARED > is_own.len() {
@@ -210,17 +213,14 @@ const MOST_IN_A_ROW: u32 = 3;
 const LEAST_SHARED: usize = 2;
 
 impl Trace {
-    fn changes_of(&self, is_own: &[bool], own: bool) -> Vec<(usize, Change)> {
-        self.changes.iter().filter(|(word, _)| is_own.get(*word) == Some(&own)).copied().collect()
+    fn changes_of(&self, is_own: &[bool], own: bool) -> Changes {
+        self.changes.iter().filter(|(word, _)| is_own.get(usize::from(*word)) == Some(&own)).copied().collect()
     }
     /// Words that grow here and that the other compares with something, or copies, must be written where it is asked and gone.
     fn owns_coupled(&self, other: &Self, is_own: &mut [bool]) {
         let pairs = other.pairs.iter().filter(|pair| !self.bounds(pair)).flat_map(|pair| [pair.word, pair.other]);
-        let copied = other.changes.iter().filter_map(|(_, change)| match change {
-            Change::Sum(sum, _) => Some(sum.places()),
-            Change::Put(_) | Change::Grow(..) | Change::Last(_) => None,
-        });
-        for word in pairs.chain(other.others.iter().flat_map(|one| one.sum.places())).chain(copied.flatten()) {
+        let copied = other.sums.iter().flat_map(|sum| sum.places());
+        for word in pairs.chain(other.others.iter().flat_map(|one| one.sum.places())).chain(copied) {
             if let (Some(Change::Grow(..)), Some(own)) = (self.change(word), is_own.get_mut(word)) {
                 *own = true;
             }
@@ -239,14 +239,15 @@ impl Trace {
         }
         ride.begin(inputs);
         for (word, change) in &rounds.others {
-            let (Some(now), Some(most)) = (words.get(*word), self.most.get(*word)) else { return false };
+            let word = usize::from(*word);
+            let (Some(now), Some(most)) = (words.get(word), self.most.get(word)) else { return false };
             match *change {
                 Change::Put(number) if number != *now => return false,
                 Change::Grow(.., top) if *now > top => return false,
                 Change::Put(_) | Change::Last(_) | Change::Sum(..) => {}
                 Change::Grow(by, None, _) => ride.most_gone = ride.most_gone.min(scans(*now, *most, by)),
                 Change::Grow(_, Some(input), _) => {
-                    if let Some(room) = ride.most_run.get_mut(input) {
+                    if let Some(room) = ride.most_run.get_mut(usize::from(input)) {
                         *room = (*room).min(u64::from(most.saturating_sub(*now)));
                     }
                 }
@@ -291,7 +292,8 @@ impl Trace {
     }
     fn own_last(&self, rounds: &Rounds, words: &[u32], ride: &mut Ride) -> bool {
         for (word, change) in &rounds.own_changes {
-            let (Some(now), Some(least), Some(most)) = (words.get(*word), self.least.get(*word), self.most.get(*word))
+            let word = usize::from(*word);
+            let (Some(now), Some(least), Some(most)) = (words.get(word), self.least.get(word), self.most.get(word))
             else {
                 return false;
             };
@@ -300,8 +302,8 @@ impl Trace {
                 Change::Grow(.., top) if *now > top => return false,
                 Change::Put(_) | Change::Sum(..) => {}
                 Change::Grow(by, None, _) => ride.ends(scans(*now, *most, by)),
-                Change::Grow(_, Some(input), _) => ride.holds(input, u64::from(most.saturating_sub(*now))),
-                Change::Last(input) => ride.narrows(input, i64::from(*least), i64::from(*most)),
+                Change::Grow(_, Some(input), _) => ride.holds(input.into(), u64::from(most.saturating_sub(*now))),
+                Change::Last(input) => ride.narrows(input.into(), i64::from(*least), i64::from(*most)),
             }
         }
         true
@@ -330,7 +332,7 @@ impl Trace {
         if ride.gone >= ride.end || !all_within(inputs, &ride.least, &ride.most) || !ride.has_room(&ride.room, inputs) {
             return false;
         }
-        if !self.given.iter().all(|other| other.fits(words, inputs)) {
+        if !self.given().iter().all(|other| other.fits(words, inputs)) {
             return false;
         }
         ride.goes(inputs);
@@ -347,7 +349,7 @@ impl Trace {
         let follows = |(word, input): &(usize, usize)| words.get(*word) == inputs.get(*input);
         let at_once = all_within(inputs, &ride.least, &ride.most)
             && self.follow.iter().all(follows)
-            && self.given.iter().all(|other| other.fits(words, inputs));
+            && self.given().iter().all(|other| other.fits(words, inputs));
         let once = if at_once { ride.left(&ride.room, ride.end, inputs) } else { 0 };
         let period = if ride.steady.inputs == inputs { ride.steady.period } else { 0 };
         let whole = if period > 0 { ride.left(&ride.most_run, ride.most_gone, inputs) } else { 0 };
@@ -374,8 +376,9 @@ impl Trace {
         let Some((number, round)) = found.and_then(|number| Some((number, rounds.all.get(number)?))) else {
             return false;
         };
+        let Some(gone) = traces.get(round.trace) else { return false };
         ride.round = number;
-        go(&round.changes, words, inputs, &mut ride.sums);
+        go(&round.changes, &gone.sums, words, inputs, &mut ride.sums);
         ride.goes(inputs);
         ride.own_is_written();
         ride.rounds += 1;
@@ -474,11 +477,11 @@ impl Ride {
             return;
         }
         for (word, change) in &rounds.own_changes {
-            let run = |input: usize| {
-                let both = self.run.get(input).zip(self.own_run.get(input));
+            let run = |input: Place| {
+                let both = self.run.get(usize::from(input)).zip(self.own_run.get(usize::from(input)));
                 both.map_or(0, |(run, own)| run.saturating_sub(*own))
             };
-            grow(words.get_mut(*word), *change, gone, run);
+            grow(words.get_mut(usize::from(*word)), *change, gone, run);
         }
         self.own_is_written();
     }
@@ -486,7 +489,7 @@ impl Ride {
     pub(in crate::skip) fn writes(&mut self, rounds: &Rounds, words: &mut [u32]) {
         self.writes_own(rounds, words);
         for (word, change) in &rounds.others {
-            grow(words.get_mut(*word), *change, self.gone, |input| self.run.get(input).copied().unwrap_or(0));
+            grow(words.get_mut(usize::from(*word)), *change, self.gone, |input| self.run.get(usize::from(input)).copied().unwrap_or(0));
         }
     }
 }
@@ -497,7 +500,7 @@ fn scans(now: u32, most: u32, by: u32) -> u32 {
 }
 
 /// Lets a word grow for so many scans, in which inputs came to this.
-fn grow(cell: Option<&mut u32>, change: Change, gone: u32, run: impl Fn(usize) -> u64) {
+fn grow(cell: Option<&mut u32>, change: Change, gone: u32, run: impl Fn(Place) -> u64) {
     if let (Change::Grow(by, input, top), Some(cell)) = (change, cell) {
         let grown = u64::from(*cell) + u64::from(by) * u64::from(gone) + input.map_or(0, run);
         *cell = u32::try_from(grown).unwrap_or(u32::MAX).min(top);
