@@ -1,0 +1,364 @@
+//! Histories on small stations that are aimed: what runs out next is looked for ahead, and something moves in that very scan, or in one
+//! beside it; carriers come as soon as they may, or as late.
+
+use std::collections::BTreeMap;
+
+use super::bench::bench;
+use super::{Ties, side_by_side};
+use crate::generate::Rng;
+use host_tools::runner::{Counts, PlainRunner};
+use host_tools::sample::{Frame, Health, Reading, Sample};
+use host_tools::station::{InputKind, Measured, Settle, Station, Travel, WatchKind};
+use host_tools::told::{Runner, Scanned};
+
+/// Something that changes at the begin of a scan.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Move {
+    /// Level of a channel.
+    Channel(usize, bool),
+    /// Rope in each scan, mm.
+    Rope(i32),
+    /// Steps of the gauge.
+    Grip(u32),
+    /// The read-back of the output stays as it is.
+    Sticks(bool),
+}
+
+/// What is sampled, as far as it is laid down.
+#[derive(Debug, Clone)]
+struct Course {
+    now: u64,
+    sample: Sample,
+    rope: i32,
+    /// The rope's speed is not quite even.
+    uneven: bool,
+    sticks: bool,
+    /// Channel and output that are read back.
+    read_back: Option<(usize, usize)>,
+    to_come: BTreeMap<u64, Vec<Move>>,
+}
+
+impl Course {
+    fn lay(&mut self, at: u64, what: Move) {
+        self.to_come.entry(at.max(self.now)).or_default().push(what);
+    }
+    /// Rope in a scan, while its speed stays.
+    fn travel(&self, scan: u64) -> i32 {
+        let uneven = self.uneven && self.rope > 1;
+        self.rope + if uneven { [0, 1, 0, -1, 1, -1, 0][usize::try_from(scan * scan % 7).expect("small")] } else { 0 }
+    }
+    /// Scans behind this one in which so much rope runs.
+    fn scans_for(&self, rope: u32, behind: u64) -> u64 {
+        let (mut ran, mut scans) = (0, 0);
+        while ran < i64::from(rope) && scans < 200 {
+            scans += 1;
+            ran += i64::from(self.travel(behind + scans));
+        }
+        scans
+    }
+    /// The next sample behind what was told.
+    fn next(&mut self, last: &Scanned) -> &Sample {
+        while let Some(entry) = self.to_come.first_entry().filter(|entry| *entry.key() <= self.now) {
+            for what in entry.remove() {
+                match what {
+                    Move::Channel(channel, level) => self.sample.channels[channel] = level,
+                    Move::Rope(rope) => self.rope = rope,
+                    Move::Grip(steps) => self.sample.gauges[0].steps = steps,
+                    Move::Sticks(sticks) => self.sticks = sticks,
+                }
+            }
+        }
+        self.sample.travel[0] = self.travel(self.now);
+        if let (Some((channel, output)), false) = (self.read_back, self.sticks) {
+            self.sample.channels[channel] = last.off >> output & 1 == 1;
+        }
+        self.now += 1;
+        &self.sample
+    }
+}
+
+/// Something that can be moved and put back.
+#[derive(Debug, Clone)]
+struct Lever {
+    moved: Vec<Move>,
+    back: Vec<Move>,
+    /// Scans until it is taken, there and back.
+    settle: Settle,
+}
+
+/// A station with what can be done to it.
+struct Aimed<'s> {
+    station: &'s Station,
+    rng: Rng,
+    course: Course,
+    levers: Vec<(u64, Lever)>,
+    reset: Lever,
+    /// It is made for carriers.
+    carriers: bool,
+    /// Channel of the contact that may change so often, and its changes.
+    chatter: Option<(usize, u32)>,
+    /// Nothing new is laid down before this scan.
+    until: u64,
+}
+
+/// Steps of the gauge that are as they should be.
+const GRIP: u32 = 600;
+
+impl<'s> Aimed<'s> {
+    fn new(station: &'s Station, seed: u64) -> Self {
+        let mut sample = Sample {
+            channels: vec![false; station.channels.len()],
+            gauges: vec![Reading { steps: GRIP, health: Health::Good }; station.gauge_terminals.len()],
+            travel: vec![0; station.sources.len()],
+            links: vec![Frame::default(); station.link_terminals.len()],
+        };
+        for input in &station.inputs {
+            match &input.kind {
+                InputKind::Contact(contact) => sample.channels[contact.channel] = contact.rests_closed,
+                InputKind::Pair(pair) => pair.channels.iter().for_each(|at| sample.channels[*at] = pair.rests_closed),
+                _ => {}
+            }
+        }
+        let carriers = station.watches.iter().any(|watch| matches!(watch.kind, WatchKind::Travel(_)));
+        let (mut levers, mut reset, mut chatter) = (Vec::new(), None, None);
+        for (id, input) in station.inputs.iter().enumerate() {
+            let moved = |channels: &[usize], settle: Settle| {
+                let to = |turned: bool| {
+                    channels.iter().map(|at| Move::Channel(*at, sample.channels[*at] != turned)).collect::<Vec<_>>()
+                };
+                Lever { moved: to(true), back: to(false), settle }
+            };
+            match &input.kind {
+                InputKind::Contact(contact) => {
+                    levers.push((if carriers { 5 } else { 12 }, moved(&[contact.channel], contact.settle)));
+                    chatter = chatter.or(contact.most_changes.map(|most| (contact.channel, most)));
+                }
+                InputKind::Pair(pair) if !carriers => {
+                    levers.push((6, moved(&pair.channels, pair.settle)));
+                    levers.push((10, moved(&pair.channels[..1], pair.settle)));
+                }
+                InputKind::Detector(detector) => {
+                    levers.push((if carriers { 12 } else { 2 }, moved(&[detector.channel], detector.settle)));
+                }
+                InputKind::Key(key) => {
+                    let channels: Vec<usize> = std::iter::once(key.channels.0).chain(key.channels.1).collect();
+                    let lever = moved(&channels, key.settle);
+                    if station.reset.as_ref().is_some_and(|reset| reset.key == id) {
+                        reset = Some(lever);
+                    } else if station.bypasses.iter().any(|bypass| bypass.key == id) {
+                        levers.push((20, lever));
+                    }
+                }
+                _ => {}
+            }
+        }
+        let keys: Vec<usize> = station.modes.iter().map(|mode| match &station.inputs[mode.key].kind {
+            InputKind::Key(key) => key.channels.0,
+            _ => unreachable!("a mode has a key"),
+        }).collect();
+        sample.channels[keys[0]] = true;
+        let (run, service) = (|on| Move::Channel(keys[0], on), |on| Move::Channel(keys[1], on));
+        let at_once = Settle::default();
+        let mut rng = Rng::new(seed ^ 0xA13D);
+        // Not above 1 m/s in half of them, where a slow order is kept.
+        let even = rng.pick(&[7, 8, 9, 11, 13, 15]);
+        levers.push((if carriers { 2 } else { 14 }, Lever { moved: vec![run(false), service(true)], back: vec![run(true), service(false)], settle: at_once }));
+        levers.push((if carriers { 1 } else { 10 }, Lever { moved: vec![run(false)], back: vec![run(true)], settle: at_once }));
+        for (weight, rope) in [(4, 0), (4, 6), (4, 16), (if carriers { 1 } else { 8 }, 33)] {
+            levers.push((weight, Lever { moved: vec![Move::Rope(rope)], back: vec![Move::Rope(even)], settle: at_once }));
+        }
+        levers.push((if carriers { 1 } else { 10 }, Lever { moved: vec![Move::Sticks(true)], back: vec![Move::Sticks(false)], settle: at_once }));
+        let read_back = station.outputs.iter().enumerate().find_map(|(id, output)| Some((output.read_back?.0, id)));
+        let course = Course {
+            now: 0,
+            sample,
+            rope: even,
+            uneven: rng.chance(50),
+            sticks: false,
+            read_back,
+            to_come: BTreeMap::new(),
+        };
+        Self { station, rng, course, levers, reset: reset.expect("a reset key"), carriers, chatter, until: 20 }
+    }
+    fn next(&mut self, last: &Scanned, runner: &PlainRunner<'_>) -> Sample {
+        if self.course.now >= self.until {
+            let train = if self.carriers { 55 } else { 0 };
+            match self.rng.below(100) {
+                0..30 if last.latched_any => self.reset(last, runner),
+                draw if draw >= 100 - train => self.train(),
+                30..33 => self.chatter(),
+                _ => self.pull(last, runner),
+            }
+        }
+        self.course.next(last).clone()
+    }
+    /// A little while from now.
+    fn soon(&mut self) -> u64 {
+        self.course.now + 2 + self.rng.below(9)
+    }
+    fn lever(&mut self) -> Lever {
+        let all: u64 = self.levers.iter().map(|(weight, _)| weight).sum();
+        let mut left = self.rng.below(all);
+        for (weight, lever) in &self.levers {
+            if left < *weight {
+                return lever.clone();
+            }
+            left -= weight;
+        }
+        unreachable!("some lever is drawn")
+    }
+    fn lay(&mut self, at: u64, moves: &[Move]) {
+        moves.iter().for_each(|what| self.course.lay(at, *what));
+    }
+    /// Scans ahead, behind one, in which something is told that was not told in the scan before.
+    fn due(&self, last: &Scanned, runner: &PlainRunner<'_>, behind: u64) -> Vec<u64> {
+        let (mut ahead, mut course, mut told, mut due) = (runner.fork(), self.course.clone(), last.clone(), Vec::new());
+        while course.now < self.course.now + 80 && due.len() < 4 {
+            let scan = course.now;
+            let next = ahead.scan(course.next(&told));
+            if scan > behind && *next != told {
+                due.push(scan);
+            }
+            told.clone_from(next);
+        }
+        due
+    }
+    /// When a lever is to be pulled so that it is taken about that scan.
+    fn about(&mut self, due: u64, settle: u32) -> u64 {
+        let beside = self.rng.pick(&[0, 1, 1, 2, 2, 2, 2, 3]);
+        (due + beside).saturating_sub(2 + u64::from(settle))
+    }
+    /// One lever is pulled, and another when something runs out behind it.
+    fn pull(&mut self, last: &Scanned, runner: &PlainRunner<'_>) {
+        let (first, second) = (self.lever(), self.lever());
+        let mut begins = self.course.now;
+        if self.rng.chance(80) {
+            begins = self.soon();
+            self.lay(begins, &first.moved);
+        }
+        let due = self.due(last, runner, begins + 4);
+        let then = if due.is_empty() { begins + 8 + self.rng.below(24) } else { self.rng.pick(&due) };
+        let (mut ends, back) = (then + 3 + self.rng.below(12), self.rng.chance(35));
+        if back {
+            ends = self.about(then, first.settle.up.max(first.settle.down));
+        } else if self.rng.chance(70) {
+            let at = self.about(then, second.settle.up.max(second.settle.down));
+            self.lay(at, &second.moved);
+            let ends = at + 12 + self.rng.below(12);
+            self.lay(ends, &second.back);
+        }
+        self.lay(ends, &first.back);
+        self.until = ends.max(then) + 2 + self.rng.below(8);
+    }
+    /// The reset key is pressed, and let go when it begins to count, or when something runs out.
+    fn reset(&mut self, last: &Scanned, runner: &PlainRunner<'_>) {
+        let begins = self.soon();
+        let (key, settle) = (self.reset.clone(), self.reset.settle);
+        self.lay(begins, &key.moved);
+        let shortest = 10 + u64::from(settle.up).saturating_sub(u64::from(settle.down));
+        let due = self.due(last, runner, begins + shortest);
+        let ends = match due.first() {
+            Some(due) if self.rng.chance(40) => self.about(*due, settle.down),
+            _ => begins + shortest + self.rng.below(5) - 1,
+        };
+        self.lay(ends, &key.back);
+        self.until = ends + 4 + self.rng.below(12);
+        if !self.carriers && self.rng.chance(30) {
+            // What was released comes back, and is not seen to.
+            let lasts = self.rng.below(40);
+            self.lay(begins, &[Move::Sticks(true)]);
+            self.lay(self.until + lasts, &[Move::Sticks(false)]);
+            self.until += lasts;
+        }
+    }
+    /// One contact changes once too often, or nearly so.
+    fn chatter(&mut self) {
+        let Some((channel, most)) = self.chatter else { return };
+        let (mut at, mut level) = (self.soon(), self.course.sample.channels[channel]);
+        for _ in 0..u64::from(most) + self.rng.below(3) {
+            level = !level;
+            self.course.lay(at, Move::Channel(channel, level));
+            at += 5 + self.rng.below(6);
+        }
+        self.course.lay(at, Move::Channel(channel, true));
+        self.until = at + 5;
+    }
+    /// Scans behind one in which something comes about as early as it may, or as late.
+    fn window(&mut self, behind: u64, measured: Measured, least: u32, most: u32) -> u64 {
+        let scans = |limit: u32| match measured {
+            Measured::Rope(_) => self.course.scans_for(limit, behind),
+            Measured::Time { .. } => u64::from(limit),
+        };
+        let (least, most) = (scans(least), scans(most + 1) - 1);
+        match self.rng.below(10) {
+            0 | 1 => least,
+            2 | 3 => least - 1,
+            4 | 5 => most,
+            6 => most - 1,
+            7 | 8 => most + 1,
+            _ => least + self.rng.below(most.saturating_sub(least) + 1),
+        }
+    }
+    fn passes(&mut self, channel: usize, at: u64, settle: Settle) {
+        self.course.lay(at, Move::Channel(channel, true));
+        // Soon, so that all is quiet again; or not for long.
+        let covers = if self.rng.chance(92) { 1 + self.rng.below(2) } else { 10 + self.rng.below(60) };
+        let gone = at + u64::from(settle.up) + covers;
+        self.course.lay(gone, Move::Channel(channel, false));
+    }
+    /// A carrier, or a few, from one detector to the next.
+    fn train(&mut self) {
+        let station = self.station;
+        let travels: Vec<&Travel> = station.watches.iter().filter_map(|watch| match &watch.kind {
+            WatchKind::Travel(travel) => Some(travel),
+            _ => None,
+        }).collect();
+        let detector = |id: usize| match &station.inputs[id].kind {
+            InputKind::Detector(detector) => (detector.channel, detector.settle),
+            _ => unreachable!("a detector"),
+        };
+        let mut enters = self.soon();
+        self.until = enters;
+        for _ in 0..self.rng.size(1, 3) {
+            let mut at = enters;
+            let (first, settle) = detector(travels[0].from);
+            self.passes(first, at, settle);
+            for travel in &travels {
+                let ((_, settle), (to, settle_to)) = (detector(travel.from), detector(travel.to));
+                let seen = at + u64::from(settle.up);
+                let arrives = seen + self.window(seen, travel.measured, travel.earliest, travel.latest);
+                at = arrives.saturating_sub(u64::from(settle_to.up)).max(at + 6);
+                self.until = self.until.max(at + 4);
+                if self.rng.chance(8) {
+                    // It is lost.
+                    self.until += 30;
+                    break;
+                }
+                self.passes(to, at, settle_to);
+            }
+            if self.rng.chance(40) {
+                let (slips, lasts) = (at + self.rng.below(16) - 2, 4 + self.rng.below(12));
+                self.lay(slips, &[Move::Grip(300)]);
+                self.lay(slips + lasts, &[Move::Grip(GRIP)]);
+                self.until = self.until.max(slips);
+            }
+            let spacing = station.watches.iter().find_map(|watch| match &watch.kind {
+                WatchKind::Spacing(spacing) if spacing.detector == travels[0].from => Some(spacing),
+                _ => None,
+            });
+            let Some(spacing) = spacing else { break };
+            enters += self.window(enters, spacing.measured, spacing.least, spacing.most.unwrap_or(spacing.least + 300)).max(8);
+        }
+    }
+}
+
+/// An aimed history of the station of a seed.
+///
+/// # Panics
+/// If the two runs differ.
+pub fn aimed(seed: u64, scans: usize, ties: &mut Ties) -> [Counts; 2] {
+    let station = bench(seed);
+    let mut aimed = Aimed::new(&station, seed);
+    let mut rng = Rng::new(seed ^ 0xAD07);
+    side_by_side(&station, scans, |last, runner| (aimed.next(last, runner), rng.once_in(3_000)), ties)
+}
