@@ -8,6 +8,7 @@ use super::{Ties, side_by_side};
 use crate::generate::Rng;
 use host_tools::runner::{Counts, PlainRunner};
 use host_tools::sample::{Frame, Health, Reading, Sample};
+use host_tools::station::ways::{Way, ways};
 use host_tools::station::{InputKind, Measured, Settle, Station, Travel, WatchKind};
 use host_tools::told::{Runner, Scanned};
 
@@ -95,8 +96,12 @@ struct Aimed<'s> {
     reset: Lever,
     /// It is made for carriers.
     carriers: bool,
+    /// What trips while a pair is faulty, and what heals it.
+    differs: Option<(u16, Lever)>,
     /// Channel of the contact that may change so often, and its changes.
     chatter: Option<(usize, u32)>,
+    /// The contact that confirms a count.
+    confirms: Option<Lever>,
     /// Nothing new is laid down before this scan.
     until: u64,
 }
@@ -120,7 +125,8 @@ impl<'s> Aimed<'s> {
             }
         }
         let carriers = station.watches.iter().any(|watch| matches!(watch.kind, WatchKind::Travel(_)));
-        let (mut levers, mut reset, mut chatter) = (Vec::new(), None, None);
+        let (mut levers, mut reset, mut chatter, mut differs, mut confirms) = (Vec::new(), None, None, None, None);
+        let way = ways(station).iter().position(|way| way.way == Way::Differs).and_then(|way| u16::try_from(way).ok());
         for (id, input) in station.inputs.iter().enumerate() {
             let moved = |channels: &[usize], settle: Settle| {
                 let to = |turned: bool| {
@@ -130,12 +136,15 @@ impl<'s> Aimed<'s> {
             };
             match &input.kind {
                 InputKind::Contact(contact) => {
-                    levers.push((if carriers { 5 } else { 12 }, moved(&[contact.channel], contact.settle)));
+                    levers.push((if carriers { 5 } else { 20 }, moved(&[contact.channel], contact.settle)));
+                    // It is the last one.
+                    confirms = Some(moved(&[contact.channel], contact.settle));
                     chatter = chatter.or(contact.most_changes.map(|most| (contact.channel, most)));
                 }
                 InputKind::Pair(pair) if !carriers => {
                     levers.push((6, moved(&pair.channels, pair.settle)));
-                    levers.push((10, moved(&pair.channels[..1], pair.settle)));
+                    differs = way.map(|way| (way, moved(&pair.channels, pair.settle)));
+                    levers.push((24, moved(&pair.channels[..1], pair.settle)));
                 }
                 InputKind::Detector(detector) => {
                     levers.push((if carriers { 12 } else { 2 }, moved(&[detector.channel], detector.settle)));
@@ -146,7 +155,7 @@ impl<'s> Aimed<'s> {
                     if station.reset.as_ref().is_some_and(|reset| reset.key == id) {
                         reset = Some(lever);
                     } else if station.bypasses.iter().any(|bypass| bypass.key == id) {
-                        levers.push((20, lever));
+                        levers.push((if carriers { 16 } else { 30 }, lever));
                     }
                 }
                 _ => {}
@@ -160,14 +169,13 @@ impl<'s> Aimed<'s> {
         let (run, service) = (|on| Move::Channel(keys[0], on), |on| Move::Channel(keys[1], on));
         let at_once = Settle::default();
         let mut rng = Rng::new(seed ^ 0xA13D);
-        // Not above 1 m/s in half of them, where a slow order is kept.
-        let even = rng.pick(&[7, 8, 9, 11, 13, 15]);
-        levers.push((if carriers { 2 } else { 14 }, Lever { moved: vec![run(false), service(true)], back: vec![run(true), service(false)], settle: at_once }));
-        levers.push((if carriers { 1 } else { 10 }, Lever { moved: vec![run(false)], back: vec![run(true)], settle: at_once }));
-        for (weight, rope) in [(4, 0), (4, 6), (4, 16), (if carriers { 1 } else { 8 }, 33)] {
+        // Not above 1 m/s in some of them, where a slow order is kept.
+        let even = if carriers { rng.pick(&[7, 8, 9, 10, 12, 15]) } else { rng.pick(&[7, 9, 11, 12, 13, 15]) };
+        levers.push((if carriers { 2 } else { 30 }, Lever { moved: vec![run(false), service(true)], back: vec![run(true), service(false)], settle: at_once }));
+        levers.push((if carriers { 1 } else { 20 }, Lever { moved: vec![run(false)], back: vec![run(true)], settle: at_once }));
+        for (weight, rope) in [(4, 0), (4, 6), (4, 16), (if carriers { 1 } else { 24 }, 33)] {
             levers.push((weight, Lever { moved: vec![Move::Rope(rope)], back: vec![Move::Rope(even)], settle: at_once }));
         }
-        levers.push((if carriers { 1 } else { 10 }, Lever { moved: vec![Move::Sticks(true)], back: vec![Move::Sticks(false)], settle: at_once }));
         let read_back = station.outputs.iter().enumerate().find_map(|(id, output)| Some((output.read_back?.0, id)));
         let course = Course {
             now: 0,
@@ -178,15 +186,17 @@ impl<'s> Aimed<'s> {
             read_back,
             to_come: BTreeMap::new(),
         };
-        Self { station, rng, course, levers, reset: reset.expect("a reset key"), carriers, chatter, until: 20 }
+        Self { station, rng, course, levers, reset: reset.expect("a reset key"), carriers, differs, chatter, confirms, until: 20 }
     }
     fn next(&mut self, last: &Scanned, runner: &PlainRunner<'_>) -> Sample {
         if self.course.now >= self.until {
-            let train = if self.carriers { 55 } else { 0 };
+            let (train, chatter) = if self.carriers { (50, 1) } else { (0, 9) };
+            let differs = self.differs.as_ref().is_some_and(|(way, _)| last.trips.contains(way));
             match self.rng.below(100) {
-                0..30 if last.latched_any => self.reset(last, runner),
+                _ if differs && self.rng.chance(80) => self.heal(),
+                0..35 if last.latched_any => self.reset(last, runner),
                 draw if draw >= 100 - train => self.train(),
-                30..33 => self.chatter(),
+                draw if draw >= 100 - train - chatter => self.chatter(),
                 _ => self.pull(last, runner),
             }
         }
@@ -236,6 +246,11 @@ impl<'s> Aimed<'s> {
             begins = self.soon();
             self.lay(begins, &first.moved);
         }
+        let sticks = !self.carriers && self.rng.chance(15);
+        if sticks {
+            // What it releases is not seen to go.
+            self.lay(begins, &[Move::Sticks(true)]);
+        }
         let due = self.due(last, runner, begins + 4);
         let then = if due.is_empty() { begins + 8 + self.rng.below(24) } else { self.rng.pick(&due) };
         let (mut ends, back) = (then + 3 + self.rng.below(12), self.rng.chance(35));
@@ -244,31 +259,71 @@ impl<'s> Aimed<'s> {
         } else if self.rng.chance(70) {
             let at = self.about(then, second.settle.up.max(second.settle.down));
             self.lay(at, &second.moved);
-            let ends = at + 12 + self.rng.below(12);
+            let ends = at + 6 + self.rng.below(12);
             self.lay(ends, &second.back);
+        }
+        if sticks {
+            self.lay(then + 2, &[Move::Sticks(false)]);
         }
         self.lay(ends, &first.back);
         self.until = ends.max(then) + 2 + self.rng.below(8);
     }
+    /// Both channels of the pair move.
+    fn heal(&mut self) {
+        let Some((_, lever)) = self.differs.clone() else { return };
+        let begins = self.soon();
+        self.lay(begins, &lever.moved);
+        self.until = begins + 10 + u64::from(lever.settle.up.max(lever.settle.down));
+        self.lay(self.until, &lever.back);
+        self.until += 12;
+    }
+    /// Whether a reset acts before this scan.
+    fn resets(&self, last: &Scanned, runner: &PlainRunner<'_>, course: &mut Course, before: u64) -> bool {
+        let (mut ahead, mut told) = (runner.fork(), last.clone());
+        while course.now < before && !told.reset {
+            told.clone_from(ahead.scan(course.next(&told)));
+        }
+        told.reset
+    }
     /// The reset key is pressed, and let go when it begins to count, or when something runs out.
     fn reset(&mut self, last: &Scanned, runner: &PlainRunner<'_>) {
-        let begins = self.soon();
+        let mut begins = self.soon();
         let (key, settle) = (self.reset.clone(), self.reset.settle);
+        if self.course.rope > 10 && !self.carriers && self.rng.chance(50) {
+            // A stop slows the rope, and that is seen.
+            let even = self.course.rope;
+            self.lay(begins, &[Move::Rope(8)]);
+            begins += 10 + self.rng.below(20);
+            self.lay(begins + 16, &[Move::Rope(even)]);
+        }
+        let sticks = !self.carriers && self.rng.chance(40);
+        if sticks {
+            // What was released comes back, and is not seen to.
+            self.lay(begins, &[Move::Sticks(true)]);
+        }
         self.lay(begins, &key.moved);
         let shortest = 10 + u64::from(settle.up).saturating_sub(u64::from(settle.down));
         let due = self.due(last, runner, begins + shortest);
-        let ends = match due.first() {
-            Some(due) if self.rng.chance(40) => self.about(*due, settle.down),
-            _ => begins + shortest + self.rng.below(5) - 1,
-        };
+        let mut ends = begins;
+        // Mostly it acts, if it can.
+        for _ in 0..3 {
+            ends = match due.first() {
+                Some(due) if self.rng.chance(40) => self.about(*due, settle.down).max(begins + 4),
+                _ => (begins + shortest + self.rng.below(8)).saturating_sub(1),
+            };
+            let mut course = self.course.clone();
+            key.back.iter().for_each(|what| course.lay(ends, *what));
+            if self.resets(last, runner, &mut course, ends + u64::from(settle.down) + 2) || self.rng.chance(10) {
+                break;
+            }
+        }
         self.lay(ends, &key.back);
         self.until = ends + 4 + self.rng.below(12);
-        if !self.carriers && self.rng.chance(30) {
-            // What was released comes back, and is not seen to.
-            let lasts = self.rng.below(40);
-            self.lay(begins, &[Move::Sticks(true)]);
-            self.lay(self.until + lasts, &[Move::Sticks(false)]);
-            self.until += lasts;
+        if sticks {
+            let due = self.due(last, runner, ends + 4);
+            let moves = due.last().map_or(self.until, |due| self.about(*due + 1, 0));
+            self.lay(moves, &[Move::Sticks(false)]);
+            self.until = self.until.max(moves + 3);
         }
     }
     /// One contact changes once too often, or nearly so.
@@ -302,7 +357,7 @@ impl<'s> Aimed<'s> {
     fn passes(&mut self, channel: usize, at: u64, settle: Settle) {
         self.course.lay(at, Move::Channel(channel, true));
         // Soon, so that all is quiet again; or not for long.
-        let covers = if self.rng.chance(92) { 1 + self.rng.below(2) } else { 10 + self.rng.below(60) };
+        let covers = if self.rng.chance(88) { 1 + self.rng.below(2) } else { 10 + self.rng.below(60) };
         let gone = at + u64::from(settle.up) + covers;
         self.course.lay(gone, Move::Channel(channel, false));
     }
@@ -318,11 +373,21 @@ impl<'s> Aimed<'s> {
             _ => unreachable!("a detector"),
         };
         let mut enters = self.soon();
+        if let (Some(seen), true) = (self.confirms.clone(), self.rng.chance(40)) {
+            // Nobody is said to be under way.
+            self.lay(enters, &seen.moved);
+            let shut = enters + 3 + self.rng.below(6);
+            self.lay(shut, &seen.back);
+            enters += 10;
+        }
         self.until = enters;
-        for _ in 0..self.rng.size(1, 3) {
+        for _ in 0..self.rng.size(1, 4) {
             let mut at = enters;
             let (first, settle) = detector(travels[0].from);
-            self.passes(first, at, settle);
+            // Now and then one comes out of nowhere.
+            if self.rng.chance(82) {
+                self.passes(first, at, settle);
+            }
             for travel in &travels {
                 let ((_, settle), (to, settle_to)) = (detector(travel.from), detector(travel.to));
                 let seen = at + u64::from(settle.up);
@@ -336,7 +401,7 @@ impl<'s> Aimed<'s> {
                 }
                 self.passes(to, at, settle_to);
             }
-            if self.rng.chance(40) {
+            if self.rng.chance(85) {
                 let (slips, lasts) = (at + self.rng.below(16) - 2, 4 + self.rng.below(12));
                 self.lay(slips, &[Move::Grip(300)]);
                 self.lay(slips + lasts, &[Move::Grip(GRIP)]);

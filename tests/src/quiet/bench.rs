@@ -111,11 +111,11 @@ fn of_carriers(rng: &mut Rng, say: &mut impl FnMut(String)) {
     let backstop =
         if rng.chance(50) { format!(", and at most {} while rope runs", ms(rng, 25, 60)) } else { String::new() };
     let window = format!("from entry to midway\n    takes {least} to {most} of rope{backstop}");
-    let several = format!("up to {} carriers under way\n    {}", 1 + rng.below(4), answers(rng));
+    let several = format!("up to {} carriers under way\n    {}", 1 + rng.below(2), answers(rng));
     say(stated("travel through", 2, &format!("{window}\n    {several}")));
     let (least, most) = (ms(rng, 10, 18), ms(rng, 24, 40));
     let window = format!("from midway to exit\n    takes {least} to {most}, with rope at 0.4 m/s to 3 m/s throughout");
-    let several = format!("up to {} carriers under way\n    {}", 1 + rng.below(3), answers(rng));
+    let several = format!("up to {} carriers under way\n    {}", 1 + rng.below(2), answers(rng));
     say(stated("travel timed", 3, &format!("{window}\n    {several}")));
     let (least, most) = (metres(rng, 150, 350), metres(rng, 450, 900));
     let window = format!("entry rises at least {least} of rope apart and at most {most} of rope apart");
@@ -136,18 +136,18 @@ fn of_carriers(rng: &mut Rng, say: &mut impl FnMut(String)) {
     let answers = format!("over {}, below {}, wrong {}", stop(rng), stop(rng), stop(rng));
     say(stated("count inside", 3, &format!("{zone}\n    {confirmed}\n    {answers}")));
     say("refill through and inside by ease-key, when rope moving".into());
-    let (least, most, within) = (metres(rng, 150, 350), metres(rng, 450, 800), ms(rng, 7, 30));
+    let (least, most, within) = (metres(rng, 150, 350), metres(rng, 450, 800), ms(rng, 9, 30));
     let form = format!("after entry rises, in {least} to {most} of rope must rise midway, else stop at least halt");
     let form = format!("{form} within {within}\n    up to 3 carriers\n    unless travel-off active");
     say(stated("require R2 \"In time\"", 2, &form));
-    let (apart, more) = (metres(rng, 80, 150), ms(rng, 12, 20));
+    let (apart, more) = (metres(rng, 100, 150), ms(rng, 14, 30));
     say(format!("assume far-apart \"Apart\"\n    entry rises at least {apart} of rope apart\n    held by apart"));
     say(format!("assume long-apart \"Apart\"\n    exit rises at least {more} apart\n    on evidence \"drawing 1\""));
 }
 
 /// Gates, buttons and keys, and what a stop must come to.
 fn of_keys(rng: &mut Rng, say: &mut impl FnMut(String)) {
-    let lasts = rng.below(26) * 10;
+    let lasts = rng.below(3).min(1) * (6 + rng.below(20)) * 10;
     let lasting = if lasts == 0 { String::new() } else { format!("unbroken for {lasts} ms, ") };
     say(stated("guard gate-open", 1, &format!("when gate open, {lasting}stop {}", stop(rng))));
     say(stated("guard eased", 3, "when ease open, slow creep"));
@@ -162,9 +162,9 @@ fn of_keys(rng: &mut Rng, say: &mut impl FnMut(String)) {
         _ => "with every carrier at midway".to_owned(),
     };
     say(stated("exercise moved", 3, &format!("seen changes {every}\n    else {}", stop(rng))));
-    let (lasts, within) = (ms(rng, 1, 20), ms(rng, 7, 30));
+    let (lasts, within) = (ms(rng, 1, 16), ms(rng, 9, 30));
     let form = format!("whenever gate open for {lasts}, stop at least halt within {within}");
     say(stated("require R1 \"Open\"", 1, &format!("{form}\n    unless gate-off active")));
     say(stated("require R3 \"No start\"", 3, &format!("never permitted within {} after a stop", ms(rng, 4, 40))));
-    say("assume shut \"Shut\"\n    never gate open and button open\n    on evidence \"drawing 2\"".into());
+    say("assume shut \"Shut\"\n    never ease open and seen closed\n    on evidence \"drawing 2\"".into());
 }
