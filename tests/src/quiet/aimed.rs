@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use super::bench::bench;
+use super::bench::{For, bench};
 use super::{Ties, side_by_side};
 use crate::generate::Rng;
 use host_tools::runner::{Counts, PlainRunner};
@@ -19,8 +19,12 @@ enum Move {
     Channel(usize, bool),
     /// Rope in each scan, mm.
     Rope(i32),
-    /// Steps of the gauge.
-    Grip(u32),
+    /// What a gauge reads.
+    Gauge(usize, Reading),
+    /// What the other station sends in each scan.
+    Link(Frame),
+    /// The second opinion on the rope is so much less, mm.
+    Slips(i32),
     /// The read-back of the output stays as it is.
     Sticks(bool),
 }
@@ -34,6 +38,7 @@ struct Course {
     /// The rope's speed is not quite even.
     uneven: bool,
     sticks: bool,
+    slips: i32,
     /// Channel and output that are read back.
     read_back: Option<(usize, usize)>,
     to_come: BTreeMap<u64, Vec<Move>>,
@@ -64,12 +69,17 @@ impl Course {
                 match what {
                     Move::Channel(channel, level) => self.sample.channels[channel] = level,
                     Move::Rope(rope) => self.rope = rope,
-                    Move::Grip(steps) => self.sample.gauges[0].steps = steps,
+                    Move::Gauge(gauge, reading) => self.sample.gauges[gauge] = reading,
+                    Move::Link(frame) => self.sample.links[0] = frame,
+                    Move::Slips(slips) => self.slips = slips,
                     Move::Sticks(sticks) => self.sticks = sticks,
                 }
             }
         }
-        self.sample.travel[0] = self.travel(self.now);
+        let travel = self.travel(self.now);
+        for (source, cell) in self.sample.travel.iter_mut().enumerate() {
+            *cell = if source == 0 { travel } else { (travel - self.slips).max(0) };
+        }
         if let (Some((channel, output)), false) = (self.read_back, self.sticks) {
             self.sample.channels[channel] = last.off >> output & 1 == 1;
         }
@@ -94,8 +104,7 @@ struct Aimed<'s> {
     course: Course,
     levers: Vec<(u64, Lever)>,
     reset: Lever,
-    /// It is made for carriers.
-    carriers: bool,
+    what: For,
     /// What trips while a pair is faulty, and what heals it.
     differs: Option<(u16, Lever)>,
     /// Channel of the contact that may change so often, and its changes.
@@ -106,16 +115,23 @@ struct Aimed<'s> {
     until: u64,
 }
 
-/// Steps of the gauge that are as they should be.
+/// A gauge that reads so many steps.
+fn reads(steps: u32) -> Reading {
+    Reading { steps, health: Health::Good }
+}
+
+/// Steps of the gauges that are as they should be.
 const GRIP: u32 = 600;
+/// What the other station sends when all is well.
+const WELL: Frame = Frame { fresh: true, order: 0 };
 
 impl<'s> Aimed<'s> {
-    fn new(station: &'s Station, seed: u64) -> Self {
+    fn new(station: &'s Station, what: For, seed: u64) -> Self {
         let mut sample = Sample {
             channels: vec![false; station.channels.len()],
-            gauges: vec![Reading { steps: GRIP, health: Health::Good }; station.gauge_terminals.len()],
+            gauges: vec![reads(GRIP); station.gauge_terminals.len()],
             travel: vec![0; station.sources.len()],
-            links: vec![Frame::default(); station.link_terminals.len()],
+            links: vec![WELL; station.link_terminals.len()],
         };
         for input in &station.inputs {
             match &input.kind {
@@ -124,7 +140,11 @@ impl<'s> Aimed<'s> {
                 _ => {}
             }
         }
-        let carriers = station.watches.iter().any(|watch| matches!(watch.kind, WatchKind::Travel(_)));
+        let weigh = |[carriers, keys, signals]: [u64; 3]| match what {
+            For::Carriers => carriers,
+            For::Keys => keys,
+            For::Signals => signals,
+        };
         let (mut levers, mut reset, mut chatter, mut differs, mut confirms) = (Vec::new(), None, None, None, None);
         let way = ways(station).iter().position(|way| way.way == Way::Differs).and_then(|way| u16::try_from(way).ok());
         for (id, input) in station.inputs.iter().enumerate() {
@@ -136,26 +156,28 @@ impl<'s> Aimed<'s> {
             };
             match &input.kind {
                 InputKind::Contact(contact) => {
-                    levers.push((if carriers { 5 } else { 20 }, moved(&[contact.channel], contact.settle)));
+                    levers.push((weigh([5, 22, 4]), moved(&[contact.channel], contact.settle)));
                     // It is the last one.
                     confirms = Some(moved(&[contact.channel], contact.settle));
                     chatter = chatter.or(contact.most_changes.map(|most| (contact.channel, most)));
                 }
-                InputKind::Pair(pair) if !carriers => {
+                InputKind::Pair(pair) if what == For::Keys => {
                     levers.push((6, moved(&pair.channels, pair.settle)));
                     differs = way.map(|way| (way, moved(&pair.channels, pair.settle)));
-                    levers.push((24, moved(&pair.channels[..1], pair.settle)));
+                    levers.push((50, moved(&pair.channels[..1], pair.settle)));
                 }
                 InputKind::Detector(detector) => {
-                    levers.push((if carriers { 12 } else { 2 }, moved(&[detector.channel], detector.settle)));
+                    levers.push((weigh([12, 2, 1]), moved(&[detector.channel], detector.settle)));
                 }
                 InputKind::Key(key) => {
                     let channels: Vec<usize> = std::iter::once(key.channels.0).chain(key.channels.1).collect();
                     let lever = moved(&channels, key.settle);
                     if station.reset.as_ref().is_some_and(|reset| reset.key == id) {
                         reset = Some(lever);
+                    } else if station.refills.iter().any(|refill| refill.key == id) {
+                        levers.push((3, lever));
                     } else if station.bypasses.iter().any(|bypass| bypass.key == id) {
-                        levers.push((if carriers { 16 } else { 30 }, lever));
+                        levers.push((weigh([16, 45, 16]), lever));
                     }
                 }
                 _ => {}
@@ -170,11 +192,30 @@ impl<'s> Aimed<'s> {
         let at_once = Settle::default();
         let mut rng = Rng::new(seed ^ 0xA13D);
         // Not above 1 m/s in some of them, where a slow order is kept.
-        let even = if carriers { rng.pick(&[7, 8, 9, 10, 12, 15]) } else { rng.pick(&[7, 9, 11, 12, 13, 15]) };
-        levers.push((if carriers { 2 } else { 30 }, Lever { moved: vec![run(false), service(true)], back: vec![run(true), service(false)], settle: at_once }));
-        levers.push((if carriers { 1 } else { 20 }, Lever { moved: vec![run(false)], back: vec![run(true)], settle: at_once }));
-        for (weight, rope) in [(4, 0), (4, 6), (4, 16), (if carriers { 1 } else { 24 }, 33)] {
+        let even = if what == For::Carriers { rng.pick(&[7, 8, 9, 11, 12, 15]) } else { rng.pick(&[8, 11, 12, 13, 15]) };
+        levers.push((weigh([2, 40, 4]), Lever { moved: vec![run(false), service(true)], back: vec![run(true), service(false)], settle: at_once }));
+        levers.push((weigh([1, 34, 2]), Lever { moved: vec![run(false)], back: vec![run(true)], settle: at_once }));
+        for (weight, rope) in [(4, 0), (4, 6), (4, 16), (weigh([1, 30, 4]), 33)] {
             levers.push((weight, Lever { moved: vec![Move::Rope(rope)], back: vec![Move::Rope(even)], settle: at_once }));
+        }
+        if what == For::Signals {
+            let mut pull = |weight, moved, back| levers.push((weight, Lever { moved: vec![moved], back: vec![back], settle: at_once }));
+            pull(60, Move::Slips(6), Move::Slips(0));
+            pull(70, Move::Link(Frame { fresh: false, order: 0 }), Move::Link(WELL));
+            for order in 1..=station.worst() {
+                pull(18, Move::Link(Frame { fresh: true, order }), Move::Link(WELL));
+            }
+            for gauge in 0..2 {
+                for (weight, steps, health) in [
+                    (3, 500, Health::Good),
+                    (3, 300, Health::Good),
+                    (14, 60, Health::Good),
+                    (14, GRIP, Health::Doubtful),
+                    (14, GRIP, Health::Broken),
+                ] {
+                    pull(weight, Move::Gauge(gauge, Reading { steps, health }), Move::Gauge(gauge, reads(GRIP)));
+                }
+            }
         }
         let read_back = station.outputs.iter().enumerate().find_map(|(id, output)| Some((output.read_back?.0, id)));
         let course = Course {
@@ -183,18 +224,23 @@ impl<'s> Aimed<'s> {
             rope: even,
             uneven: rng.chance(50),
             sticks: false,
+            slips: 0,
             read_back,
             to_come: BTreeMap::new(),
         };
-        Self { station, rng, course, levers, reset: reset.expect("a reset key"), carriers, differs, chatter, confirms, until: 20 }
+        Self { station, rng, course, levers, reset: reset.expect("a reset key"), what, differs, chatter, confirms, until: 20 }
     }
     fn next(&mut self, last: &Scanned, runner: &PlainRunner<'_>) -> Sample {
         if self.course.now >= self.until {
-            let (train, chatter) = if self.carriers { (50, 1) } else { (0, 9) };
+            let (train, chatter) = match self.what {
+                For::Carriers => (58, 1),
+                For::Keys => (0, 14),
+                For::Signals => (0, 0),
+            };
             let differs = self.differs.as_ref().is_some_and(|(way, _)| last.trips.contains(way));
             match self.rng.below(100) {
                 _ if differs && self.rng.chance(80) => self.heal(),
-                0..35 if last.latched_any => self.reset(last, runner),
+                0..32 if last.latched_any => self.reset(last, runner),
                 draw if draw >= 100 - train => self.train(),
                 draw if draw >= 100 - train - chatter => self.chatter(),
                 _ => self.pull(last, runner),
@@ -246,13 +292,18 @@ impl<'s> Aimed<'s> {
             begins = self.soon();
             self.lay(begins, &first.moved);
         }
-        let sticks = !self.carriers && self.rng.chance(15);
+        let sticks = self.what != For::Carriers && self.rng.chance(15);
         if sticks {
             // What it releases is not seen to go.
             self.lay(begins, &[Move::Sticks(true)]);
         }
         let due = self.due(last, runner, begins + 4);
-        let then = if due.is_empty() { begins + 8 + self.rng.below(24) } else { self.rng.pick(&due) };
+        // The last one mostly is what the lever has begun.
+        let then = match due.last() {
+            Some(last) if self.rng.chance(50) => *last,
+            Some(_) => self.rng.pick(&due),
+            None => begins + 8 + self.rng.below(24),
+        };
         let (mut ends, back) = (then + 3 + self.rng.below(12), self.rng.chance(35));
         if back {
             ends = self.about(then, first.settle.up.max(first.settle.down));
@@ -289,14 +340,14 @@ impl<'s> Aimed<'s> {
     fn reset(&mut self, last: &Scanned, runner: &PlainRunner<'_>) {
         let mut begins = self.soon();
         let (key, settle) = (self.reset.clone(), self.reset.settle);
-        if self.course.rope > 10 && !self.carriers && self.rng.chance(50) {
+        if self.course.rope > 10 && self.what != For::Carriers && self.rng.chance(50) {
             // A stop slows the rope, and that is seen.
             let even = self.course.rope;
             self.lay(begins, &[Move::Rope(8)]);
             begins += 10 + self.rng.below(20);
             self.lay(begins + 16, &[Move::Rope(even)]);
         }
-        let sticks = !self.carriers && self.rng.chance(40);
+        let sticks = self.what != For::Carriers && self.rng.chance(40);
         if sticks {
             // What was released comes back, and is not seen to.
             self.lay(begins, &[Move::Sticks(true)]);
@@ -357,13 +408,13 @@ impl<'s> Aimed<'s> {
     fn passes(&mut self, channel: usize, at: u64, settle: Settle) {
         self.course.lay(at, Move::Channel(channel, true));
         // Soon, so that all is quiet again; or not for long.
-        let covers = if self.rng.chance(88) { 1 + self.rng.below(2) } else { 10 + self.rng.below(60) };
+        let covers = if self.rng.chance(84) { 1 + self.rng.below(2) } else { 10 + self.rng.below(60) };
         let gone = at + u64::from(settle.up) + covers;
         self.course.lay(gone, Move::Channel(channel, false));
     }
     /// A carrier, or a few, from one detector to the next.
     fn train(&mut self) {
-        let station = self.station;
+        let (station, grip) = (self.station, 0);
         let travels: Vec<&Travel> = station.watches.iter().filter_map(|watch| match &watch.kind {
             WatchKind::Travel(travel) => Some(travel),
             _ => None,
@@ -373,7 +424,7 @@ impl<'s> Aimed<'s> {
             _ => unreachable!("a detector"),
         };
         let mut enters = self.soon();
-        if let (Some(seen), true) = (self.confirms.clone(), self.rng.chance(40)) {
+        if let (Some(seen), true) = (self.confirms.clone(), self.rng.chance(60)) {
             // Nobody is said to be under way.
             self.lay(enters, &seen.moved);
             let shut = enters + 3 + self.rng.below(6);
@@ -381,11 +432,11 @@ impl<'s> Aimed<'s> {
             enters += 10;
         }
         self.until = enters;
-        for _ in 0..self.rng.size(1, 4) {
+        for _ in 0..self.rng.size(2, 5) {
             let mut at = enters;
             let (first, settle) = detector(travels[0].from);
             // Now and then one comes out of nowhere.
-            if self.rng.chance(82) {
+            if self.rng.chance(75) {
                 self.passes(first, at, settle);
             }
             for travel in &travels {
@@ -401,10 +452,10 @@ impl<'s> Aimed<'s> {
                 }
                 self.passes(to, at, settle_to);
             }
-            if self.rng.chance(85) {
+            if self.rng.chance(95) {
                 let (slips, lasts) = (at + self.rng.below(16) - 2, 4 + self.rng.below(12));
-                self.lay(slips, &[Move::Grip(300)]);
-                self.lay(slips + lasts, &[Move::Grip(GRIP)]);
+                self.lay(slips, &[Move::Gauge(grip, reads(300))]);
+                self.lay(slips + lasts, &[Move::Gauge(grip, reads(GRIP))]);
                 self.until = self.until.max(slips);
             }
             let spacing = station.watches.iter().find_map(|watch| match &watch.kind {
@@ -422,8 +473,8 @@ impl<'s> Aimed<'s> {
 /// # Panics
 /// If the two runs differ.
 pub fn aimed(seed: u64, scans: usize, ties: &mut Ties) -> [Counts; 2] {
-    let station = bench(seed);
-    let mut aimed = Aimed::new(&station, seed);
+    let (station, what) = bench(seed);
+    let mut aimed = Aimed::new(&station, what, seed);
     let mut rng = Rng::new(seed ^ 0xAD07);
     side_by_side(&station, scans, |last, runner| (aimed.next(last, runner), rng.once_in(3_000)), ties)
 }

@@ -51,8 +51,7 @@ impl Ties {
             (told.reset, "reset"),
             (told.active & !last.active != 0, "bypass begins"),
             (last.active & !told.active != 0, "bypass ends"),
-            (told.answer > last.answer, "answer rises"),
-            (told.answer < last.answer, "answer falls"),
+            (told.answer != last.answer, "answer changes"),
             (told.off & !last.off != 0, "output goes off"),
             (told.permit != last.permit, "permit changes"),
         ] {
