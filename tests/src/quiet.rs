@@ -53,7 +53,9 @@ pub fn side_by_side(
         if ends != [false; 2] {
             ties.take(station, &all, [(&last, &before), (told, &sample)], ends);
         }
-        last.clone_from(told);
+        if last != *told {
+            last.clone_from(told);
+        }
         before = sample;
         if adopts {
             steps.adopt();

@@ -9,7 +9,7 @@ use crate::generate::Rng;
 use host_tools::runner::{Counts, PlainRunner};
 use host_tools::sample::{Frame, Health, Reading, Sample};
 use host_tools::station::ways::{Way, ways};
-use host_tools::station::{InputKind, Measured, Settle, Station, Travel, WatchKind};
+use host_tools::station::{InputKind, Measured, Settle, Spacing, Station, Travel, WatchKind};
 use host_tools::told::{Runner, Scanned};
 
 /// Something that changes at the begin of a scan.
@@ -164,7 +164,7 @@ impl<'s> Aimed<'s> {
                 InputKind::Pair(pair) if what == For::Keys => {
                     levers.push((6, moved(&pair.channels, pair.settle)));
                     differs = way.map(|way| (way, moved(&pair.channels, pair.settle)));
-                    levers.push((50, moved(&pair.channels[..1], pair.settle)));
+                    levers.push((220, moved(&pair.channels[..1], pair.settle)));
                 }
                 InputKind::Detector(detector) => {
                     levers.push((weigh([12, 2, 1]), moved(&[detector.channel], detector.settle)));
@@ -177,29 +177,40 @@ impl<'s> Aimed<'s> {
                     } else if station.refills.iter().any(|refill| refill.key == id) {
                         levers.push((3, lever));
                     } else if station.bypasses.iter().any(|bypass| bypass.key == id) {
-                        levers.push((weigh([16, 45, 16]), lever));
+                        levers.push((weigh([16, 80, 16]), lever));
                     }
                 }
                 _ => {}
             }
         }
-        let keys: Vec<usize> = station.modes.iter().map(|mode| match &station.inputs[mode.key].kind {
-            InputKind::Key(key) => key.channels.0,
-            _ => unreachable!("a mode has a key"),
-        }).collect();
+        let keys: Vec<usize> = station
+            .modes
+            .iter()
+            .map(|mode| match &station.inputs[mode.key].kind {
+                InputKind::Key(key) => key.channels.0,
+                _ => unreachable!("a mode has a key"),
+            })
+            .collect();
         sample.channels[keys[0]] = true;
         let (run, service) = (|on| Move::Channel(keys[0], on), |on| Move::Channel(keys[1], on));
         let at_once = Settle::default();
         let mut rng = Rng::new(seed ^ 0xA13D);
         // Not above 1 m/s in some of them, where a slow order is kept.
-        let even = if what == For::Carriers { rng.pick(&[7, 8, 9, 11, 12, 15]) } else { rng.pick(&[8, 11, 12, 13, 15]) };
-        levers.push((weigh([2, 40, 4]), Lever { moved: vec![run(false), service(true)], back: vec![run(true), service(false)], settle: at_once }));
-        levers.push((weigh([1, 34, 2]), Lever { moved: vec![run(false)], back: vec![run(true)], settle: at_once }));
-        for (weight, rope) in [(4, 0), (4, 6), (4, 16), (weigh([1, 30, 4]), 33)] {
-            levers.push((weight, Lever { moved: vec![Move::Rope(rope)], back: vec![Move::Rope(even)], settle: at_once }));
+        let even =
+            if what == For::Carriers { rng.pick(&[7, 8, 9, 11, 12, 15]) } else { rng.pick(&[8, 11, 12, 13, 15]) };
+        levers.push((
+            weigh([2, 64, 4]),
+            Lever { moved: vec![run(false), service(true)], back: vec![run(true), service(false)], settle: at_once },
+        ));
+        levers.push((weigh([1, 54, 2]), Lever { moved: vec![run(false)], back: vec![run(true)], settle: at_once }));
+        for (weight, rope) in [(4, 0), (4, 6), (4, 16), (weigh([1, 60, 4]), 33)] {
+            levers
+                .push((weight, Lever { moved: vec![Move::Rope(rope)], back: vec![Move::Rope(even)], settle: at_once }));
         }
         if what == For::Signals {
-            let mut pull = |weight, moved, back| levers.push((weight, Lever { moved: vec![moved], back: vec![back], settle: at_once }));
+            let mut pull = |weight, moved, back| {
+                levers.push((weight, Lever { moved: vec![moved], back: vec![back], settle: at_once }))
+            };
             pull(60, Move::Slips(6), Move::Slips(0));
             pull(70, Move::Link(Frame { fresh: false, order: 0 }), Move::Link(WELL));
             for order in 1..=station.worst() {
@@ -208,10 +219,10 @@ impl<'s> Aimed<'s> {
             for gauge in 0..2 {
                 for (weight, steps, health) in [
                     (3, 500, Health::Good),
-                    (3, 300, Health::Good),
-                    (14, 60, Health::Good),
-                    (14, GRIP, Health::Doubtful),
-                    (14, GRIP, Health::Broken),
+                    (8, 300, Health::Good),
+                    (24, 60, Health::Good),
+                    (24, GRIP, Health::Doubtful),
+                    (22, GRIP, Health::Broken),
                 ] {
                     pull(weight, Move::Gauge(gauge, Reading { steps, health }), Move::Gauge(gauge, reads(GRIP)));
                 }
@@ -228,19 +239,30 @@ impl<'s> Aimed<'s> {
             read_back,
             to_come: BTreeMap::new(),
         };
-        Self { station, rng, course, levers, reset: reset.expect("a reset key"), what, differs, chatter, confirms, until: 20 }
+        Self {
+            station,
+            rng,
+            course,
+            levers,
+            reset: reset.expect("a reset key"),
+            what,
+            differs,
+            chatter,
+            confirms,
+            until: 20,
+        }
     }
     fn next(&mut self, last: &Scanned, runner: &PlainRunner<'_>) -> Sample {
         if self.course.now >= self.until {
             let (train, chatter) = match self.what {
-                For::Carriers => (58, 1),
+                For::Carriers => (62, 1),
                 For::Keys => (0, 14),
                 For::Signals => (0, 0),
             };
             let differs = self.differs.as_ref().is_some_and(|(way, _)| last.trips.contains(way));
             match self.rng.below(100) {
                 _ if differs && self.rng.chance(80) => self.heal(),
-                0..32 if last.latched_any => self.reset(last, runner),
+                0..28 if last.latched_any => self.reset(last, runner),
                 draw if draw >= 100 - train => self.train(),
                 draw if draw >= 100 - train - chatter => self.chatter(),
                 _ => self.pull(last, runner),
@@ -272,10 +294,12 @@ impl<'s> Aimed<'s> {
         while course.now < self.course.now + 80 && due.len() < 4 {
             let scan = course.now;
             let next = ahead.scan(course.next(&told));
-            if scan > behind && *next != told {
-                due.push(scan);
+            if *next != told {
+                told.clone_from(next);
+                if scan > behind {
+                    due.push(scan);
+                }
             }
-            told.clone_from(next);
         }
         due
     }
@@ -405,6 +429,10 @@ impl<'s> Aimed<'s> {
             _ => least + self.rng.below(most.saturating_sub(least) + 1),
         }
     }
+    /// Scans behind one in which somebody follows as close as may be, or as far.
+    fn apart(&mut self, behind: u64, spacing: &Spacing) -> u64 {
+        self.window(behind, spacing.measured, spacing.least, spacing.most.unwrap_or(spacing.least + 300))
+    }
     fn passes(&mut self, channel: usize, at: u64, settle: Settle) {
         self.course.lay(at, Move::Channel(channel, true));
         // Soon, so that all is quiet again; or not for long.
@@ -415,21 +443,31 @@ impl<'s> Aimed<'s> {
     /// A carrier, or a few, from one detector to the next.
     fn train(&mut self) {
         let (station, grip) = (self.station, 0);
-        let travels: Vec<&Travel> = station.watches.iter().filter_map(|watch| match &watch.kind {
-            WatchKind::Travel(travel) => Some(travel),
-            _ => None,
-        }).collect();
+        let travels: Vec<&Travel> = station
+            .watches
+            .iter()
+            .filter_map(|watch| match &watch.kind {
+                WatchKind::Travel(travel) => Some(travel),
+                _ => None,
+            })
+            .collect();
         let detector = |id: usize| match &station.inputs[id].kind {
             InputKind::Detector(detector) => (detector.channel, detector.settle),
             _ => unreachable!("a detector"),
         };
+        let spacing = |at: usize| {
+            station.watches.iter().find_map(|watch| match &watch.kind {
+                WatchKind::Spacing(spacing) if spacing.detector == at => Some(spacing),
+                _ => None,
+            })
+        };
         let mut enters = self.soon();
-        if let (Some(seen), true) = (self.confirms.clone(), self.rng.chance(60)) {
+        let mut left = None;
+        if let (Some(seen), true) = (self.confirms.clone(), self.rng.chance(85)) {
             // Nobody is said to be under way.
-            self.lay(enters, &seen.moved);
-            let shut = enters + 3 + self.rng.below(6);
-            self.lay(shut, &seen.back);
-            enters += 10;
+            let (open, shut) = (enters + self.rng.below(60), 3 + self.rng.below(6));
+            self.lay(open, &seen.moved);
+            self.lay(open + shut, &seen.back);
         }
         self.until = enters;
         for _ in 0..self.rng.size(2, 5) {
@@ -442,7 +480,11 @@ impl<'s> Aimed<'s> {
             for travel in &travels {
                 let ((_, settle), (to, settle_to)) = (detector(travel.from), detector(travel.to));
                 let seen = at + u64::from(settle.up);
-                let arrives = seen + self.window(seen, travel.measured, travel.earliest, travel.latest);
+                let arrives = match (spacing(travel.to), left) {
+                    // As far behind the one ahead as it may be, or as its own way lets it.
+                    (Some(spacing), Some(left)) if self.rng.chance(50) => left + self.apart(left, spacing),
+                    _ => seen + self.window(seen, travel.measured, travel.earliest, travel.latest),
+                };
                 at = arrives.saturating_sub(u64::from(settle_to.up)).max(at + 6);
                 self.until = self.until.max(at + 4);
                 if self.rng.chance(8) {
@@ -458,12 +500,9 @@ impl<'s> Aimed<'s> {
                 self.lay(slips + lasts, &[Move::Gauge(grip, reads(GRIP))]);
                 self.until = self.until.max(slips);
             }
-            let spacing = station.watches.iter().find_map(|watch| match &watch.kind {
-                WatchKind::Spacing(spacing) if spacing.detector == travels[0].from => Some(spacing),
-                _ => None,
-            });
-            let Some(spacing) = spacing else { break };
-            enters += self.window(enters, spacing.measured, spacing.least, spacing.most.unwrap_or(spacing.least + 300)).max(8);
+            left = Some(at);
+            let Some(spacing) = spacing(travels[0].from) else { break };
+            enters += self.apart(enters, spacing).max(8);
         }
     }
 }

@@ -23,17 +23,11 @@ pub(super) enum For {
 /// If its text is refused.
 pub(super) fn bench(seed: u64) -> (Station, For) {
     let mut rng = Rng::new(seed);
-    let what = rng.pick(&[
-        For::Carriers,
-        For::Carriers,
-        For::Carriers,
-        For::Carriers,
-        For::Keys,
-        For::Keys,
-        For::Keys,
-        For::Signals,
-        For::Signals,
-    ]);
+    let what = match rng.below(100) {
+        0..40 => For::Carriers,
+        40..76 => For::Keys,
+        _ => For::Signals,
+    };
     let text = text(&mut rng, what);
     (read_back(&text).unwrap_or_else(|errors| panic!("seed {seed}\n{errors}\n{text}")), what)
 }
@@ -137,9 +131,8 @@ fn stated(head: &str, hazard: u8, body: &str) -> String {
 
 /// Carriers on their way, close and far, and how they are gripped.
 fn of_carriers(rng: &mut Rng, say: &mut impl FnMut(String)) {
-    let answers = |rng: &mut Rng| {
-        format!("early {}, late {}, stray {}, crowded {}", stop(rng), stop(rng), stop(rng), stop(rng))
-    };
+    let answers =
+        |rng: &mut Rng| format!("early {}, late {}, stray {}, crowded {}", stop(rng), stop(rng), stop(rng), stop(rng));
     let (least, most) = (metres(rng, 150, 350), metres(rng, 450, 800));
     let backstop =
         if rng.chance(50) { format!(", and at most {} while rope runs", ms(rng, 25, 60)) } else { String::new() };
@@ -164,7 +157,7 @@ fn of_carriers(rng: &mut Rng, say: &mut impl FnMut(String)) {
     };
     let bounds = "grip stays between 5000 N and 7000 N";
     say(stated("measure gripped", 3, &format!("{during}\n    {bounds}\n    else {}", stop(rng))));
-    let zone = format!("in by entry, out by exit\n    at most {} carriers", 1 + rng.below(3));
+    let zone = format!("in by entry, out by exit\n    at most {} carriers", 1 + rng.below(2));
     let confirmed = "is 0 when ease closed and seen open";
     let answers = format!("over {}, below {}, wrong {}", stop(rng), stop(rng), stop(rng));
     say(stated("count inside", 3, &format!("{zone}\n    {confirmed}\n    {answers}")));
@@ -194,7 +187,7 @@ fn of_keys(rng: &mut Rng, say: &mut impl FnMut(String)) {
         _ => "with every carrier at midway".to_owned(),
     };
     say(stated("exercise moved", 3, &format!("seen changes {every}\n    else {}", stop(rng))));
-    let (lasts, within) = (ms(rng, 1, 16), ms(rng, 9, 30));
+    let (lasts, within) = (ms(rng, 1, 16), ms(rng, 9, 20));
     let form = format!("whenever gate open for {lasts}, stop at least halt within {within}");
     say(stated("require R1 \"Open\"", 1, &format!("{form}\n    unless gate-off active")));
     say(stated("require R3 \"No start\"", 3, &format!("never permitted within {} after a stop", ms(rng, 4, 40))));
@@ -213,11 +206,15 @@ fn of_signals(rng: &mut Rng, say: &mut impl FnMut(String)) {
     let apart = ms(rng, 5, 25);
     let agree = format!("grip and grip-too agree within 500 N\n    apart for at most {apart}\n    else {}", stop(rng));
     say(stated("agree alike", 1, &agree));
-    let lasts = ms(rng, 5, 25);
+    let lasts = ms(rng, 10, 30);
     say(stated("guard low", 2, &format!("when grip-too below 4500 N, unbroken for {lasts}, stop {}", stop(rng))));
     confirm(rng, say);
     let every = metres(rng, 900, 1_800);
     say(stated("exercise moved", 3, &format!("seen changes every {every} of rope\n    else {}", stop(rng))));
-    let (lasts, within) = (ms(rng, 1, 16), ms(rng, 9, 30));
-    say(stated("require R2 \"Low\"", 2, &format!("whenever grip-too below 4000 N for {lasts}, stop at least halt within {within}")));
+    let (lasts, within) = (ms(rng, 1, 10), ms(rng, 9, 20));
+    say(stated(
+        "require R2 \"Low\"",
+        2,
+        &format!("whenever grip-too below 4000 N for {lasts}, stop at least halt within {within}"),
+    ));
 }

@@ -19,16 +19,26 @@ impl Ties {
     pub fn of(&self, what: &str) -> u64 {
         self.0.get(what).map_or(0, |[alone, moved]| alone + moved)
     }
+    /// Takes up those of another run.
+    pub fn add(&mut self, other: &Self) {
+        for (what, [alone, moved]) in &other.0 {
+            let all = self.0.entry(what.clone()).or_default();
+            *all = [all[0] + alone, all[1] + moved];
+        }
+    }
     /// Takes a scan of which the rules, or those who judge them, were stepped right behind one that was skipped.
-    pub(super) fn take(&mut self, station: &Station, ways: &[WayOf], scans: [(&Scanned, &Sample); 2], [rules, judges]: [bool; 2]) {
+    pub(super) fn take(
+        &mut self,
+        station: &Station,
+        ways: &[WayOf],
+        scans: [(&Scanned, &Sample); 2],
+        [rules, judges]: [bool; 2],
+    ) {
         let [(last, before), (told, sample)] = scans;
         let moved = usize::from(before.channels != sample.channels);
         let mut tie = |what: &str| self.0.entry(what.to_owned()).or_default()[moved] += 1;
-        let judged = [
-            (!told.missed.is_empty(), "missed"),
-            (!told.met.is_empty(), "met"),
-            (!told.broken.is_empty(), "broken"),
-        ];
+        let judged =
+            [(!told.missed.is_empty(), "missed"), (!told.met.is_empty(), "met"), (!told.broken.is_empty(), "broken")];
         for (_, what) in judged.iter().filter(|(is, _)| *is && judges) {
             tie(what);
         }
@@ -73,11 +83,7 @@ impl fmt::Display for Ties {
 }
 
 /// What a watch may have measured in a scan that is one of the two on either side of a limit.
-fn limits(
-    station: &Station,
-    watch: usize,
-    sample: &Sample,
-) -> Vec<(std::ops::Range<i64>, &'static str)> {
+fn limits(station: &Station, watch: usize, sample: &Sample) -> Vec<(std::ops::Range<i64>, &'static str)> {
     let scan = |measured: Measured| match measured {
         Measured::Rope(pace) => match &station.inputs[pace].kind {
             InputKind::Pace(pace) => i64::from(sample.travel[pace.source].abs()),
@@ -87,8 +93,7 @@ fn limits(
     };
     match station.watches.get(watch).map(|watch| &watch.kind) {
         Some(WatchKind::Travel(travel)) => {
-            let (scan, least, most) =
-                (scan(travel.measured), i64::from(travel.earliest), i64::from(travel.latest) + 1);
+            let (scan, least, most) = (scan(travel.measured), i64::from(travel.earliest), i64::from(travel.latest) + 1);
             vec![
                 (least - scan..least, "arrives one scan too early"),
                 (least..least + scan, "arrives as early as it may"),
