@@ -15,54 +15,87 @@ use logic_rules::Plain;
 
 mod aimed;
 mod bench;
+mod course;
+mod levers;
 mod ties;
 
 pub use aimed::aimed;
 pub use ties::Ties;
 
-/// Two runs of a station, one of which skips; they must tell the same of every scan. The next sample is made behind what was
-/// told last, of the run that does not skip, and said to be that from which a recording is adopted.
-///
-/// # Panics
-/// If they do not.
-pub fn side_by_side(
-    station: &Station,
-    scans: usize,
-    mut next: impl FnMut(&Scanned, &PlainRunner<'_>) -> (Sample, bool),
-    ties: &mut Ties,
-) -> [Counts; 2] {
+/// Two runs of a station, one of which skips; they must tell the same of every scan.
+pub struct Twice<'p> {
+    steps: PlainRunner<'p>,
+    skips: PlainRunner<'p>,
+    scans: u64,
+}
+
+/// Powers a station up twice and lets it run.
+pub fn twice<T>(station: &Station, run: impl FnOnce(&mut Twice<'_>) -> T) -> T {
     let (program, monitors) = (lower(station), MonitorPlan::new(station));
     let (plan, raw) = (program.plan().expect("a plan"), monitors.plan().expect("a plan"));
     let start = || {
         let judges = Monitors::start(station, &monitors, &raw).expect("room");
         PlainRunner::power_up(&program, &plan).expect("room").judging(station, judges)
     };
-    let (mut steps, mut skips) = (start(), start().skipping());
+    run(&mut Twice { steps: start(), skips: start().skipping(), scans: 0 })
+}
+
+impl Twice<'_> {
+    /// What was stepped and skipped so far by the one that skips.
+    pub fn counts(&self) -> [Counts; 2] {
+        self.skips.counts()
+    }
+}
+
+impl Runner for Twice<'_> {
+    /// # Panics
+    /// If the two tell something different.
+    fn scan(&mut self, sample: &Sample) -> &Scanned {
+        let (told, mine) = (self.steps.scan(sample), self.skips.scan(sample));
+        assert_eq!(told, mine, "scan {}", self.scans);
+        self.scans += 1;
+        told
+    }
+    fn restart(&mut self) {
+        self.steps.restart();
+        self.skips.restart();
+    }
+    fn adopt(&mut self) {
+        self.steps.adopt();
+        self.skips.adopt();
+    }
+}
+
+/// A station runs twice. The next sample is made behind what was told last, from the run that does not skip; with it comes
+/// whether a recording is adopted behind it.
+pub fn side_by_side(
+    station: &Station,
+    scans: usize,
+    mut next: impl FnMut(&Scanned, &PlainRunner<'_>) -> (Sample, bool),
+    ties: &mut Ties,
+) -> [Counts; 2] {
     let all = ways(station);
     let (mut last, mut before) = (Scanned::default(), Sample::default());
     let (mut skipped, mut behind) = ([0; 2], [false; 2]);
-    for scan in 0..scans {
-        let (sample, adopts) = next(&last, &steps);
-        let (told, mine) = (steps.scan(&sample), skips.scan(&sample));
-        assert_eq!(told, mine, "scan {scan}");
-        let count = std::mem::replace(&mut skipped, skips.counts().map(|counts| counts.skipped));
-        let went = [0, 1].map(|unit: usize| skipped[unit] > count[unit]);
-        // The scan before was skipped, this one was not.
-        let ends = [0, 1].map(|unit: usize| behind[unit] && !went[unit]);
-        behind = went;
-        if ends != [false; 2] {
-            ties.take(station, &all, [(&last, &before), (told, &sample)], ends);
+    twice(station, |runs| {
+        for _ in 0..scans {
+            let (sample, adopts) = next(&last, &runs.steps);
+            let told = runs.scan(&sample).clone();
+            let count = std::mem::replace(&mut skipped, runs.counts().map(|counts| counts.skipped));
+            let went = [0, 1].map(|unit: usize| skipped[unit] > count[unit]);
+            // The scan before was skipped, this one was not.
+            let ends = [0, 1].map(|unit: usize| behind[unit] && !went[unit]);
+            behind = went;
+            if ends != [false; 2] {
+                ties.take(station, &all, [(&last, &before), (&told, &sample)], ends);
+            }
+            (last, before) = (told, sample);
+            if adopts {
+                runs.adopt();
+            }
         }
-        if last != *told {
-            last.clone_from(told);
-        }
-        before = sample;
-        if adopts {
-            steps.adopt();
-            skips.adopt();
-        }
-    }
-    skips.counts()
+        runs.counts()
+    })
 }
 
 /// Channels that turn over, one move after the other.
