@@ -1,4 +1,5 @@
-//! Every scenario of the demo stations: simulated with the rules in the loop, recorded, replayed.
+//! Every scenario of the demo stations: simulated with the rules in the loop, recorded, replayed; each scan of the replay is stepped as
+//! well as skipped over.
 //!
 //! A scenario names at its top, in `# expect: NAME WAY` lines, the cause that is told first of each stop that it
 //! must come to, in their order, that of the first power-up left out. No other stop may be there.
