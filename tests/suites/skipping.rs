@@ -173,7 +173,7 @@ impl Tally {
 /// Scans that are not stepped tell what stepping them does, on random stations, whatever runs out in them.
 #[test]
 fn what_is_not_stepped_is_told_as_if_it_were() {
-    let (stations, scans) = if heavy() { (300, 10_000) } else { (12, 1_200) };
+    let (stations, scans) = if heavy() { (200, 10_000) } else { (12, 1_200) };
     let mut all = Tally::default();
     for seed in 0..stations {
         let mut case = case(seed);
@@ -239,7 +239,7 @@ const TIES: [&str; 46] = [
 /// The same on stations and histories that are made for ties: of each kind there must be many.
 #[test]
 fn nor_does_it_matter_what_runs_out_behind_them() {
-    let (stations, scans, least) = if heavy() { (4_000, 10_000, 10_000) } else { (20, 5_000, 1) };
+    let (stations, scans, least) = if heavy() { (5_200, 10_000, 10_000) } else { (20, 5_000, 1) };
     let half = |first: u64| {
         let mut all = Tally::default();
         for seed in (first..stations).step_by(2) {

@@ -57,7 +57,9 @@ impl<'s> Aimed<'s> {
         self.course.now + 2 + self.rng.below(9)
     }
     fn lay(&mut self, at: u64, moves: &[Move]) {
-        moves.iter().for_each(|what| self.course.lay(at, *what));
+        for what in moves {
+            self.course.lay(at, *what);
+        }
     }
     /// Scans ahead, behind one, in which something is told that was not told in the scan before.
     fn due(&self, last: &Scanned, runner: &PlainRunner<'_>, behind: u64) -> Vec<u64> {
@@ -124,7 +126,7 @@ impl<'s> Aimed<'s> {
         self.until += 12;
     }
     /// Whether a reset acts before this scan.
-    fn resets(&self, last: &Scanned, runner: &PlainRunner<'_>, course: &mut Course, before: u64) -> bool {
+    fn resets(last: &Scanned, runner: &PlainRunner<'_>, course: &mut Course, before: u64) -> bool {
         let (mut ahead, mut told) = (runner.fork(), last.clone());
         while course.now < before && !told.reset {
             told.clone_from(ahead.scan(course.next(&told)));
@@ -158,8 +160,10 @@ impl<'s> Aimed<'s> {
                 _ => (begins + shortest + self.rng.below(8)).saturating_sub(1),
             };
             let mut course = self.course.clone();
-            key.back.iter().for_each(|what| course.lay(ends, *what));
-            if self.resets(last, runner, &mut course, ends + u64::from(settle.down) + 2) || self.rng.chance(10) {
+            for what in &key.back {
+                course.lay(ends, *what);
+            }
+            if Self::resets(last, runner, &mut course, ends + u64::from(settle.down) + 2) || self.rng.chance(10) {
                 break;
             }
         }
@@ -237,7 +241,7 @@ impl<'s> Aimed<'s> {
             .collect();
         let detector = |id: usize| match &station.inputs[id].kind {
             InputKind::Detector(detector) => (detector.channel, detector.settle),
-            _ => unreachable!("a detector"),
+            _ => panic!("a travel is between detectors"),
         };
         let spacing = |at: usize| {
             station.watches.iter().find_map(|watch| match &watch.kind {

@@ -52,7 +52,7 @@ pub(super) struct Course {
 pub(super) fn mode_keys(station: &Station) -> Vec<usize> {
     let key = |id: usize| match &station.inputs[id].kind {
         InputKind::Key(key) => key.channels.0,
-        _ => unreachable!("a mode has a key"),
+        _ => panic!("a mode has a key"),
     };
     station.modes.iter().map(|mode| key(mode.key)).collect()
 }
@@ -69,7 +69,11 @@ impl Course {
         for input in &station.inputs {
             match &input.kind {
                 InputKind::Contact(contact) => sample.channels[contact.channel] = contact.rests_closed,
-                InputKind::Pair(pair) => pair.channels.iter().for_each(|at| sample.channels[*at] = pair.rests_closed),
+                InputKind::Pair(pair) => {
+                    for at in pair.channels {
+                        sample.channels[at] = pair.rests_closed;
+                    }
+                }
                 _ => {}
             }
         }

@@ -95,7 +95,7 @@ impl Levers {
         }
         if what == For::Signals {
             let mut pull = |weight, moved, back| {
-                levers.push((weight, Lever { moved: vec![moved], back: vec![back], settle: at_once }))
+                levers.push((weight, Lever { moved: vec![moved], back: vec![back], settle: at_once }));
             };
             pull(60, Move::Slips(6), Move::Slips(0));
             pull(70, Move::Link(Frame { fresh: false, order: 0 }), Move::Link(WELL));
@@ -126,6 +126,6 @@ impl Levers {
             }
             left -= weight;
         }
-        unreachable!("some lever is drawn")
+        panic!("some lever is drawn")
     }
 }
