@@ -1,8 +1,6 @@
 //! Histories with stretches in which nothing changes but rope and gauges, run with and without skipping over scans. What ends such a stretch
 //! is often aimed: the lines of one watch move, or another mode is selected, so that every kind of tie comes often enough.
 
-use std::collections::BTreeMap;
-
 use crate::generate::{Case, History, Rng};
 use crate::machines::Stepped;
 use crate::reading::Reading;
@@ -15,68 +13,89 @@ use host_tools::station::{InputId, InputKind, Station, WatchKind};
 use host_tools::told::{Runner, Scanned};
 use logic_rules::Plain;
 
-/// How often something happened in a scan right behind one that was skipped.
-pub type Ties = BTreeMap<String, u64>;
+mod aimed;
+mod bench;
+mod course;
+mod levers;
+mod ties;
+
+pub use aimed::aimed;
+pub use ties::Ties;
 
 /// Two runs of a station, one of which skips; they must tell the same of every scan.
-///
-/// # Panics
-/// If they do not.
-pub fn side_by_side(
-    station: &Station,
-    scans: usize,
-    mut next: impl FnMut(&Scanned) -> (Sample, bool),
-    ties: &mut Ties,
-) -> [Counts; 2] {
+pub struct Twice<'p> {
+    steps: PlainRunner<'p>,
+    skips: PlainRunner<'p>,
+    scans: u64,
+}
+
+/// Powers a station up twice and lets it run.
+pub fn twice<T>(station: &Station, run: impl FnOnce(&mut Twice<'_>) -> T) -> T {
     let (program, monitors) = (lower(station), MonitorPlan::new(station));
     let (plan, raw) = (program.plan().expect("a plan"), monitors.plan().expect("a plan"));
     let start = || {
         let judges = Monitors::start(station, &monitors, &raw).expect("room");
         PlainRunner::power_up(&program, &plan).expect("room").judging(station, judges)
     };
-    let (mut steps, mut skips) = (start(), start().skipping());
-    let all = ways(station);
-    let (mut last, mut skipped, mut behind) = (Scanned::default(), 0, false);
-    for scan in 0..scans {
-        let (sample, adopts) = next(&last);
-        let (told, mine) = (steps.scan(&sample).clone(), skips.scan(&sample));
-        assert_eq!(told, *mine, "scan {scan}");
-        let before = std::mem::replace(&mut skipped, skips.counts()[0].skipped);
-        // The scan before was skipped, this one was not.
-        if std::mem::replace(&mut behind, skipped > before) && skipped == before {
-            let mut tie = |what: String| *ties.entry(what).or_default() += 1;
-            for way in told.trips.iter().filter_map(|way| all.get(usize::from(*way))) {
-                tie(format!("{:?}", way.way));
-            }
-            for judged in &told.judged {
-                if let Some(WatchKind::Travel(travel)) = station.watches.get(usize::from(judged.watch)).map(|w| &w.kind)
-                    && judged.measured.abs_diff(travel.latest) <= 12
-                {
-                    tie("arrives at its limit".to_owned());
-                }
-            }
-            for (is, what) in [
-                (told.reset, "reset"),
-                (told.active & !last.active != 0, "bypass begins"),
-                (last.active & !told.active != 0, "bypass ends"),
-                (told.answer != last.answer, "answer changes"),
-                (told.permit != last.permit, "permit changes"),
-                (!told.missed.is_empty(), "missed"),
-                (!told.met.is_empty(), "met"),
-                (!told.broken.is_empty(), "broken"),
-            ] {
-                if is {
-                    tie(what.to_owned());
-                }
-            }
-        }
-        last = told;
-        if adopts {
-            steps.adopt();
-            skips.adopt();
-        }
+    run(&mut Twice { steps: start(), skips: start().skipping(), scans: 0 })
+}
+
+impl Twice<'_> {
+    /// What was stepped and skipped so far by the one that skips.
+    pub fn counts(&self) -> [Counts; 2] {
+        self.skips.counts()
     }
-    skips.counts()
+}
+
+impl Runner for Twice<'_> {
+    /// # Panics
+    /// If the two tell something different.
+    fn scan(&mut self, sample: &Sample) -> &Scanned {
+        let (told, mine) = (self.steps.scan(sample), self.skips.scan(sample));
+        assert_eq!(told, mine, "scan {}", self.scans);
+        self.scans += 1;
+        told
+    }
+    fn restart(&mut self) {
+        self.steps.restart();
+        self.skips.restart();
+    }
+    fn adopt(&mut self) {
+        self.steps.adopt();
+        self.skips.adopt();
+    }
+}
+
+/// A station runs twice. The next sample is made behind what was told last, from the run that does not skip; with it comes
+/// whether a recording is adopted behind it.
+pub fn side_by_side(
+    station: &Station,
+    scans: usize,
+    mut next: impl FnMut(&Scanned, &PlainRunner<'_>) -> (Sample, bool),
+    ties: &mut Ties,
+) -> [Counts; 2] {
+    let all = ways(station);
+    let (mut last, mut before) = (Scanned::default(), Sample::default());
+    let (mut skipped, mut behind) = ([0; 2], [false; 2]);
+    twice(station, |runs| {
+        for _ in 0..scans {
+            let (sample, adopts) = next(&last, &runs.steps);
+            let told = runs.scan(&sample).clone();
+            let count = std::mem::replace(&mut skipped, runs.counts().map(|counts| counts.skipped));
+            let went = [0, 1].map(|unit: usize| skipped[unit] > count[unit]);
+            // The scan before was skipped, this one was not.
+            let ends = [0, 1].map(|unit: usize| behind[unit] && !went[unit]);
+            behind = went;
+            if ends != [false; 2] {
+                ties.take(station, &all, [(&last, &before), (&told, &sample)], ends);
+            }
+            (last, before) = (told, sample);
+            if adopts {
+                runs.adopt();
+            }
+        }
+        runs.counts()
+    })
 }
 
 /// Channels that turn over, one move after the other.
@@ -121,7 +140,7 @@ pub fn held_still(case: &Case, seed: u64, scans: usize, ties: &mut Ties) -> [Cou
     let aims = aims(&case.station);
     let (mut told, mut held, mut left) = (None, None::<Sample>, 0_u64);
     let (mut aim, mut moves) = (0, 0..0);
-    let next = |_: &Scanned| {
+    let next = |_: &Scanned, _: &PlainRunner<'_>| {
         let mut sample = history.next_sample(told.as_ref());
         if let Some(held) = &held
             && (left > 0 || !moves.is_empty())

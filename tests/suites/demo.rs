@@ -1,4 +1,5 @@
-//! Every scenario of the demo stations: simulated with the rules in the loop, recorded, replayed.
+//! Every scenario of the demo stations: simulated with the rules in the loop, recorded, replayed; each scan of the replay is stepped as
+//! well as skipped over.
 //!
 //! A scenario names at its top, in `# expect: NAME WAY` lines, the cause that is told first of each stop that it
 //! must come to, in their order, that of the first power-up left out. No other stop may be there.
@@ -17,6 +18,7 @@ use std::io::{self, BufReader, BufWriter};
 use std::path::{Path, PathBuf};
 use std::thread;
 
+use cross_tests::quiet::twice;
 use host_tools::demo::show;
 use host_tools::lane::{self, apart, published, stands};
 use host_tools::load::load;
@@ -98,9 +100,14 @@ fn play(station: &Station, name: &str) -> Played {
             events.push(event.clone());
             Ok(())
         };
-        let summary = with_runner(station, |runner| replay(station, &mut reader, runner, &mut keep, &mut |_| {}))
-            .unwrap()
-            .unwrap_or_else(|broke| panic!("{name}: {broke:?}"));
+        // Skipping tells what stepping each scan does.
+        let summary = twice(station, |runs| {
+            let summary = replay(station, &mut reader, runs, &mut keep, &mut |_| {});
+            let [rules, judges] = runs.counts();
+            assert!(rules.skipped > 0 && judges.skipped > 0, "{name}: {rules:?} {judges:?}");
+            summary
+        })
+        .unwrap_or_else(|broke| panic!("{name}: {broke:?}"));
         Played { events, summary }
     })
 }

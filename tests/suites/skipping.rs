@@ -8,13 +8,16 @@
     reason = "a test that panics has failed, as it should"
 )]
 
+use std::thread;
+
 use cross_tests::generate::{History, Raw, Rng, ask_after_stops, ask_observed, ask_under_way, case};
 use cross_tests::machines::Stepped;
-use cross_tests::quiet::{Ties, held_still};
+use cross_tests::quiet::{Ties, aimed, held_still};
 use cross_tests::reading::Reading;
 use cross_tests::sometimes::Sometimes;
 use host_tools::lower::lower;
 use host_tools::run::lift;
+use host_tools::runner::Counts;
 use host_tools::sample::Sample;
 use logic_rules::step::{Bound, Inputs, power_up};
 use logic_rules::{Algebra, Eager, Plain, Plan};
@@ -95,8 +98,12 @@ impl Cells {
     }
 }
 
+fn heavy() -> bool {
+    std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1")
+}
+
 fn stations() -> u64 {
-    if std::env::var("HALTPROOF_HEAVY").is_ok_and(|v| v == "1") { 2_000 } else { 60 }
+    if heavy() { 2_000 } else { 60 }
 }
 
 /// In random cells something always stirs; here nearly everything is quiet, and one cell is not as it should be.
@@ -139,28 +146,115 @@ fn skipping_changes_nothing_in_any_state() {
     }
 }
 
+/// Runs of many stations: scans, those that were not stepped, and what happened right behind skipped ones.
+#[derive(Default)]
+struct Tally {
+    ties: Ties,
+    scans: u64,
+    skipped: [u64; 2],
+}
+
+impl Tally {
+    fn take(&mut self, scans: usize, run: impl FnOnce(&mut Ties) -> [Counts; 2]) {
+        let counts = run(&mut self.ties);
+        self.scans += scans as u64;
+        self.skipped = [0, 1].map(|unit: usize| self.skipped[unit] + counts[unit].skipped + counts[unit].traced);
+    }
+    fn show(&self, what: &str) {
+        let Self { ties, scans, skipped } = self;
+        println!("{what}: of {scans} scans, {skipped:?} were not stepped; right behind one that was skipped:\n{ties}");
+        assert!(
+            skipped.iter().all(|skipped| skipped * 10 > *scans),
+            "too few scans are skipped to learn anything: {skipped:?}"
+        );
+    }
+}
+
 /// Scans that are not stepped tell what stepping them does, on random stations, whatever runs out in them.
 #[test]
 fn what_is_not_stepped_is_told_as_if_it_were() {
-    let heavy = std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1");
-    let (stations, scans) = if heavy { (1_000, 10_000) } else { (12, 1_200) };
-    let (mut ties, mut skipped, mut all) = (Ties::new(), [0; 2], 0);
+    let (stations, scans) = if heavy() { (200, 10_000) } else { (12, 1_200) };
+    let mut all = Tally::default();
     for seed in 0..stations {
         let mut case = case(seed);
         ask_observed(&mut case, seed);
         ask_under_way(&mut case, seed);
         ask_after_stops(&mut case, seed);
-        let counts = held_still(&case, seed, scans, &mut ties);
-        skipped = [0, 1].map(|unit: usize| skipped[unit] + counts[unit].skipped + counts[unit].traced);
-        all += scans as u64;
+        all.take(scans, |ties| held_still(&case, seed, scans, ties));
     }
-    println!("of {all} scans, {skipped:?} were not stepped; right behind one that was skipped:");
-    for (what, count) in &ties {
-        println!("{count:>9} {what}");
-    }
-    assert!(
-        skipped.iter().all(|skipped| skipped * 10 > all),
-        "too few scans are skipped to learn anything: {skipped:?}"
-    );
-    assert!(ties.len() > 12, "too little happened behind scans that were skipped: {ties:?}");
+    all.show("random");
+    assert!(all.ties.0.len() > 8, "too little happened behind scans that were skipped");
+}
+
+/// Everything that runs out, or meets what does, right behind scans that are skipped.
+const TIES: [&str; 46] = [
+    "answer changes",
+    "arrives as early as it may",
+    "arrives as late as it may",
+    "arrives one scan too early",
+    "arrives one scan too late",
+    "broken",
+    "bypass begins",
+    "bypass ends",
+    "contact Chatter",
+    "detector Missing",
+    "detector Stuck",
+    "follows as close as it may",
+    "follows as far as it may",
+    "follows one scan too close",
+    "follows one scan too far",
+    "gauge Broken",
+    "gauge Doubtful",
+    "gauge Leap",
+    "link Ordered",
+    "link Silent",
+    "missed",
+    "mode TooFast",
+    "modes Changed",
+    "modes Unselected",
+    "output Contradicted",
+    "output goes off",
+    "pace OverTop",
+    "pace Unsure",
+    "pair Differs",
+    "permit changes",
+    "reset",
+    "slow NotSlowed",
+    "watch agree Tripped",
+    "watch confirm Tripped",
+    "watch count Below",
+    "watch count Over",
+    "watch count Wrong",
+    "watch exercise Tripped",
+    "watch guard Tripped",
+    "watch measure Tripped",
+    "watch spacing Closer",
+    "watch spacing Farther",
+    "watch travel Crowded",
+    "watch travel Early",
+    "watch travel Late",
+    "watch travel Stray",
+];
+
+/// The same on stations and histories that are made for ties: of each kind there must be many.
+#[test]
+fn nor_does_it_matter_what_runs_out_behind_them() {
+    let (stations, scans, least) = if heavy() { (5_200, 10_000, 10_000) } else { (20, 5_000, 1) };
+    let half = |first: u64| {
+        let mut all = Tally::default();
+        for seed in (first..stations).step_by(2) {
+            all.take(scans, |ties| aimed(seed, scans, ties));
+        }
+        all
+    };
+    let (mut all, other) = thread::scope(|scope| {
+        let other = scope.spawn(|| half(1));
+        (half(0), other.join().expect("no difference"))
+    });
+    all.ties.add(&other.ties);
+    all.scans += other.scans;
+    all.skipped = [0, 1].map(|unit: usize| all.skipped[unit] + other.skipped[unit]);
+    all.show("aimed");
+    let few: Vec<&str> = TIES.into_iter().filter(|what| all.ties.of(what) < least).collect();
+    assert!(few.is_empty(), "fewer than {least} each of {few:?}");
 }
