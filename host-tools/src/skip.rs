@@ -60,7 +60,7 @@ pub(crate) struct Given<'g> {
 
 /// Places with the same bits, and bytes of them and their traces, that are kept at most; with more, all are forgotten and learnt anew.
 const MOST_PLACES: usize = 4_000;
-const MOST_KEPT: usize = 16_000_000;
+const MOST_KEPT: usize = 6_000_000;
 /// Traces of one place.
 const MOST_TRACES: usize = 12;
 /// How often a place must be stepped from before it is noted, and again after each time that this came to nothing.
@@ -125,7 +125,10 @@ impl<T> Place<T> {
 }
 
 impl<T: Clone + PartialEq> Place<T> {
-    fn keep(&mut self, trace: Trace, told: &T) {
+    /// Keeps a trace; gives the bytes of what gave way to it.
+    fn keep(&mut self, trace: Trace, told: &T) -> usize {
+        let rounds = |known: &Known| known.rounds.as_ref().map_or(0, Rounds::size);
+        let mut freed = 0;
         let number = self.told.iter().position(|known| known == told).unwrap_or_else(|| {
             self.told.push(told.clone());
             self.told.len() - 1
@@ -135,12 +138,17 @@ impl<T: Clone + PartialEq> Place<T> {
             self.traces.push(trace);
             self.known.push(known);
         } else if let (Some(oldest), Some(of)) = (self.traces.get_mut(self.oldest), self.known.get_mut(self.oldest)) {
+            freed = oldest.size() + rounds(of);
             (*oldest, *of) = (trace, known);
             self.oldest = (self.oldest + 1) % MOST_TRACES;
             // Ways round others may have led along the one that is gone.
-            self.known.iter_mut().for_each(|known| known.rounds = None);
+            for known in &mut self.known {
+                freed += rounds(known);
+                known.rounds = None;
+            }
         }
         self.waits = PATIENCE;
+        freed
     }
 }
 
@@ -309,9 +317,8 @@ impl<U: Unit> Skip<U> {
         if let (true, Some(place)) = (words && bits == self.key, self.all.get_mut(place))
             && let Some(trace) = Trace::new(noting.kept(), &after, given.inputs.len())
         {
-            // A trace that gives way is counted on: all are forgotten a little sooner.
             self.kept = self.kept.saturating_add(trace.size());
-            place.keep(trace, told);
+            self.kept = self.kept.saturating_sub(place.keep(trace, told));
             self.counts.kept += 1;
         }
     }
