@@ -56,6 +56,10 @@ impl<'p> PlainRunner<'p> {
         self.skipping = Some(Box::default());
         self
     }
+    /// What the last scan told.
+    pub fn told(&self) -> &Scanned {
+        &self.told
+    }
     /// What was stepped and skipped so far, of the rules and of those who judge them.
     pub fn counts(&self) -> [Counts; 2] {
         self.skipping.as_ref().map_or_else(Default::default, |all| [all.rules.counts(), all.judges.counts()])

@@ -27,6 +27,10 @@ pub struct Twice<'p> {
     steps: PlainRunner<'p>,
     skips: PlainRunner<'p>,
     scans: u64,
+    /// By which the same sample is given again and again now and then.
+    repeats: Option<Rng>,
+    /// Scans that the one that skips took at once.
+    at_once: u64,
 }
 
 /// Powers a station up twice and lets it run.
@@ -37,13 +41,17 @@ pub fn twice<T>(station: &Station, run: impl FnOnce(&mut Twice<'_>) -> T) -> T {
         let judges = Monitors::start(station, &monitors, &raw).expect("room");
         PlainRunner::power_up(&program, &plan).expect("room").judging(station, judges)
     };
-    run(&mut Twice { steps: start(), skips: start().skipping(), scans: 0 })
+    run(&mut Twice { steps: start(), skips: start().skipping(), scans: 0, repeats: None, at_once: 0 })
 }
 
 impl Twice<'_> {
     /// What was stepped and skipped so far by the one that skips.
     pub fn counts(&self) -> [Counts; 2] {
         self.skips.counts()
+    }
+    /// Scans that the one that skips took at once.
+    pub fn at_once(&self) -> u64 {
+        self.at_once
     }
 }
 
@@ -54,7 +62,18 @@ impl Runner for Twice<'_> {
         let (told, mine) = (self.steps.scan(sample), self.skips.scan(sample));
         assert_eq!(told, mine, "scan {}", self.scans);
         self.scans += 1;
-        told
+        if let Some(rng) = &mut self.repeats
+            && rng.below(16) == 0
+        {
+            let again = self.skips.again(rng.small(1, 400)).map(|(scans, mine)| (scans, mine.clone()));
+            for scan in 0..again.as_ref().map_or(0, |(scans, _)| *scans) {
+                let told = self.steps.scan(sample);
+                assert_eq!(Some(told), again.as_ref().map(|(_, mine)| mine), "scan {} and {scan} more", self.scans);
+                self.at_once += 1;
+            }
+        }
+        // It told the same in all of them.
+        self.steps.told()
     }
     fn restart(&mut self) {
         self.steps.restart();
@@ -78,6 +97,7 @@ pub fn side_by_side(
     let (mut last, mut before) = (Scanned::default(), Sample::default());
     let (mut skipped, mut behind) = ([0; 2], [false; 2]);
     twice(station, |runs| {
+        runs.repeats = Some(Rng::new(0xA6A1));
         for _ in 0..scans {
             let (sample, adopts) = next(&last, &runs.steps);
             let told = runs.scan(&sample).clone();
@@ -94,6 +114,7 @@ pub fn side_by_side(
                 runs.adopt();
             }
         }
+        ties.at_once(runs.at_once());
         runs.counts()
     })
 }

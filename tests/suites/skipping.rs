@@ -220,6 +220,7 @@ const TIES: [&str; 46] = [
     "permit changes",
     "reset",
     "slow NotSlowed",
+    "taken at once",
     "watch agree Tripped",
     "watch confirm Tripped",
     "watch count Below",

@@ -489,7 +489,9 @@ impl Ride {
     pub(in crate::skip) fn writes(&mut self, rounds: &Rounds, words: &mut [u32]) {
         self.writes_own(rounds, words);
         for (word, change) in &rounds.others {
-            grow(words.get_mut(usize::from(*word)), *change, self.gone, |input| self.run.get(usize::from(input)).copied().unwrap_or(0));
+            grow(words.get_mut(usize::from(*word)), *change, self.gone, |input| {
+                self.run.get(usize::from(input)).copied().unwrap_or(0)
+            });
         }
     }
 }
