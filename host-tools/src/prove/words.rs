@@ -7,7 +7,7 @@ use super::claim::Subject;
 use super::standing::STANDING;
 use crate::replay::in_words;
 use crate::station::{
-    Claim, Condition, Form, InputId, InputKind, Measured, Observed, Rank, Requirement, Station, UnderWay,
+    Claim, Condition, Form, InputId, InputKind, Measured, Observed, Rank, Requirement, Station, UnderWay, When,
 };
 use logic_rules::monitor::MOST_INSIDE;
 
@@ -27,9 +27,18 @@ fn sentence(station: &Station, requirement: &Requirement) -> String {
             let lasts = if *lasting == 0 { String::new() } else { format!("for {} ms ", station.ms(*lasting)) };
             format!("whenever {lasts}{}, {}", say.condition(condition, false), say.answer(*least, *within))
         }
-        Form::WhenRises { detector, gauge, lowest, highest, least, within } => format!(
-            "whenever {} rises while {} reads less than {} or more than {}, or cannot be trusted, {}",
-            say.name(*detector),
+        Form::WhenRises { detector, when, gauge, lowest, highest, least, within } => format!(
+            "whenever {}{} reads less than {} or more than {}, or cannot be trusted, {}",
+            match when {
+                When::Rise => format!("{} rises while ", say.name(*detector)),
+                When::Scans(scans) => format!(
+                    "in the {} ms after {} rises, or before it rises again, ",
+                    station.ms(*scans),
+                    say.name(*detector)
+                ),
+                When::Rope(pace, mm) =>
+                    format!("in the {mm} mm of {} after {} rises ", say.name(*pace), say.name(*detector)),
+            },
             say.name(*gauge),
             say.steps(*gauge, *lowest),
             say.steps(*gauge, *highest),
@@ -183,6 +192,9 @@ impl Say<'_> {
                 format!("{name} was {no}ordered off")
             }
             Observed::Differing(pair) => format!("the channels of {} do {no}differ", self.name(pair)),
+            Observed::Silent(link) => {
+                format!("{} {} a fresh frame", self.name(link), if holds { "does not give" } else { "gives" })
+            }
             Observed::Covered(detector, pace, mm) => {
                 format!("{} reads {no}covered for more than {mm} mm of {}", self.name(detector), self.name(pace))
             }

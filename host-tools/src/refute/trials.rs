@@ -97,7 +97,12 @@ pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement
             if let (Some(from), Some(to)) = (shop.routes.number(way.from), shop.routes.number(way.to)) {
                 let tail = Act::Wait(lasting.saturating_add(*within) + 4);
                 match observed {
-                    Observed::Crowded(_, most) => carriers::crowd([from, to], way.latest, *most, tail, &mut trials),
+                    Observed::Crowded(_, most) => {
+                        carriers::bunched(shop, boots, [from, to], way.latest, *most, tail, &mut trials);
+                        carriers::crowd([from, to], way.latest, *most, tail, &mut trials);
+                        let step = boots.cruise.mm / boots.cruise.scans.max(1);
+                        carriers::overlapping([from, to], way.latest, *most, step, tail, &mut trials);
+                    }
                     _ => carriers::strays([from, to], way.latest, tail, &mut trials),
                 }
             }
@@ -109,11 +114,12 @@ pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement
         Form::Never { condition, .. } => {
             holds(station, boots.cruise, &ways_to(station, condition, true), 0, 0, span, &mut trials);
         }
-        Form::WhenRises { detector, gauge, lowest, highest, within, .. } => {
+        Form::WhenRises { detector, when, gauge, lowest, highest, within, .. } => {
             if let (Some(at), Some(InputKind::Gauge(g))) =
                 (shop.routes.number(*detector), station.inputs.get(*gauge).map(|i| &i.kind))
             {
                 places = contexts::carriers(shop, boots, at, &places);
+                behind(at, g.terminal, *when, [*lowest, *highest, g.top], *within, &mut trials);
                 readings(station, at, g.terminal, [*lowest, *highest, g.top], *within, &mut trials);
             }
         }
@@ -203,6 +209,33 @@ fn holds(
     }
     ranked.sort_by_key(|(rank, _)| *rank);
     trials.extend(ranked.into_iter().map(|(_, acts)| acts));
+}
+
+/// A gauge that leaves its bounds in the window behind a rise, most of all near its end.
+fn behind(
+    detector: usize,
+    gauge: usize,
+    when: When,
+    [lowest, highest, top]: [u32; 3],
+    within: Scans,
+    trials: &mut Vec<Vec<Act>>,
+) {
+    let values = [lowest.checked_sub(1), Some(highest + 1).filter(|steps| *steps <= top)];
+    for part in [64, 63, 62, 60, 48, 32, 8].map(i64::from) {
+        let until = match when {
+            When::Rise => return,
+            When::Scans(scans) => Act::Wait(u32::try_from(i64::from(scans) * part / 64).unwrap_or(0)),
+            When::Rope(_, mm) => Act::Roll(i64::from(mm) * part / 64),
+        };
+        for steps in values.into_iter().flatten() {
+            let held = Act::Gauge(gauge, Some(Reading { steps, health: Health::Good }));
+            for comes in [vec![Act::Rise(detector)], vec![Act::Carrier(detector), Act::Wait(1)]] {
+                let leaves = vec![until, held, Act::Wait(1), Act::Gauge(gauge, None), Act::Wait(within + 4)];
+                trials.push([comes.clone(), leaves].concat());
+                trials.push([comes, vec![until, held, Act::Wait(within + 4)]].concat());
+            }
+        }
+    }
 }
 
 /// A gauge out of its bounds from so long before the rise to so long after it.
