@@ -85,7 +85,9 @@ pub(super) fn bunched(
     let still = boot::first_pace(shop.station).map_or(0, |(_, p)| i64::from(p.still));
     let tiny = Act::Speed(Rate { mm: (still / pulse + 1) * pulse, scans: boots.cruise.scans });
     let begins = [tiny, Act::Wait(u32::try_from(2 * boots.cruise.scans).unwrap_or(0) + 2), Act::Speed(boots.cruise)];
-    for more in [40, 100, 200] {
+    // The first of them takes its time.
+    let takes = i64::midpoint(takes, i64::from(latest));
+    for more in [40, 60, 100, 200] {
         // Where the rope is when each of them passes; the last passes when it is known who is under way.
         let last = i64::from(latest) + more;
         let first = last - takes + 2 * more;
@@ -96,6 +98,7 @@ pub(super) fn bunched(
             continue;
         }
         let (mut acts, mut run) = (begins.to_vec(), 0);
+        acts.push(Act::Deviate(from, to, Some(Left::Rope(takes))));
         for (at, detector) in passes {
             acts.extend([Act::Roll(at - run), Act::Carrier(detector)]);
             run = at;
@@ -159,6 +162,12 @@ pub(super) fn arrivals(
         let creeps = [tiny, Act::Wait(u32::try_from(latest).unwrap_or(0).saturating_add(within + 4))];
         let comes = [cruise, Act::Carrier(head(shop.routes, from)), Act::Deviate(from, to, None), Act::Rise(from)];
         trials.push([&creeps[..], &comes, &[Act::Wait(6)], &creeps].concat());
+        // The next one, when the lift has long run in the band, never comes.
+        let head = head(shop.routes, from);
+        let next =
+            [cruise, Act::Rise(from), Act::Roll(gap(shop, head)), Act::Carrier(head), Act::Deviate(from, to, None)];
+        let never = [Act::Rise(from), until(latest + 20), Act::Wait(within + 4)];
+        trials.insert(0, [&next[..], &never].concat());
     }
     let tail = u32::try_from(latest * boots.cruise.scans / boots.cruise.mm.max(1)).unwrap_or(0) + within + 40;
     let mut deeper = Vec::new();
@@ -206,4 +215,15 @@ fn banded(shop: &Shop<'_>, cruise: Rate, measured: Measured) -> Option<Rate> {
     let pulse = shop.routes.pulses.get(shop.routes.rope).copied().unwrap_or(1).max(1);
     let mm = i64::midpoint(least, most) / pulse * pulse;
     (!(least..=most).contains(&cruise.mm)).then_some(Rate { mm, ..cruise })
+}
+
+/// How near two carriers may follow each other at a detector, as far as a rule watches it, mm.
+fn gap(shop: &Shop<'_>, detector: usize) -> i64 {
+    let least = |kind: &WatchKind| match kind {
+        WatchKind::Spacing(spacing) if shop.routes.number(spacing.detector) == Some(detector) => {
+            matches!(spacing.measured, Measured::Rope(_)).then_some(i64::from(spacing.least))
+        }
+        _ => None,
+    };
+    shop.station.watches.iter().filter_map(|watch| least(&watch.kind)).max().unwrap_or(0)
 }
