@@ -89,7 +89,7 @@ pub(super) fn bunched(
     let takes = i64::midpoint(takes, i64::from(latest));
     for more in [40, 60, 100, 200] {
         // Where the rope is when each of them passes; the last passes when it is known who is under way.
-        let last = i64::from(latest) + more;
+        let last = i64::from(latest).max(comes) + more;
         let first = last - takes + 2 * more;
         let mut passes = vec![(last - comes, before)];
         passes.extend((0..i64::from(most)).map(|i| (first + (last - first) * i / i64::from(most.max(1)), from)));
