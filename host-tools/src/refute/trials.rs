@@ -290,8 +290,18 @@ fn releases(shop: &Shop<'_>, boots: &Boots<'_>, lasting: Scans, trials: &mut Vec
     // The press is over when the rope has been still for so long; its speed shows after a span.
     let sooner = [40, 30, 20, 10, 5, 2, 0].map(|by| lasting.saturating_add(span).saturating_sub(by));
     let later = [5, 10, 20].map(|by| lasting.saturating_add(span).saturating_add(by));
+    let pulse = shop.routes.pulses.get(shop.routes.rope).copied().unwrap_or(1);
+    let creeps = [1, 2, 3].map(|pulses| Rate { mm: pulses * pulse, scans: shop.span });
     for alarm in super::solve::alarms(station).into_iter().take(4) {
         let Some(way) = ways_to(station, alarm, true).into_iter().next() else { continue };
+        // The rope creeps all the time.
+        for rate in creeps {
+            let undo: Vec<Act> = way.iter().filter_map(|act| act.undone(rate)).collect();
+            let rests = [Act::Speed(rate), Act::Wait(lasting.saturating_add(4 * span))];
+            let down = [key(station, reset, Some(true)), vec![Act::Wait(press)]].concat();
+            let up = [key(station, reset, None), vec![Act::Wait(settles + 6)]].concat();
+            trials.push([way.clone(), vec![Act::Wait(60)], undo, rests.to_vec(), down, up].concat());
+        }
         let undo: Vec<Act> = way.iter().filter_map(|act| act.undone(Rate { mm: 0, scans: 1 })).collect();
         for until in [0, 10, 50].into_iter().chain(sooner).chain(later) {
             let rests = [Act::Speed(Rate { mm: 0, scans: 1 }), Act::Wait(until.saturating_sub(press))];
