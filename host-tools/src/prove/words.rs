@@ -27,23 +27,17 @@ fn sentence(station: &Station, requirement: &Requirement) -> String {
             let lasts = if *lasting == 0 { String::new() } else { format!("for {} ms ", station.ms(*lasting)) };
             format!("whenever {lasts}{}, {}", say.condition(condition, false), say.answer(*least, *within))
         }
-        Form::WhenRises { detector, when, gauge, lowest, highest, least, within } => format!(
-            "whenever {}{} reads less than {} or more than {}, or cannot be trusted, {}",
-            match when {
-                When::Rise => format!("{} rises while ", say.name(*detector)),
-                When::Scans(scans) => format!(
-                    "in the {} ms after {} rises, or before it rises again, ",
-                    station.ms(*scans),
-                    say.name(*detector)
-                ),
-                When::Rope(pace, mm) =>
-                    format!("in the {mm} mm of {} after {} rises ", say.name(*pace), say.name(*detector)),
-            },
-            say.name(*gauge),
-            say.steps(*gauge, *lowest),
-            say.steps(*gauge, *highest),
-            say.answer(*least, *within)
-        ),
+        Form::WhenRises { detector, when, gauge, lowest, highest, least, within } => {
+            let (detector, out) = (say.name(*detector), say.outside(*gauge, *lowest, *highest));
+            let behind =
+                |long| format!("in the {long} after {detector} rises {out}, or {detector} rises again in them");
+            let asked = match when {
+                When::Rise => format!("{detector} rises while {out}"),
+                When::Scans(scans) => behind(format!("{} ms", station.ms(*scans))),
+                When::Rope(pace, mm) => behind(format!("{mm} mm of {}", say.name(*pace))),
+            };
+            format!("whenever {asked}, {}", say.answer(*least, *within))
+        }
         Form::After { from, to, measured, earliest, latest, least, within, .. } => {
             let (least_way, most_way) = match measured {
                 Measured::Rope(_) => (format!("{earliest} mm"), format!("{latest} mm of rope")),
@@ -181,6 +175,11 @@ impl Say<'_> {
             }
             Condition::Observed(observed) => self.observed(*observed, holds),
         }
+    }
+    /// A gauge that is not between its bounds.
+    fn outside(&self, gauge: InputId, lowest: u32, highest: u32) -> String {
+        let (name, lowest, highest) = (self.name(gauge), self.steps(gauge, lowest), self.steps(gauge, highest));
+        format!("{name} reads less than {lowest} or more than {highest}, or cannot be trusted")
     }
     /// What only requirements speak of.
     fn observed(&self, observed: Observed, holds: bool) -> String {

@@ -211,10 +211,7 @@ fn kinds(rng: &mut Rng, station: &Station) -> Vec<Observed> {
     if !pairs.is_empty() {
         all.push(Observed::Differing(rng.pick(&pairs)));
     }
-    let links = of(station, |kind| matches!(kind, InputKind::Link(_)));
-    if !links.is_empty() {
-        all.push(Observed::Silent(rng.pick(&links)));
-    }
+    all.extend(of(station, |kind| matches!(kind, InputKind::Link(_))).into_iter().map(Observed::Silent));
     if !detectors.is_empty() && !paces.is_empty() {
         all.push(Observed::Covered(rng.pick(&detectors), rng.pick(&paces), rng.small(1, 60)));
         all.push(Observed::Covered(rng.pick(&detectors), rng.pick(&paces), rng.small(1, 60)));

@@ -134,10 +134,10 @@ fn when_rises(rng: &mut Rng, plan: &Plan, station: &Station) -> (Form, Due) {
     let InputKind::Gauge(scale) = &station.inputs[gauge].kind else { panic!("a gauge's role") };
     let (nominal, slack) = (plan.nominal - scale.lowest, rng.within(0, 3));
     let (least, within) = (a_stop(rng, station), rng.small(0, 8));
-    let when = match rng.index(3) {
+    let when = match within % 3 {
         0 => When::Rise,
-        1 => When::Scans(rng.small(1, 9)),
-        _ => When::Rope(plan.id(Role::Rope), rng.small(1, 60)),
+        1 => When::Scans(within),
+        _ => When::Rope(plan.id(Role::Rope), 8 * within),
     };
     let form = Form::WhenRises {
         detector: plan.id(Role::Detector(rng.index(plan.at.len()))),
