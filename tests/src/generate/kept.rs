@@ -1,7 +1,7 @@
 //! Requirements that the rules of a random station may well keep: one for each guard, measurement and travel in rope.
 
 use host_tools::station::{
-    Condition, Form, InputKind, Lasting, Measured, Rank, Requirement, Settle, Station, Watch, WatchKind, When,
+    Condition, Form, InputKind, Lasting, Measured, Rank, Requirement, Settle, Station, Watch, WatchKind,
 };
 
 use super::Case;

@@ -167,7 +167,7 @@ pub(super) fn arrivals(
         let next =
             [cruise, Act::Rise(from), Act::Roll(gap(shop, head)), Act::Carrier(head), Act::Deviate(from, to, None)];
         let never = [Act::Rise(from), until(latest + 20), Act::Wait(within + 4)];
-        trials.insert(0, [&next[..], &never].concat());
+        trials.push([&next[..], &never].concat());
     }
     let tail = u32::try_from(latest * boots.cruise.scans / boots.cruise.mm.max(1)).unwrap_or(0) + within + 40;
     let mut deeper = Vec::new();
