@@ -177,20 +177,15 @@ fn at_least(c: &mut Cursor<'_>) -> Option<Answer> {
     c.need("stop at least")?;
     c.name("a stop").map(Answer::Stop)
 }
-/// `when DETECTOR rises`, or `in the T | X of PACE after DETECTOR rises`; none if neither follows.
-fn when(c: &mut Cursor<'_>) -> Option<Option<When>> {
-    if c.take("when") {
-        return Some(risen(c).map(When::Rise));
-    }
-    c.take("in the").then(|| {
-        let span = c.quantity("a time (ms) or a length (m)")?;
-        let pace = if c.take("of") { Some(c.name("a pace")?) } else { None };
-        c.need("after")?;
-        let detector = risen(c)?;
-        Some(match pace {
-            Some(pace) => When::Rope(span, pace, detector),
-            None => When::Time(span, detector),
-        })
+/// Behind `in the`: `T | X of PACE after DETECTOR rises`.
+fn behind(c: &mut Cursor<'_>) -> Option<When> {
+    let span = c.quantity("a time (ms) or a length (m)")?;
+    let pace = if c.take("of") { Some(c.name("a pace")?) } else { None };
+    c.need("after")?;
+    let detector = risen(c)?;
+    Some(match pace {
+        Some(pace) => When::Rope(span, pace, detector),
+        None => When::Time(span, detector),
     })
 }
 fn risen(c: &mut Cursor<'_>) -> Option<Word> {
@@ -200,8 +195,14 @@ fn risen(c: &mut Cursor<'_>) -> Option<Word> {
 }
 fn whenever(c: &mut Cursor<'_>) -> Option<Form> {
     let condition = condition(c)?;
-    if let Some(when) = when(c) {
-        let when = when?;
+    let when = if c.take("when") {
+        Some(When::Rise(risen(c)?))
+    } else if c.take("in the") {
+        Some(behind(c)?)
+    } else {
+        None
+    };
+    if let Some(when) = when {
         c.take_comma();
         c.need("stop at least")?;
         let least = c.name("a stop")?;
