@@ -92,6 +92,15 @@ impl Both {
     pub fn with_twin<T>(&self, run: impl FnOnce(&Twin<'_>) -> T) -> Result<T, Fault> {
         with_model(&self.old, |old| with_model(&self.new, |new| Ok(run(&Twin::new(old, new, &self.pairs)?))))??
     }
+    /// Likewise, told apart by their statements too: [`Twin::closely`].
+    ///
+    /// # Errors
+    /// As [`with_twin`](Self::with_twin).
+    pub fn with_close_twin<T>(&self, run: impl FnOnce(&Twin<'_>) -> T) -> Result<T, Fault> {
+        with_model(&self.old, |old| {
+            with_model(&self.new, |new| Ok(run(&Twin::new(old, new, &self.pairs)?.closely())))
+        })??
+    }
     /// The watch says the same on both sides; false of one that only one side has.
     fn is_same(&self, name: &str) -> bool {
         let said = |all: &[Said]| {

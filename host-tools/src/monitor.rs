@@ -81,7 +81,7 @@ impl<'p> Monitors<'p> {
         told.broken.clear();
         let (mut a, plan, scene) = (Plain, self.plan, &mut self.scene);
         let now = Published { answer: told.answer, off: told.off, active: told.active, permit: told.permit };
-        scene.hears(&mut a, plan, self.before, now);
+        scene.hears(&mut a, plan, self.before, now, &sample.links);
         self.sample.clone_from(sample);
         plan.channels(&mut a, &sample.channels, &scene.published(), &mut self.sample.channels);
         let scanned = self.machine.scan(&self.sample);

@@ -49,7 +49,8 @@ pub enum Fate {
     },
     /// It behaves the same in every history: proved.
     Same,
-    /// It is not milder in the first scan in which the two differ, and keeps every requirement: proved. It may be more severe.
+    /// It is not milder in the first scan in which the two differ, be it only in which statement trips, and keeps every
+    /// requirement: proved. It may be more severe.
     Stricter,
     /// It is not known to be never milder, and no requirement catches it.
     Surviving {
@@ -183,7 +184,11 @@ impl<'s> Original<'s> {
             return Ok(missed.into());
         }
         // Proved up to the first scan in which the two differ, and no further: behind it a requirement may still be lost.
-        let is_stricter = open.as_ref().is_some_and(|open| open.iter().all(|difference| !difference.milder));
+        let is_stricter = match &open {
+            Some(open) if open.iter().any(|difference| difference.milder) => stricter_closely(&both)?,
+            Some(_) => true,
+            None => false,
+        };
         // Where the two differ a requirement may be missed, so that this comes before the long hunts.
         let differing = open.filter(|_| !is_stricter).map(|open| self.differing(&both, &open, tries));
         let seen = differing.transpose()?.unwrap_or_default();
@@ -223,6 +228,16 @@ impl<'s> Original<'s> {
         }
         Ok(seen)
     }
+}
+
+/// Whether the mutant is not milder up to and with the first scan in which a statement trips, or a bypass is active, on one
+/// side alone; and no statement then trips in the rules as they are alone. What hides such a trip is another stop, behind
+/// which the two are no longer one lift.
+fn stricter_closely(both: &Both) -> Result<bool, Fault> {
+    both.with_close_twin(|twin| {
+        let (claimed, _) = proved(twin, both)?;
+        Ok(twin.all().into_iter().filter(|d| d.milder).all(|d| claimed.never.contains(&d)))
+    })?
 }
 
 /// So many requirements are asked before it is looked whether the mutant can be milder at all.

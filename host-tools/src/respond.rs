@@ -255,9 +255,9 @@ fn settles(station: &Station, condition: &Condition, holds: bool) -> u64 {
         Condition::High(at) => change(station, *at, holds),
         Condition::Faster(at, _) | Condition::Back(at, _) => change(station, *at, holds),
         Condition::Faulty(at) => faulty(station, *at),
-        Condition::Observed(Observed::Changing(at, _) | Observed::Differing(at) | Observed::Covered(at, ..)) => {
-            faulty(station, *at)
-        }
+        Condition::Observed(
+            Observed::Changing(at, _) | Observed::Differing(at) | Observed::Silent(at) | Observed::Covered(at, ..),
+        ) => faulty(station, *at),
         Condition::Observed(Observed::Closer(at, ..) | Observed::Farther(at, ..)) => change(station, *at, true),
         Condition::Observed(Observed::Stray(way)) => change(station, way.to, true),
         Condition::Observed(Observed::Crowded(way, _)) => change(station, way.from, true),

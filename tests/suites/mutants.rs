@@ -81,7 +81,7 @@ fn each_fate_is_told() {
     }
     let stricter = one(&tenth, "guard overspeed", Kind::Moved, "5.3 m/s becomes 4.77 m/s");
     assert_eq!(fate(&stricter), Fate::Stricter);
-    // No requirement can ask for faults of a pair's channels that last.
+    // Of faults of a pair's channels that last the main requirements say nothing.
     let differing = one(&tenth, "pair grip-gate", Kind::Longer, "differing for 60 ms");
     assert!(matches!(fate(&differing), Fate::Surviving { unproved: None, .. }));
 }

@@ -219,6 +219,7 @@ fn what_no_rule_can_ask_is_answered_in_random_histories_where_it_is_proved() {
             Some(Observed::Stands(_)) => "stands",
             Some(Observed::Released(_)) => "released",
             Some(Observed::Differing(_)) => "differing",
+            Some(Observed::Silent(_)) => "silent",
             Some(Observed::Covered(..)) => "covered for over",
             Some(Observed::Changing(..)) => "changes over",
             Some(Observed::Apart(..)) => "differs from",

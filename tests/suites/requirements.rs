@@ -37,6 +37,7 @@ fn form(station: &Station, i: usize) -> String {
             Observed::Stands(_) => "whenever .. stands",
             Observed::Released(_) => "whenever .. released",
             Observed::Differing(_) => "whenever .. differing",
+            Observed::Silent(_) => "whenever .. silent",
             Observed::Covered(..) => "whenever .. covered for over",
             Observed::Changing(..) => "whenever .. changes over",
             Observed::Apart(..) => "whenever .. differs from",

@@ -68,7 +68,11 @@ fn answered_otherwise(station: &Station, condition: &Condition) -> bool {
         Condition::Not(inner) => answered_otherwise(station, inner),
         Condition::Faulty(_) => true,
         Condition::Observed(observed) => match observed {
-            Observed::Differing(_) | Observed::Covered(..) | Observed::Changing(..) | Observed::Released(_) => true,
+            Observed::Differing(_)
+            | Observed::Silent(_)
+            | Observed::Covered(..)
+            | Observed::Changing(..)
+            | Observed::Released(_) => true,
             Observed::Stands(rank) => {
                 let after =
                     |watch: &Watch| matches!(&watch.kind, WatchKind::Confirm(confirm) if confirm.after == *rank);

@@ -14,7 +14,7 @@
 //! ```
 
 use super::recheck::Claimed;
-use super::side::{Difference, What, all};
+use super::side::{Difference, What};
 use super::twin::Twin;
 use crate::prove::certificate::{Unusable, digest};
 use crate::prove::lemma::{CellId, Lemma};
@@ -53,6 +53,7 @@ pub fn says(twin: &Twin<'_>, difference: Difference) -> String {
         }
         What::Permit => "start permit".into(),
         What::Reset => "reset acts".into(),
+        What::Statement(i) => twin.told.get(i).map_or_else(String::new, |told| format!("statement {}", told.name)),
     };
     format!("{way} {what}")
 }
@@ -79,7 +80,7 @@ pub fn write(twin: &Twin<'_>, claimed: &Claimed) -> String {
 pub fn read(twin: &Twin<'_>, text: &str) -> Result<Claimed, Unusable> {
     let wrong = |line: usize, what: &str| Unusable { line: line + 1, what: what.to_string() };
     let cells: HashMap<String, CellId> = twin.names.iter().cloned().enumerate().map(|(i, name)| (name, i)).collect();
-    let known: HashMap<String, Difference> = all(twin.pairs).into_iter().map(|d| (says(twin, d), d)).collect();
+    let known: HashMap<String, Difference> = twin.all().into_iter().map(|d| (says(twin, d), d)).collect();
     let mut expected = std::iter::once(FIRST_LINE.to_string()).chain(headers(twin));
     let (mut claimed, mut before, mut sealed) = (Claimed::default(), 0, false);
     for (at, line) in text.lines().enumerate() {

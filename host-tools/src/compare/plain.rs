@@ -165,6 +165,8 @@ impl<'b> Ties<'b> {
             off: off.collect(),
             permit: published.permit,
             reset: published.reset,
+            trips: Vec::new(),
+            active: Vec::new(),
         }
     }
 }

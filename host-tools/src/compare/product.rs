@@ -1,7 +1,7 @@
 //! Both sides as one circuit. Cells that are taken to be equal are the same variables, so that what is the same on both
 //! sides is the same gate and asks nothing of a solver.
 
-use super::side::{Difference, any, copy, differ};
+use super::side::{Difference, any, copy};
 use super::twin::Twin;
 use crate::prove::circuit::Circuit;
 use crate::prove::graph::{Graph, Wire};
@@ -57,7 +57,7 @@ impl Product {
         }
         let given = twin.given(&mut a, &mut Graph::variable);
         let (next, old, new) = twin.scan(&mut a, &now, &given)?;
-        let differences = differ(&mut a, twin.pairs, &old, &new);
+        let differences = twin.differ(&mut a, &old, &new);
         let parted = any(&mut a, &differences);
         Ok(Self { graph: a.0, now, next, given, differences, parted })
     }

@@ -23,6 +23,7 @@ pub fn question(station: &Station, watch: WatchId) -> Vec<Requirement> {
         }
         WatchKind::Measure(m) => vec![Form::WhenRises {
             detector: m.detector,
+            when: m.when,
             gauge: m.gauge,
             lowest: m.least,
             highest: m.most,

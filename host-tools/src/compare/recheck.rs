@@ -3,7 +3,7 @@
 //! What it shares with the search: the step, how a lemma's text is evaluated, and what counts as a difference, since that is
 //! what is claimed.
 
-use super::side::{Difference, any, copy, differ};
+use super::side::{Difference, any, copy};
 use super::twin::Twin;
 use crate::prove::lemma::{Claim, Lemma, Sum, Value};
 use crate::prove::recheck::Refused;
@@ -152,7 +152,7 @@ pub fn check(twin: &Twin<'_>, claimed: &Claimed) -> Result<(), Refused> {
             return Err(Refused::TooNarrow);
         }
     }
-    let differences = differ(&mut a, twin.pairs, &old, &new);
+    let differences = twin.differ(&mut a, &old, &new);
     let parted = any(&mut a, &differences);
     let mut held = Vec::new();
     let mut after = Vec::new();

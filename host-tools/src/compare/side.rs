@@ -23,6 +23,10 @@ pub struct Seen<A: Algebra> {
     pub permit: A::Bit,
     /// The reset acts.
     pub reset: A::Bit,
+    /// Each way of a statement trips, by its number in the tables.
+    pub trips: Vec<A::Bit>,
+    /// Each bypass is active.
+    pub active: Vec<A::Bit>,
 }
 
 /// In what two sides can differ.
@@ -38,6 +42,8 @@ pub enum What {
     Permit,
     /// The reset.
     Reset,
+    /// A statement trips, by its number among [`Twin::told`](super::twin::Twin::told); where the sides are told apart by that too.
+    Statement(usize),
 }
 
 /// A difference, and which way it goes.
@@ -106,7 +112,10 @@ impl<'m> Side<'m> {
         let off = rules.bits().output.iter().map(|[off, _]| *off).collect();
         let (answer, call) = (self.on_scale(a, &stands), self.on_scale(a, &called));
         let (stands, calls) = (self.exactly(&stands, no), self.exactly(&called, no));
-        let seen = Seen { answer, call, stands, calls, off, permit: verdict.permit, reset: verdict.reset };
+        let trips = rules.work.trip.iter().map(|[trip]| *trip).collect();
+        let active = rules.work.active.iter().map(|[active]| *active).collect();
+        let (permit, reset) = (verdict.permit, verdict.reset);
+        let seen = Seen { answer, call, stands, calls, off, permit, reset, trips, active };
         let cells = bits.into_iter().map(Value::Bit).chain(words.into_iter().map(Value::Word)).collect();
         Ok((cells, seen))
     }
@@ -181,6 +190,7 @@ pub fn differ<A: Algebra>(a: &mut A, pairs: &Pairs, old: &Seen<A>, new: &Seen<A>
             }
             What::Permit => a.but(less.permit, more.permit),
             What::Reset => a.but(less.reset, more.reset),
+            What::Statement(_) => no,
         };
         out.push((difference, bit));
     }

@@ -1,8 +1,8 @@
 //! Both sides as one machine: their cells one after the other, their inputs tied where they belong together.
 
 use super::pairs::Pairs;
-use super::side::{Seen, Side, copy};
-use crate::prove::cells::names;
+use super::side::{Difference, Seen, Side, What, copy, differ};
+use crate::prove::cells::{names, way};
 use crate::prove::circuit;
 use crate::prove::lemma::{Lemma, Value};
 use crate::prove::model::{Given, Model};
@@ -10,6 +10,19 @@ use logic_rules::plan::Fault;
 use logic_rules::step::{Moved, Reading};
 use logic_rules::{Algebra, Gates, Plain, Sliced, Slices};
 use std::collections::HashMap;
+
+/// What a controller tells of a statement beside what it publishes: that a way of it trips, or that a bypass is active.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Told {
+    /// Its name.
+    pub name: String,
+    /// It is a bypass.
+    pub bypass: bool,
+    /// Its number in the old rules, if they have it.
+    pub old: Option<usize>,
+    /// Its number in the new rules, if they have it.
+    pub new: Option<usize>,
+}
 
 /// Both sides.
 pub struct Twin<'m> {
@@ -29,10 +42,21 @@ pub struct Twin<'m> {
     pub olds: usize,
     /// Of each cell of the old rules the cell of the new ones that has its name.
     pub mates: Vec<Option<usize>>,
+    /// What else the sides are told apart by; nothing, unless asked for.
+    pub told: Vec<Told>,
 }
 
 /// The cells after a scan, and what is seen of each side.
 pub type Scanned<A> = (Vec<Value<A>>, Seen<A>, Seen<A>);
+
+/// What a controller tells of its statements: bypass or not, name, and number.
+fn told(model: &Model<'_>) -> Vec<(bool, String, usize)> {
+    let ways = 0..model.program.by_severity.len();
+    let way = |number: usize| way(model.station, model.program, u16::try_from(number).unwrap_or(u16::MAX));
+    let bypasses = model.station.bypasses.iter().enumerate();
+    let bypasses = bypasses.map(|(number, bypass)| (true, bypass.name.text.clone(), number));
+    ways.map(|number| (false, way(number), number)).chain(bypasses).collect()
+}
 
 impl<'m> Twin<'m> {
     /// Puts both sides together.
@@ -61,7 +85,49 @@ impl<'m> Twin<'m> {
         };
         let mates = all.iter().enumerate().take(olds).map(mate).collect();
         let (old, new) = (Side::new(old, pairs, true), Side::new(new, pairs, false));
-        Ok(Self { old, new, pairs, names: all, widths, first, olds, mates })
+        Ok(Self { old, new, pairs, names: all, widths, first, olds, mates, told: Vec::new() })
+    }
+    /// Their histories part as soon as a statement trips on one side alone, or a bypass is active on one side alone, though
+    /// nothing that is published differs by it.
+    #[must_use]
+    pub fn closely(mut self) -> Self {
+        let [old, new] = [&self.old, &self.new].map(|side| told(side.model));
+        let place = |of: &[(bool, String, usize)], bypass: bool, name: &str| {
+            of.iter().find(|(kind, other, _)| *kind == bypass && other == name).map(|(_, _, number)| *number)
+        };
+        for (bypass, name, number) in &old {
+            let mate = place(&new, *bypass, name);
+            self.told.push(Told { name: name.clone(), bypass: *bypass, old: Some(*number), new: mate });
+        }
+        for (bypass, name, number) in new {
+            if place(&old, bypass, &name).is_none() {
+                self.told.push(Told { name, bypass, old: None, new: Some(number) });
+            }
+        }
+        self
+    }
+    /// Every difference that there can be.
+    pub fn all(&self) -> Vec<Difference> {
+        let statements = (0..self.told.len()).map(What::Statement);
+        let each = statements.flat_map(|what| [true, false].map(|milder| Difference { milder, what }));
+        super::side::all(self.pairs).into_iter().chain(each).collect()
+    }
+    /// Each difference in a scan, in the order of [`all`](Self::all). A statement that trips on the old side alone is milder
+    /// on the new one; so is a bypass that is active on the new side alone.
+    pub fn differ<A: Algebra>(&self, a: &mut A, old: &Seen<A>, new: &Seen<A>) -> Vec<(Difference, A::Bit)> {
+        let (mut out, no) = (differ(a, self.pairs, old, new), a.bit(false));
+        for (number, told) in self.told.iter().enumerate() {
+            let of = |seen: &Seen<A>, at: Option<usize>| {
+                let list = if told.bypass { &seen.active } else { &seen.trips };
+                at.and_then(|at| list.get(at)).copied().unwrap_or(no)
+            };
+            let (was, is) = (of(old, told.old), of(new, told.new));
+            for milder in [true, false] {
+                let bit = if milder == told.bypass { a.but(is, was) } else { a.but(was, is) };
+                out.push((Difference { milder, what: What::Statement(number) }, bit));
+            }
+        }
+        out
     }
     /// One scan of both.
     ///

@@ -99,7 +99,7 @@ pub fn of_requirements(station: &Station) -> Vec<OfRequirement> {
         let allowed_us = demand.within_us + demand.lasting_us;
         let stopping = stopping(speed, allowed_us + u64::from(stop.bites_us), stop.slows.0)?;
         let bound = requirement.hazards.iter().any(|hazard| grips.contains(hazard));
-        let stand = stand(station, asked_at(station, &requirement.form), stopping, bound);
+        let stand = stand(station, asked_at(station, &requirement.form, speed), stopping, bound);
         Some(OfRequirement { requirement: demand.requirement, stop: index, allowed_us, stopping, stand })
     };
     respond::demands(station).into_iter().filter_map(one).collect()
@@ -137,17 +137,7 @@ fn place(station: &Station, watch: &Watch, way: Way, speed: u32) -> Option<Mm> {
         // With one input that is anywhere, nobody knows where it was seen.
         WatchKind::Guard(_) => latest(&judged(watch), at),
         WatchKind::Travel(travel) => at(if way == Way::Crowded { travel.from } else { travel.to }),
-        WatchKind::Measure(measure) => {
-            let window = match measure.when {
-                When::Rise => 0,
-                When::Scans(scans) => {
-                    (u64::from(scans) * u64::from(station.scan_us) * u64::from(speed)).div_ceil(1_000_000)
-                }
-                When::Rope(_, mm) => u64::from(mm),
-            };
-            let course = Course::new(lane);
-            Some(up(course.place_at(course.run_to(f64::from(at(measure.detector)?)) + whole(window))))
-        }
+        WatchKind::Measure(measure) => Some(behind(station, lane, at(measure.detector)?, measure.when, speed)),
         // They speak of the next carrier, of none, or of one that is somewhere.
         WatchKind::Spacing(_)
         | WatchKind::Agree(_)
@@ -155,6 +145,17 @@ fn place(station: &Station, watch: &Watch, way: Way, speed: u32) -> Option<Mm> {
         | WatchKind::Exercise(_)
         | WatchKind::Count(_) => None,
     }
+}
+
+/// The place to which a window behind a rise reaches.
+fn behind(station: &Station, lane: &Lane, from: Mm, when: When, speed: u32) -> Mm {
+    let window = match when {
+        When::Rise => 0,
+        When::Scans(scans) => (u64::from(scans) * u64::from(station.scan_us) * u64::from(speed)).div_ceil(1_000_000),
+        When::Rope(_, mm) => u64::from(mm),
+    };
+    let course = Course::new(lane);
+    up(course.place_at(course.run_to(f64::from(from)) + whole(window)))
 }
 
 /// Inputs with a place by which a watch judges a carrier.
@@ -168,12 +169,12 @@ fn judged(watch: &Watch) -> Vec<InputId> {
 }
 
 /// The place of what a requirement asks about.
-fn asked_at(station: &Station, form: &Form) -> Option<Mm> {
+fn asked_at(station: &Station, form: &Form, speed: u32) -> Option<Mm> {
     let lane = station.lane.as_ref()?;
     let at = |input: InputId| input_place(station, lane, input);
     match form {
         Form::After { to, .. } => at(*to),
-        Form::WhenRises { detector, .. } => at(*detector),
+        Form::WhenRises { detector, when, .. } => Some(behind(station, lane, at(*detector)?, *when, speed)),
         // What is watched for its own health is at no carrier.
         Form::Whenever { condition: Condition::Observed(_), .. } => None,
         Form::Whenever { condition, .. } => latest(&condition.inputs(), at),

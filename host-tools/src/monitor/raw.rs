@@ -8,7 +8,7 @@ use crate::lower::{Program, lower};
 use crate::station::ways::Source;
 use crate::station::{
     Agree, Backing, Claim, Condition, Form, Guard, Input, InputId, InputKind, Lasting, Measure, Measured, Name,
-    Observed, Pair, Rank, Settle, Station, Watch, WatchKind, When,
+    Observed, Pair, Rank, Settle, Station, Watch, WatchKind,
 };
 use crate::text::place::Place;
 use logic_rules::Algebra;
@@ -105,7 +105,7 @@ impl MonitorPlan {
     pub fn new(station: &Station) -> Self {
         let mut raw = bare(station);
         let mut told: Vec<Published> = (0..station.bypasses.len()).map(Published::Active).collect();
-        for published in station.requirements.iter().flat_map(published) {
+        for published in station.requirements.iter().flat_map(|requirement| published(station, requirement)) {
             if !told.contains(&published) {
                 told.push(published);
             }
@@ -163,10 +163,10 @@ impl MonitorPlan {
                     let condition = translate.condition(&mut raw, condition);
                     guard(&mut raw, &requirement.name, asked(condition));
                 }
-                Form::WhenRises { detector, gauge, lowest, highest, .. } => {
+                Form::WhenRises { detector, when, gauge, lowest, highest, .. } => {
                     let measure = Measure {
                         detector: *detector,
-                        when: When::Rise,
+                        when: *when,
                         gauge: *gauge,
                         least: *lowest,
                         most: *highest,
@@ -269,6 +269,10 @@ impl MonitorPlan {
             out.push(match *published {
                 Published::Active(bypass) => at(before.active, bypass),
                 Published::Off(output) => at(before.off, output),
+                Published::Silent(link) => {
+                    let fresh = at(before.fresh, link);
+                    a.not(fresh)
+                }
                 Published::Stood(rank) => {
                     let rank = usize::from(rank);
                     a.but(at(before.answer, rank), at(before.answer, rank + 1))

@@ -4,6 +4,7 @@ use super::judge::{Judge, Seen};
 use super::raw::{Before, MonitorPlan};
 use super::{Published, bit};
 use crate::run::Legible;
+use crate::sample::Frame;
 use logic_rules::Algebra;
 use logic_rules::monitor::{Apart, Outcome};
 use logic_rules::step::Bound;
@@ -21,6 +22,7 @@ pub(super) struct Scene<A: Algebra> {
     broken: Vec<A::Bit>,
     active: Vec<A::Bit>,
     were_off: Vec<A::Bit>,
+    fresh: Vec<A::Bit>,
     picks: Vec<A::Bit>,
 }
 
@@ -38,14 +40,15 @@ impl<A: Algebra> Default for Scene<A> {
             broken: none(),
             active: none(),
             were_off: none(),
+            fresh: none(),
             picks: none(),
         }
     }
 }
 
 impl<A: Legible> Scene<A> {
-    /// Hears what was published, in the scan before and in this one.
-    pub(super) fn hears(&mut self, a: &mut A, plan: &MonitorPlan, before: Published, now: Published) {
+    /// Hears what was published, in the scan before and in this one, and which links give a frame.
+    pub(super) fn hears(&mut self, a: &mut A, plan: &MonitorPlan, before: Published, now: Published, links: &[Frame]) {
         let ranks = plan.worst.saturating_add(1);
         let mut fill = |cells: &mut Vec<A::Bit>, count: usize, of: &dyn Fn(usize) -> bool| {
             cells.clear();
@@ -55,12 +58,13 @@ impl<A: Legible> Scene<A> {
         fill(&mut self.now, usize::from(ranks), &|rank| usize::from(now.answer) >= rank);
         fill(&mut self.active, plan.bypasses, &|i| bit(before.active, i));
         fill(&mut self.were_off, plan.outputs, &|i| bit(before.off, i));
+        fill(&mut self.fresh, links.len(), &|i| links.get(i).is_some_and(|frame| frame.fresh));
         fill(&mut self.off, plan.outputs, &|i| bit(now.off, i));
         self.permit = Some(a.bit(now.permit));
     }
-    /// What was published in the scan before.
+    /// What was published in the scan before, and which links give a frame in this one.
     pub(super) fn published(&self) -> Before<'_, A::Bit> {
-        Before { active: &self.active, answer: &self.before, off: &self.were_off }
+        Before { active: &self.active, answer: &self.before, off: &self.were_off, fresh: &self.fresh }
     }
     /// Looks at the raw plan behind a scan.
     pub(super) fn looks(

@@ -136,7 +136,7 @@ impl Unit for Monitors<'_> {
         visit_all(&mut judges, &mut distances, &mut into);
 
         let mut scene = Scene::<Noting>::default();
-        scene.hears(noting, self.plan, self.before, now);
+        scene.hears(noting, self.plan, self.before, now, &given.sample.links);
         let levels: Vec<_> = given.sample.channels.iter().map(|level| noting.bit(*level)).collect();
         let mut channels = Vec::new();
         self.plan.channels(noting, &levels, &scene.published(), &mut channels);

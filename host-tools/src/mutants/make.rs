@@ -6,7 +6,7 @@
 use super::conditions;
 use super::optional;
 use crate::slack::limits::numbers;
-use crate::station::Station;
+use crate::station::{InputKind, Pace, Station};
 use crate::text::lex::{Token, TokenKind, lex};
 use crate::text::parse::{Source, parse};
 use crate::text::place::Place;
@@ -152,6 +152,16 @@ impl Statement {
         let (first, last) = (self.tokens.get(first)?, self.tokens.get(last)?);
         Some(Place { file: self.file, start: first.place.start, end: last.place.end })
     }
+    /// The pace of which a number of it speaks: the last one that is named before it.
+    fn pace<'s>(&self, number: Place, station: &'s Station) -> Option<&'s Pace> {
+        let at = self.tokens.iter().position(|token| token.place.start == number.start)?;
+        let named = |word: &str| {
+            let input = station.inputs.iter().find(|input| input.name.text == word)?;
+            if let InputKind::Pace(pace) = &input.kind { Some(pace) } else { None }
+        };
+        let mut before = (0..at).rev().filter_map(|at| self.word(at));
+        (self.file == number.file).then(|| before.find_map(named)).flatten()
+    }
     fn whole(&self) -> Option<Place> {
         self.span(0, self.tokens.len().checked_sub(1)?)
     }
@@ -264,7 +274,10 @@ fn moved(making: &mut Making<'_>, station: &Station, hundredths: u32) {
     };
     let (filters, holds) = (places(&FILTERS), places(&HOLDS));
     for limit in numbers(making.sources, &is_limit) {
+        let of = making.statements.iter().find_map(|statement| statement.pace(limit.place, station));
+        let apart = of.filter(|_| limit.is_speed()).map_or(0, |pace| told_apart(pace, station.scan_us));
         let least = limit.step(station.scan_us);
+        let least = least.max((apart + least - 1) / least * least);
         let part = i128::from(limit.value.unsigned_abs()) * i128::from(hundredths) / 100;
         // A count moves by one: a tenth of it is none.
         let steps = if limit.unit.is_some() { (i64::try_from(part).unwrap_or(0) + least - 1) / least } else { 1 };
@@ -293,6 +306,12 @@ fn moved(making: &mut Making<'_>, station: &Station, hundredths: u32) {
             change(Kind::Longer, doubled);
         }
     }
+}
+
+/// The least by which a pace tells two speeds apart, in base units: one pulse in its span.
+fn told_apart(pace: &Pace, scan_us: u32) -> i64 {
+    let span_us = i64::from(pace.span.max(1)) * i64::from(scan_us.max(1));
+    (i64::from(pace.mm_a_pulse) * 1_000_000_000 + span_us - 1) / span_us
 }
 
 /// Answers made milder: the next stop below, and beneath the mildest one the slowest slow order where one may stand.

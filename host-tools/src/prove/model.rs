@@ -194,7 +194,8 @@ impl Model<'_> {
                 .ok_or(no_room)?;
         let mut channels = Vec::new();
         let were_off: Vec<A::Bit> = bits.output.iter().map(|[off, _]| *off).collect();
-        let published = Before { active: &memory.active, answer: &before, off: &were_off };
+        let fresh: Vec<A::Bit> = given.links.iter().map(|frame| frame.fresh).collect();
+        let published = Before { active: &memory.active, answer: &before, off: &were_off, fresh: &fresh };
         self.monitors.channels(a, &given.channels, &published, &mut channels);
         bare.scan(a, &Inputs { channels: &channels, ..inputs }).ok_or(no_room)?;
         let mut trips = Vec::new();

@@ -18,6 +18,7 @@ mod clearing;
 mod hold;
 mod line;
 mod link;
+mod measure;
 mod observed;
 mod pace;
 mod release;
@@ -130,6 +131,7 @@ pub fn lemmas(model: &Model<'_>, cells: &Named, requirement: &Requirement, watch
     pace::lemmas(&mut scene);
     link::lemmas(&mut scene);
     hold::lemmas(&mut scene);
+    measure::lemmas(&mut scene);
     bypass::lemmas(&mut scene);
     travel::lemmas(&mut scene);
     release::lemmas(&mut scene);

@@ -7,7 +7,7 @@ use super::claim::Subject;
 use super::standing::STANDING;
 use crate::replay::in_words;
 use crate::station::{
-    Claim, Condition, Form, InputId, InputKind, Measured, Observed, Rank, Requirement, Station, UnderWay,
+    Claim, Condition, Form, InputId, InputKind, Measured, Observed, Rank, Requirement, Station, UnderWay, When,
 };
 use logic_rules::monitor::MOST_INSIDE;
 
@@ -27,14 +27,17 @@ fn sentence(station: &Station, requirement: &Requirement) -> String {
             let lasts = if *lasting == 0 { String::new() } else { format!("for {} ms ", station.ms(*lasting)) };
             format!("whenever {lasts}{}, {}", say.condition(condition, false), say.answer(*least, *within))
         }
-        Form::WhenRises { detector, gauge, lowest, highest, least, within } => format!(
-            "whenever {} rises while {} reads less than {} or more than {}, or cannot be trusted, {}",
-            say.name(*detector),
-            say.name(*gauge),
-            say.steps(*gauge, *lowest),
-            say.steps(*gauge, *highest),
-            say.answer(*least, *within)
-        ),
+        Form::WhenRises { detector, when, gauge, lowest, highest, least, within } => {
+            let (detector, out) = (say.name(*detector), say.outside(*gauge, *lowest, *highest));
+            let behind =
+                |long| format!("in the {long} after {detector} rises {out}, or {detector} rises again in them");
+            let asked = match when {
+                When::Rise => format!("{detector} rises while {out}"),
+                When::Scans(scans) => behind(format!("{} ms", station.ms(*scans))),
+                When::Rope(pace, mm) => behind(format!("{mm} mm of {}", say.name(*pace))),
+            };
+            format!("whenever {asked}, {}", say.answer(*least, *within))
+        }
         Form::After { from, to, measured, earliest, latest, least, within, .. } => {
             let (least_way, most_way) = match measured {
                 Measured::Rope(_) => (format!("{earliest} mm"), format!("{latest} mm of rope")),
@@ -173,6 +176,11 @@ impl Say<'_> {
             Condition::Observed(observed) => self.observed(*observed, holds),
         }
     }
+    /// A gauge that is not between its bounds.
+    fn outside(&self, gauge: InputId, lowest: u32, highest: u32) -> String {
+        let (name, lowest, highest) = (self.name(gauge), self.steps(gauge, lowest), self.steps(gauge, highest));
+        format!("{name} reads less than {lowest} or more than {highest}, or cannot be trusted")
+    }
     /// What only requirements speak of.
     fn observed(&self, observed: Observed, holds: bool) -> String {
         let no = if holds { "" } else { "not " };
@@ -183,6 +191,9 @@ impl Say<'_> {
                 format!("{name} was {no}ordered off")
             }
             Observed::Differing(pair) => format!("the channels of {} do {no}differ", self.name(pair)),
+            Observed::Silent(link) => {
+                format!("{} {} a fresh frame", self.name(link), if holds { "does not give" } else { "gives" })
+            }
             Observed::Covered(detector, pace, mm) => {
                 format!("{} reads {no}covered for more than {mm} mm of {}", self.name(detector), self.name(pace))
             }

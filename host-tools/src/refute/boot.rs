@@ -113,7 +113,7 @@ pub(super) fn limits(station: &Station) -> Vec<i64> {
 }
 
 /// Travel in a pace's span as travel in that of the first pace.
-fn in_first_span(station: &Station, pace: InputId, mm: u32) -> Option<i64> {
+pub(super) fn in_first_span(station: &Station, pace: InputId, mm: u32) -> Option<i64> {
     let (_, first) = first_pace(station)?;
     match station.inputs.get(pace).map(|i| &i.kind) {
         Some(InputKind::Pace(p)) => Some(i64::from(mm) * i64::from(first.span) / i64::from(p.span.max(1))),

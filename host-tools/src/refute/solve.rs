@@ -3,7 +3,7 @@
 use super::acts::Act;
 use super::history::scans;
 use super::world::Rate;
-use crate::sample::{Health, Reading, Sample};
+use crate::sample::{Frame, Health, Reading, Sample};
 use crate::station::{
     Backing, Condition, Form, Gauge, Guard, InputId, InputKind, Lasting, Observed, Pace, Rank, Station, WatchKind,
 };
@@ -260,6 +260,10 @@ fn observed_ways(station: &Station, observed: Observed) -> Vec<Vec<Act>> {
                 let second = Act::Channel(p.channels[1], Some(p.rests_closed == p.opposed));
                 vec![vec![Act::Channel(p.channels[0], Some(!p.rests_closed))], vec![second]]
             }
+            _ => Vec::new(),
+        },
+        Observed::Silent(link) => match kind(link) {
+            Some(InputKind::Link(l)) => vec![vec![Act::Link(l.terminal, Some(Frame { fresh: false, order: 0 }))]],
             _ => Vec::new(),
         },
         Observed::Covered(detector, _, mm) => match kind(detector) {

@@ -97,7 +97,12 @@ pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement
             if let (Some(from), Some(to)) = (shop.routes.number(way.from), shop.routes.number(way.to)) {
                 let tail = Act::Wait(lasting.saturating_add(*within) + 4);
                 match observed {
-                    Observed::Crowded(_, most) => carriers::crowd([from, to], way.latest, *most, tail, &mut trials),
+                    Observed::Crowded(_, most) => {
+                        carriers::bunched(shop, boots, [from, to], way.latest, *most, tail, &mut trials);
+                        carriers::crowd([from, to], way.latest, *most, tail, &mut trials);
+                        let step = boots.cruise.mm / boots.cruise.scans.max(1);
+                        carriers::overlapping([from, to], way.latest, *most, step, tail, &mut trials);
+                    }
                     _ => carriers::strays([from, to], way.latest, tail, &mut trials),
                 }
             }
@@ -109,11 +114,12 @@ pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement
         Form::Never { condition, .. } => {
             holds(station, boots.cruise, &ways_to(station, condition, true), 0, 0, span, &mut trials);
         }
-        Form::WhenRises { detector, gauge, lowest, highest, within, .. } => {
+        Form::WhenRises { detector, when, gauge, lowest, highest, within, .. } => {
             if let (Some(at), Some(InputKind::Gauge(g))) =
                 (shop.routes.number(*detector), station.inputs.get(*gauge).map(|i| &i.kind))
             {
                 places = contexts::carriers(shop, boots, at, &places);
+                behind(at, g.terminal, *when, [*lowest, *highest, g.top], *within, &mut trials);
                 readings(station, at, g.terminal, [*lowest, *highest, g.top], *within, &mut trials);
             }
         }
@@ -205,6 +211,33 @@ fn holds(
     trials.extend(ranked.into_iter().map(|(_, acts)| acts));
 }
 
+/// A gauge that leaves its bounds in the window behind a rise, most of all near its end.
+fn behind(
+    detector: usize,
+    gauge: usize,
+    when: When,
+    [lowest, highest, top]: [u32; 3],
+    within: Scans,
+    trials: &mut Vec<Vec<Act>>,
+) {
+    let values = [lowest.checked_sub(1), Some(highest + 1).filter(|steps| *steps <= top)];
+    for part in [64, 63, 62, 60, 48, 32, 8].map(i64::from) {
+        let until = match when {
+            When::Rise => return,
+            When::Scans(scans) => Act::Wait(u32::try_from(i64::from(scans) * part / 64).unwrap_or(0)),
+            When::Rope(_, mm) => Act::Roll(i64::from(mm) * part / 64),
+        };
+        for steps in values.into_iter().flatten() {
+            let held = Act::Gauge(gauge, Some(Reading { steps, health: Health::Good }));
+            for comes in [vec![Act::Rise(detector)], vec![Act::Carrier(detector), Act::Wait(1)]] {
+                let leaves = vec![until, held, Act::Wait(1), Act::Gauge(gauge, None), Act::Wait(within + 4)];
+                trials.push([comes.clone(), leaves].concat());
+                trials.push([comes, vec![until, held, Act::Wait(within + 4)]].concat());
+            }
+        }
+    }
+}
+
 /// A gauge out of its bounds from so long before the rise to so long after it.
 fn readings(
     station: &Station,
@@ -257,8 +290,18 @@ fn releases(shop: &Shop<'_>, boots: &Boots<'_>, lasting: Scans, trials: &mut Vec
     // The press is over when the rope has been still for so long; its speed shows after a span.
     let sooner = [40, 30, 20, 10, 5, 2, 0].map(|by| lasting.saturating_add(span).saturating_sub(by));
     let later = [5, 10, 20].map(|by| lasting.saturating_add(span).saturating_add(by));
+    let pulse = shop.routes.pulses.get(shop.routes.rope).copied().unwrap_or(1);
+    let creeps = [1, 2, 3].map(|pulses| Rate { mm: pulses * pulse, scans: shop.span });
     for alarm in super::solve::alarms(station).into_iter().take(4) {
         let Some(way) = ways_to(station, alarm, true).into_iter().next() else { continue };
+        // The rope creeps all the time.
+        for rate in creeps {
+            let undo: Vec<Act> = way.iter().filter_map(|act| act.undone(rate)).collect();
+            let rests = [Act::Speed(rate), Act::Wait(lasting.saturating_add(4 * span))];
+            let down = [key(station, reset, Some(true)), vec![Act::Wait(press)]].concat();
+            let up = [key(station, reset, None), vec![Act::Wait(settles + 6)]].concat();
+            trials.push([way.clone(), vec![Act::Wait(60)], undo, rests.to_vec(), down, up].concat());
+        }
         let undo: Vec<Act> = way.iter().filter_map(|act| act.undone(Rate { mm: 0, scans: 1 })).collect();
         for until in [0, 10, 50].into_iter().chain(sooner).chain(later) {
             let rests = [Act::Speed(Rate { mm: 0, scans: 1 }), Act::Wait(until.saturating_sub(press))];

@@ -55,6 +55,7 @@ fn fits(said: &Said) -> (&'static str, &'static [Sort]) {
         Said::Stands => ("stands", &[Sort::Slow, Sort::Stop]),
         Said::Released => ("released", &[Sort::Output]),
         Said::Differing => ("differing", &[Sort::Pair]),
+        Said::Silent => ("silent", &[Sort::Link]),
         Said::CoveredOver(..) => ("covered for over", &[Sort::Detector]),
         Said::Changes(_) => ("changes over", &[Sort::Contact]),
         Said::DiffersFrom(..) => ("differs from", &[Sort::Pace, Sort::Gauge]),
@@ -73,7 +74,7 @@ fn sayable(sort: Sort) -> &'static str {
         Sort::Key => "held or free",
         Sort::Gauge => "above, below, between, outside or faulty",
         Sort::Pace => "faster than, at most, still, moving, rolls back faster than or faulty",
-        Sort::Link => "faulty",
+        Sort::Link => "faulty, or silent (in requirements only)",
         Sort::Output => "seen off, or released (in requirements only)",
         Sort::Slow | Sort::Stop => "stands (in requirements only)",
         Sort::Bypass => "active (in requirements only)",
@@ -174,6 +175,7 @@ impl Cx {
             Said::Stands
             | Said::Released
             | Said::Differing
+            | Said::Silent
             | Said::CoveredOver(..)
             | Said::Changes(_)
             | Said::DiffersFrom(..)
@@ -196,6 +198,7 @@ impl Cx {
             Said::Stands => Observed::Stands(self.standing(word)?),
             Said::Released => Observed::Released(id),
             Said::Differing => Observed::Differing(id),
+            Said::Silent => Observed::Silent(id),
             Said::CoveredOver(length, pace) => {
                 let (pace, mm) = self.rope(length, pace, Side::Trip)?;
                 Observed::Covered(id, pace, mm)

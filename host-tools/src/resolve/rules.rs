@@ -206,13 +206,14 @@ impl Cx {
                 let (least, within) = due?;
                 Some(Form::Whenever { condition: condition?, lasting: lasting?.unwrap_or(0), least, within })
             }
-            tree::Form::WhenRises(gauge, low, high, detector, stop, within) => {
+            tree::Form::WhenRises(gauge, low, high, when, stop, within) => {
                 let gauge = self.one(gauge, Sort::Gauge);
                 let bounds = gauge.and_then(|gauge| self.bounds(low, high, gauge));
-                let detector = self.one(detector, Sort::Detector);
+                let when = self.when(when, Side::Trip);
                 let due = self.stop_deadline(stop, within, plant);
                 let ((lowest, highest), (least, within)) = (bounds?, due?);
-                Some(Form::WhenRises { detector: detector?, gauge: gauge?, lowest, highest, least, within })
+                let (detector, when) = when?;
+                Some(Form::WhenRises { detector, when, gauge: gauge?, lowest, highest, least, within })
             }
             tree::Form::After { from, window, to, least, within, capacity } => {
                 let (from, to) = (self.one(from, Sort::Detector), self.one(to, Sort::Detector));

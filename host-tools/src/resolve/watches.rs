@@ -118,7 +118,7 @@ impl Cx {
             }
             T::Travel { .. } => self.travel_watch(kind, place).map(WatchKind::Travel),
             T::Measure { when, gauge, between, otherwise } => {
-                let when = self.when(when);
+                let when = self.when(when, Side::Judged);
                 let gauge = self.one(gauge, Sort::Gauge);
                 let bounds = gauge.and_then(|gauge| self.bounds(&between.0, &between.1, gauge));
                 let answer = self.stop(otherwise);
@@ -306,15 +306,16 @@ impl Cx {
         };
         Some(run)
     }
-    fn when(&mut self, when: &tree::When) -> Option<(InputId, When)> {
+    /// A window behind a rise, rounded to a side.
+    pub(super) fn when(&mut self, when: &tree::When, side: Side) -> Option<(InputId, When)> {
         match when {
             tree::When::Rise(detector) => self.one(detector, Sort::Detector).map(|d| (d, When::Rise)),
             tree::When::Time(time, detector) => {
-                let (scans, detector) = (self.scans(time, Side::Judged), self.one(detector, Sort::Detector));
+                let (scans, detector) = (self.scans(time, side), self.one(detector, Sort::Detector));
                 Some((detector?, When::Scans(scans?)))
             }
             tree::When::Rope(length, pace, detector) => {
-                let (rope, detector) = (self.rope(length, pace, Side::Judged), self.one(detector, Sort::Detector));
+                let (rope, detector) = (self.rope(length, pace, side), self.one(detector, Sort::Detector));
                 let (pace, mm) = rope?;
                 Some((detector?, When::Rope(pace, mm)))
             }

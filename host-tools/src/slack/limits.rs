@@ -82,6 +82,10 @@ impl Limit {
             None => 1,
         }
     }
+    /// It is a speed.
+    pub fn is_speed(&self) -> bool {
+        self.unit.is_some_and(|unit| unit.dimension() == Dimension::Speed)
+    }
     /// A value as it would be written in the unit of this limit.
     pub fn text(&self, value: i64) -> String {
         self.unit.map_or_else(|| value.to_string(), |unit| unit.written(value))

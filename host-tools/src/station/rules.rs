@@ -1,6 +1,6 @@
 //! Answers, reset, bypasses, requirements, assumptions and the lane of a resolved station.
 
-use super::{Condition, InputId, Measured, Mm, Name, Rank, Scans, WatchId};
+use super::{Condition, InputId, Measured, Mm, Name, Rank, Scans, WatchId, When};
 use crate::text::place::Place;
 
 /// A slow order.
@@ -140,10 +140,12 @@ pub enum Form {
         /// Deadline.
         within: Scans,
     },
-    /// Whenever a gauge is outside its bounds at a rise.
+    /// Whenever a gauge is outside its bounds at a rise, or in a window behind it.
     WhenRises {
         /// The detector.
         detector: InputId,
+        /// At the rise, or in which window.
+        when: When,
         /// The gauge.
         gauge: InputId,
         /// Least step allowed.

@@ -87,7 +87,10 @@ impl Requirement {
     pub fn inputs(&self) -> BTreeSet<InputId> {
         match &self.form {
             Form::Whenever { condition, .. } | Form::Never { condition, .. } => BTreeSet::from_iter(condition.inputs()),
-            Form::WhenRises { detector, gauge, .. } => BTreeSet::from([*detector, *gauge]),
+            Form::WhenRises { detector, gauge, when, .. } => {
+                let pace = if let When::Rope(pace, _) = when { Some(*pace) } else { None };
+                [*detector, *gauge].into_iter().chain(pace).collect()
+            }
             Form::After { from, to, measured, .. } => BTreeSet::from([*from, *to, measured.pace()]),
             Form::NeverReleasedBut { condition, .. } => BTreeSet::from_iter(condition.inputs()),
             Form::NeverReleased { key } => BTreeSet::from([*key]),

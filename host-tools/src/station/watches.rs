@@ -38,6 +38,8 @@ pub enum Observed {
     Released(usize),
     /// The two channels of a pair differ. Always known.
     Differing(InputId),
+    /// A link gave no fresh frame in this scan. Always known.
+    Silent(InputId),
     /// A detector is covered, and more than so many mm of a pace have run, forward and back, since it rose. Always known.
     Covered(InputId, InputId, Mm),
     /// A contact has changed more than so many times in a second, up to the end of the first second in which it has
@@ -90,7 +92,7 @@ impl Observed {
     pub fn inputs(&self) -> Vec<InputId> {
         match *self {
             Self::Stands(_) | Self::Released(_) => Vec::new(),
-            Self::Differing(input) | Self::Changing(input, _) => vec![input],
+            Self::Differing(input) | Self::Silent(input) | Self::Changing(input, _) => vec![input],
             Self::Covered(detector, pace, _) | Self::Closer(detector, pace, _) | Self::Farther(detector, pace, _) => {
                 vec![detector, pace]
             }

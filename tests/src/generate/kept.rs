@@ -1,7 +1,7 @@
 //! Requirements that the rules of a random station may well keep: one for each guard, measurement and travel in rope.
 
 use host_tools::station::{
-    Condition, Form, InputKind, Lasting, Measured, Rank, Requirement, Settle, Station, Watch, WatchKind, When,
+    Condition, Form, InputKind, Lasting, Measured, Rank, Requirement, Settle, Station, Watch, WatchKind,
 };
 
 use super::Case;
@@ -95,13 +95,14 @@ fn form(station: &Station, watch: &Watch) -> Option<(Form, Rank)> {
             let InputKind::Detector(detector) = &station.inputs[measure.detector].kind else { return None };
             let form = Form::WhenRises {
                 detector: measure.detector,
+                when: measure.when,
                 gauge: measure.gauge,
                 lowest: measure.least,
                 highest: measure.most,
                 least: measure.answer,
                 within,
             };
-            (detector.settle.up == 0 && matches!(measure.when, When::Rise)).then_some((form, measure.answer))
+            (detector.settle.up == 0).then_some((form, measure.answer))
         }
         WatchKind::Travel(travel) => {
             let Measured::Rope(pace) = travel.measured else { return None };

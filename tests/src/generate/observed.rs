@@ -166,6 +166,9 @@ pub fn kept_observed(station: &Station) -> Vec<Requirement> {
                 }
             }
             InputKind::Pair(pair) => all.push(whenever(Observed::Differing(i), pair.differing + 2, station.on_fault)),
+            InputKind::Link(link) => {
+                all.extend([0, 1].map(|more| whenever(Observed::Silent(i), link.silent + more, link.otherwise)));
+            }
             _ => {}
         }
     }
@@ -208,6 +211,7 @@ fn kinds(rng: &mut Rng, station: &Station) -> Vec<Observed> {
     if !pairs.is_empty() {
         all.push(Observed::Differing(rng.pick(&pairs)));
     }
+    all.extend(of(station, |kind| matches!(kind, InputKind::Link(_))).into_iter().map(Observed::Silent));
     if !detectors.is_empty() && !paces.is_empty() {
         all.push(Observed::Covered(rng.pick(&detectors), rng.pick(&paces), rng.small(1, 60)));
         all.push(Observed::Covered(rng.pick(&detectors), rng.pick(&paces), rng.small(1, 60)));

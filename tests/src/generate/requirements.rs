@@ -2,7 +2,7 @@
 
 use host_tools::station::{
     Assumption, Claim, Condition, Entry, Excuse, Form, Ground, Hazard, InputKind, Lasting, Measured, Rank, Requirement,
-    Station, WatchKind,
+    Station, WatchKind, When,
 };
 
 use super::answers::{a_stop, an_answer};
@@ -134,8 +134,14 @@ fn when_rises(rng: &mut Rng, plan: &Plan, station: &Station) -> (Form, Due) {
     let InputKind::Gauge(scale) = &station.inputs[gauge].kind else { panic!("a gauge's role") };
     let (nominal, slack) = (plan.nominal - scale.lowest, rng.within(0, 3));
     let (least, within) = (a_stop(rng, station), rng.small(0, 8));
+    let when = match within % 3 {
+        0 => When::Rise,
+        1 => When::Scans(within),
+        _ => When::Rope(plan.id(Role::Rope), 8 * within),
+    };
     let form = Form::WhenRises {
         detector: plan.id(Role::Detector(rng.index(plan.at.len()))),
+        when,
         gauge,
         lowest: limit(nominal - slack),
         highest: limit(nominal + rng.within(0, 3)),

@@ -9,9 +9,10 @@ mod observed;
 mod raw;
 
 use host_tools::sample::Sample;
-use host_tools::station::{Condition, Form, InputKind, Observed, Rank, Requirement, Station};
+use host_tools::station::{Condition, Form, InputKind, Measure, Observed, Rank, Requirement, Station};
 
 use super::conditions::View;
+use super::watches::MeasureState;
 
 /// One scan of a history: what was read, and what the rules made of it.
 #[derive(Debug, Clone)]
@@ -159,13 +160,12 @@ impl Past<'_> {
                 let asked = |scan: usize| holds(scan, condition);
                 self.obliged(&asked, *lasting as usize, *least, *within as usize)
             }
-            Form::WhenRises { detector, gauge, lowest, highest, least, within } => {
-                let asked = |scan: usize| {
-                    let view = &self.views[scan];
-                    view.rises(*detector)
-                        && view.may_be_outside(*gauge, *lowest, *highest)
-                        && !self.excused(scan, unless)
-                };
+            Form::WhenRises { detector, when, gauge, lowest, highest, least, within } => {
+                let (detector, when, gauge) = (*detector, *when, *gauge);
+                let measure = Measure { detector, when, gauge, least: *lowest, most: *highest, answer: *least };
+                let mut state = MeasureState::default();
+                let outside: Vec<bool> = self.views.iter().map(|view| !state.scan(&measure, view).is_empty()).collect();
+                let asked = |scan: usize| outside[scan] && !self.excused(scan, unless);
                 self.obliged(&asked, 0, *least, *within as usize)
             }
             Form::After { least, within, .. } => {

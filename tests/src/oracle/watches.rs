@@ -11,7 +11,8 @@ use host_tools::station::{Station, Watch, WatchKind};
 
 use super::conditions::View;
 use count::CountState;
-use judged::{ExerciseState, MeasureState};
+use judged::ExerciseState;
+pub(super) use judged::MeasureState;
 use lasting::{AgreeState, ConfirmState, GuardState};
 use spacing::SpacingState;
 pub(crate) use travel::TravelState;

@@ -52,6 +52,7 @@ impl Pen<'_> {
             Observed::Stands(rank) => format!("{} stands", self.station.answer(rank)),
             Observed::Released(output) => format!("{} released", self.station.outputs[output].name.text),
             Observed::Differing(pair) => format!("{} differing", self.input(pair)),
+            Observed::Silent(link) => format!("{} silent", self.input(link)),
             Observed::Covered(detector, pace, mm) => {
                 let length = self.mm(mm, Round::Down);
                 format!("{} covered for over {length} of {}", self.input(detector), self.input(pace))

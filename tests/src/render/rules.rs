@@ -2,7 +2,7 @@
 
 use host_tools::station::{
     Assumption, Bypass, Claim, Condition, Entry, Excuse, Form, Ground, Measured, Mode, Rank, Refill, Requirement,
-    Reset, Slow, Stop,
+    Reset, Slow, Stop, When,
 };
 
 use super::quantities::{Pen, Round, decimal, joined};
@@ -106,14 +106,19 @@ impl Pen<'_> {
                 }
                 text + ", " + &self.due(*least, requirement)
             }
-            Form::WhenRises { detector, gauge, lowest, highest, least, .. } => {
+            Form::WhenRises { detector, when, gauge, lowest, highest, least, .. } => {
                 let low = self.steps(*gauge, i64::from(*lowest), Round::Up);
                 let high = self.steps(*gauge, i64::from(*highest), Round::Down);
                 let (gauge, detector) = (self.input(*gauge), self.input(*detector));
-                format!(
-                    "whenever {gauge} outside {low} to {high} when {detector} rises, {}",
-                    self.due(*least, requirement)
-                )
+                let when = match *when {
+                    When::Rise => "when".to_owned(),
+                    When::Scans(scans) => format!("in the {} after", self.scans(scans, Round::Down)),
+                    When::Rope(pace, mm) => {
+                        format!("in the {} of {} after", self.mm(mm, Round::Down), self.input(pace))
+                    }
+                };
+                let due = self.due(*least, requirement);
+                format!("whenever {gauge} outside {low} to {high} {when} {detector} rises, {due}")
             }
             Form::After { from, to, measured, earliest, latest, capacity, least, .. } => {
                 let (from, to) = (self.input(*from), self.input(*to));

@@ -5,7 +5,7 @@ use crate::station::{
     Condition, Contact, Detector, Input, InputId, InputKind, Name, Observed, Rank, Requirement, Settle, Station,
 };
 
-/// What the rules published in the scan before, of which a condition speaks.
+/// What the rules published in the scan before, of which a condition speaks, and what a link gives.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Published {
     /// A bypass was active.
@@ -14,6 +14,8 @@ pub(super) enum Published {
     Stood(Rank),
     /// An output was off.
     Off(usize),
+    /// A link gives no fresh frame, by its terminal.
+    Silent(usize),
 }
 
 /// What was published in the scan before; slices that are too short say that it was not.
@@ -24,6 +26,8 @@ pub struct Before<'s, B> {
     pub answer: &'s [B],
     /// Each output was off.
     pub off: &'s [B],
+    /// Each link gives a fresh frame in this scan.
+    pub fresh: &'s [B],
 }
 
 /// A channel that is there once more, since what is said of one input on it must not touch the other.
@@ -55,13 +59,22 @@ pub(super) fn settled(
     channel
 }
 /// What a requirement asks that was published in the scan before, but for bypasses.
-pub(super) fn published(requirement: &Requirement) -> Vec<Published> {
+pub(super) fn published(station: &Station, requirement: &Requirement) -> Vec<Published> {
     let told = |observed: Observed| match observed {
         Observed::Stands(rank) => Some(Published::Stood(rank)),
         Observed::Released(output) => Some(Published::Off(output)),
+        Observed::Silent(link) => terminal(station, link).map(Published::Silent),
         _ => None,
     };
     requirement.observed().into_iter().filter_map(told).collect()
+}
+
+/// The terminal of a link.
+fn terminal(station: &Station, link: InputId) -> Option<usize> {
+    match station.inputs.get(link)?.kind {
+        InputKind::Link(ref link) => Some(link.terminal),
+        _ => None,
+    }
 }
 
 impl Published {
@@ -71,6 +84,7 @@ impl Published {
             Self::Active(bypass) => ("bypass", station.bypasses.get(bypass).map_or("", |b| b.name.text.as_str())),
             Self::Stood(rank) => ("was-answer", station.answer(rank)),
             Self::Off(output) => ("was-off", station.outputs.get(output).map_or("", |o| o.name.text.as_str())),
+            Self::Silent(link) => ("silent", station.link_terminals.get(link).map_or("", String::as_str)),
         };
         (of, name.to_string())
     }
@@ -115,6 +129,9 @@ impl Translate<'_> {
         let copy = match observed {
             Observed::Stands(rank) => return self.published(Published::Stood(rank)),
             Observed::Released(output) => return self.published(Published::Off(output)),
+            Observed::Silent(link) => {
+                return terminal(raw, link).map_or(none, |link| self.published(Published::Silent(link)));
+            }
             // It stands alone, and has a watch of its own.
             Observed::Apart(..)
             | Observed::Closer(..)

@@ -2,9 +2,9 @@
 //! requirement does.
 
 use super::Scene;
-use crate::prove::cells::way;
+use crate::prove::cells::{channel, way};
 use crate::prove::lemma::{Claim, Sum};
-use crate::station::Form;
+use crate::station::{Form, Reset};
 
 pub(super) fn lemmas(scene: &mut Scene<'_>) {
     match scene.requirement.form {
@@ -29,8 +29,20 @@ fn cleared(scene: &mut Scene<'_>, lasting: u32) {
         let number = u16::try_from(number).ok()?;
         scene.cell(&way(scene.model.station, scene.model.program, number), "latched")
     });
+    let stops: Vec<Claim> = stops.map(Claim::Is).collect();
+    // The reset acts as its key has settled free, and as long that key has been free.
+    if let Some(Reset { key, .. }) = scene.model.station.reset {
+        for line in scene.model.station.channels_of(key) {
+            let line = channel(scene.model.station, line);
+            let cells = (scene.cell(&line, "level"), scene.cell(&line, "settle"), scene.cell("reset", "key-was"));
+            let (Some(level), Some(settle), Some(was)) = cells else { continue };
+            scene.when(&[Claim::Is(was)], &[Claim::Is(level)]);
+            let as_free = Claim::AtMost(Sum::cell(settle), Sum::cell(held));
+            scene.when(&[Claim::Is(level)], &[as_free, enough.clone()]);
+        }
+    }
     // A stop that stood is latched still, unless the reset has acted.
-    let then: Vec<Claim> = stops.map(Claim::Is).chain([Claim::Not(stopped), enough]).collect();
+    let then: Vec<Claim> = stops.into_iter().chain([Claim::Not(stopped), enough]).collect();
     scene.when(&[], &then);
 }
 

@@ -48,6 +48,7 @@ pub(super) fn lemmas(scene: &mut Scene<'_>) {
             scene.when(&unserved, std::slice::from_ref(&line.rests));
         }
     }
+    totals(scene, held);
     for (hold, limit) in counts(scene) {
         scene.always(Claim::below(hold, limit.saturating_add(1)));
         scene.when(&unserved, &[Claim::below(hold, limit)]);
@@ -63,6 +64,25 @@ pub(super) fn lemmas(scene: &mut Scene<'_>) {
                 then.push(within(&hold, lag));
                 scene.when(&unserved, &then);
             }
+        }
+    }
+}
+
+/// What has lasted without a break is in the count of this span, or began before it and is in both counts.
+fn totals(scene: &mut Scene<'_>, held: CellId) {
+    let unserved = scene.unserved_and_unmasked();
+    for watch in scene.watches.clone() {
+        let Some(watch) = scene.model.station.watches.get(watch) else { continue };
+        let WatchKind::Guard(station::Guard { lasting: Lasting::Total { of, .. }, .. }) = watch.kind else { continue };
+        let name = watch.name.text.clone();
+        let cells = (scene.cell(&name, "now"), scene.cell(&name, "before"), scene.cell(&name, "clock"));
+        let (Some(now), Some(before), Some(clock)) = cells else { continue };
+        let sum = || Sum::of(&[now, before]);
+        scene.when(&unserved, &[Claim::AtMost(Sum::cell(held), sum())]);
+        for scans in 0..=1 {
+            scene.when(&unserved, &[Claim::AtMost(sum(), Sum::number(of.saturating_add(scans)))]);
+            let earlier = Claim::AtMost(Sum::cell(clock).plus(scans), Sum::cell(held));
+            scene.when(&unserved, &[Claim::AtMost(Sum::cell(held), Sum::cell(now)), earlier]);
         }
     }
 }

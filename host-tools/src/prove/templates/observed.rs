@@ -22,6 +22,10 @@ pub(super) fn count(scene: &Scene<'_>, observed: Observed) -> Option<(CellId, u3
             let Some(InputKind::Pair(of)) = scene.kind(pair) else { return None };
             Some((scene.cell(&scene.name(pair), "differs")?, of.differing))
         }
+        Observed::Silent(link) => {
+            let Some(InputKind::Link(of)) = scene.kind(link) else { return None };
+            Some((scene.cell(&scene.name(link), "silence")?, of.silent))
+        }
         Observed::Covered(..)
         | Observed::Changing(..)
         | Observed::Apart(..)

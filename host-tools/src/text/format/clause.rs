@@ -138,6 +138,7 @@ impl Clause {
             Said::Stands => self.words("stands"),
             Said::Released => self.words("released"),
             Said::Differing => self.words("differing"),
+            Said::Silent => self.words("silent"),
             Said::CoveredOver(length, pace) => self.words("covered for over").quantity(length).words("of").name(pace),
             Said::Changes(count) => self.words("changes over").count(count).words("times a second"),
             Said::RisesCloser(length, pace) => {

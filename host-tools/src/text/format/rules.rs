@@ -5,7 +5,7 @@ use super::layout::Shape;
 use super::watches::window;
 use crate::text::tree::{
     Answer, Assume, Bypass, Claim, Excuse, Form, Ground, Lane, LoadsOn, Quantity, Refill, Require, Reset, StretchPace,
-    Word,
+    When, Word,
 };
 
 pub(super) fn reset(it: &Reset) -> Vec<Clause> {
@@ -80,10 +80,16 @@ fn form(it: &Form) -> Clause {
                 }
             }
         }
-        Form::WhenRises(gauge, low, high, detector, stop, within) => {
+        Form::WhenRises(gauge, low, high, when, stop, within) => {
             let clause = Clause::new("whenever").name(gauge).words("outside").range(low, high);
-            let clause = clause.words("when").name(detector).words("rises").comma();
-            stop_within(clause, stop, within)
+            let (clause, detector) = match when {
+                When::Rise(detector) => (clause.words("when"), detector),
+                When::Time(time, detector) => (clause.words("in the").quantity(time).words("after"), detector),
+                When::Rope(length, pace, detector) => {
+                    (clause.words("in the").of(length, pace).words("after"), detector)
+                }
+            };
+            stop_within(clause.name(detector).words("rises").comma(), stop, within)
         }
         Form::After { from, window: bounds, to, least, within, capacity } => {
             let clause = Clause::new("after").name(from).words("rises, in");

@@ -134,6 +134,7 @@ fn said(c: &mut Cursor<'_>) -> Option<Said> {
         ("stands", Said::Stands),
         ("released", Said::Released),
         ("differing", Said::Differing),
+        ("silent", Said::Silent),
     ] {
         if c.take(word) {
             return Some(said);
@@ -193,7 +194,7 @@ fn said(c: &mut Cursor<'_>) -> Option<Said> {
         c.need("by more than")?;
         return c.quantity("a value with its unit").map(|by| Said::DiffersFrom(other, by));
     }
-    c.expected("what is said of it: open, closed, covered, clear, held, free, above, below, between, outside, faster than, at most, still, moving, rolls back faster than, faulty, seen off or, in requirements, active, stands, released, differing, covered for over, changes over, differs from, rises less than, rises more than, rises with no carrier, awaits over");
+    c.expected("what is said of it: open, closed, covered, clear, held, free, above, below, between, outside, faster than, at most, still, moving, rolls back faster than, faulty, seen off or, in requirements, active, stands, released, differing, silent, covered for over, changes over, differs from, rises less than, rises more than, rises with no carrier, awaits over");
     None
 }
 

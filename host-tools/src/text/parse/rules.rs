@@ -9,7 +9,7 @@ use crate::text::finding::Finding;
 use crate::text::place::Placed;
 use crate::text::tree::{
     Answer, Assume, Bypass, Claim, Condition, ConditionKind, Dimension, Excuse, Form, Ground, Kind, Refill, Require,
-    Reset, Said, Window,
+    Reset, Said, When, Window, Word,
 };
 
 pub(super) fn reset(c: &mut Cursor<'_>) -> Option<Kind> {
@@ -177,11 +177,32 @@ fn at_least(c: &mut Cursor<'_>) -> Option<Answer> {
     c.need("stop at least")?;
     c.name("a stop").map(Answer::Stop)
 }
+/// Behind `in the`: `T | X of PACE after DETECTOR rises`.
+fn behind(c: &mut Cursor<'_>) -> Option<When> {
+    let span = c.quantity("a time (ms) or a length (m)")?;
+    let pace = if c.take("of") { Some(c.name("a pace")?) } else { None };
+    c.need("after")?;
+    let detector = risen(c)?;
+    Some(match pace {
+        Some(pace) => When::Rope(span, pace, detector),
+        None => When::Time(span, detector),
+    })
+}
+fn risen(c: &mut Cursor<'_>) -> Option<Word> {
+    let detector = c.name("a detector")?;
+    c.need("rises")?;
+    Some(detector)
+}
 fn whenever(c: &mut Cursor<'_>) -> Option<Form> {
     let condition = condition(c)?;
-    if c.take("when") {
-        let detector = c.name("a detector")?;
-        c.need("rises")?;
+    let when = if c.take("when") {
+        Some(When::Rise(risen(c)?))
+    } else if c.take("in the") {
+        Some(behind(c)?)
+    } else {
+        None
+    };
+    if let Some(when) = when {
         c.take_comma();
         c.need("stop at least")?;
         let least = c.name("a stop")?;
@@ -190,12 +211,12 @@ fn whenever(c: &mut Cursor<'_>) -> Option<Form> {
         let Condition { kind: ConditionKind::Simple(gauge, Said::Outside(low, high)), .. } = condition else {
             let finding = Finding::new(
                 Code::WordUnexpected,
-                "only a gauge outside its bounds can be asked for when a detector rises",
+                "only a gauge outside its bounds can be asked for when a detector rises, or behind a rise",
             );
             c.findings.push(finding.at(condition.place, "'GAUGE outside V to V' is expected here"));
             return None;
         };
-        return Some(Form::WhenRises(gauge, low, high, detector, least, within));
+        return Some(Form::WhenRises(gauge, low, high, when, least, within));
     }
     let lasting = if c.take("for") { Some(c.quantity("a time (ms)")?) } else { None };
     let least = at_least(c)?;

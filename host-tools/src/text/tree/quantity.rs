@@ -238,6 +238,8 @@ pub enum Said {
     Released,
     /// `differing`
     Differing,
+    /// `silent`
+    Silent,
     /// `covered for over X of PACE`
     CoveredOver(Quantity, Word),
     /// `changes over N times a second`

@@ -1,6 +1,6 @@
 //! Reset, refill, bypass, requirements, assumptions and the lane, clause by clause.
 
-use super::{Answer, Condition, Place, Placed, Quantity, Window, Word};
+use super::{Answer, Condition, Place, Placed, Quantity, When, Window, Word};
 
 /// `reset by KEY pressed and let go, when CONDITION [for T]`
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -71,8 +71,9 @@ pub enum Excuse {
 pub enum Form {
     /// `whenever CONDITION [for T], stop at least S within T` (or `slow at least S`).
     Whenever(Condition, Option<Quantity>, Answer, Quantity),
-    /// `whenever GAUGE outside V to V when DETECTOR rises, stop at least S within T`.
-    WhenRises(Word, Quantity, Quantity, Word, Word, Quantity),
+    /// `whenever GAUGE outside V to V when DETECTOR rises, stop at least S within T`, or `in the T after DETECTOR rises`, or
+    /// `in the X of PACE after DETECTOR rises`.
+    WhenRises(Word, Quantity, Quantity, When, Word, Quantity),
     /// `after A rises, in ... must rise B, else stop at least S within T [up to N carriers]`.
     After {
         /// First detector.

@@ -80,6 +80,10 @@ impl Past<'_> {
                 let [one, other] = pair.channels.map(|channel| self.records[scan].sample.channels[channel]);
                 Bits::known(one != (other != pair.opposed))
             }
+            Observed::Silent(link) => {
+                let InputKind::Link(link) = &self.station.inputs[link].kind else { panic!("no link") };
+                Bits::known(!self.records[scan].sample.links[link.terminal].fresh)
+            }
             Observed::Covered(detector, pace, mm) => {
                 let InputKind::Detector(of) = &self.station.inputs[detector].kind else { panic!("no detector") };
                 let covered = |scan: usize| self.records[scan].sample.channels[of.channel];

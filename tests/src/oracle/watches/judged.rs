@@ -16,7 +16,7 @@ pub(crate) struct MeasureState {
 }
 
 impl MeasureState {
-    pub(super) fn scan(&mut self, measure: &Measure, view: &View) -> Vec<Way> {
+    pub(crate) fn scan(&mut self, measure: &Measure, view: &View) -> Vec<Way> {
         let rises = view.rises(measure.detector);
         let outside = view.may_be_outside(measure.gauge, measure.least, measure.most);
         // Is this scan still in a window that an earlier rise has opened?
