@@ -49,8 +49,7 @@ pub enum Fate {
     },
     /// It behaves the same in every history: proved.
     Same,
-    /// It is not milder in the first scan in which the two differ, be it only in which statement trips, and keeps every
-    /// requirement: proved. It may be more severe.
+    /// It is not milder in the first scan in which the two differ, and keeps every requirement: proved. It may be more severe.
     Stricter,
     /// It is not known to be never milder, and no requirement catches it.
     Surviving {
@@ -58,6 +57,9 @@ pub enum Fate {
         shown: bool,
         /// Of one that is undecided: a history in which it is more severe was replayed.
         severer: bool,
+        /// Of one that is undecided: it is not milder before a statement trips, or a bypass is active, on one side alone, though nothing that is
+        /// published differs by it: proved. What becomes of that later is not known.
+        close: bool,
         /// A requirement that is no longer proved, though no history that misses it was found.
         unproved: Option<String>,
     },
@@ -184,11 +186,8 @@ impl<'s> Original<'s> {
             return Ok(missed.into());
         }
         // Proved up to the first scan in which the two differ, and no further: behind it a requirement may still be lost.
-        let is_stricter = match &open {
-            Some(open) if open.iter().any(|difference| difference.milder) => stricter_closely(&both)?,
-            Some(_) => true,
-            None => false,
-        };
+        let is_stricter = open.as_ref().is_some_and(|open| !open.iter().any(|difference| difference.milder));
+        let is_close = open.is_some() && !is_stricter && stricter_closely(&both)?;
         // Where the two differ a requirement may be missed, so that this comes before the long hunts.
         let differing = open.filter(|_| !is_stricter).map(|open| self.differing(&both, &open, tries));
         let seen = differing.transpose()?.unwrap_or_default();
@@ -205,7 +204,7 @@ impl<'s> Original<'s> {
             return Ok(Fate::Stricter);
         }
         let shown = !seen.milder.is_empty();
-        Ok(Fate::Surviving { shown, severer: seen.severer, unproved })
+        Ok(Fate::Surviving { shown, severer: seen.severer, close: is_close && !shown, unproved })
     }
     /// Histories in which the mutant is the milder one, as it reads them, and whether there is one in which it is more severe.
     fn differing(&self, both: &Both, open: &[Difference], tries: Tries) -> Result<Seen, Fault> {
@@ -231,8 +230,8 @@ impl<'s> Original<'s> {
 }
 
 /// Whether the mutant is not milder up to and with the first scan in which a statement trips, or a bypass is active, on one
-/// side alone; and no statement then trips in the rules as they are alone. What hides such a trip is another stop, behind
-/// which the two are no longer one lift.
+/// side alone; and no statement then trips in the rules as they are alone. Behind that scan, in which another stop may hide it, a
+/// later one may still be milder: this is less than being stricter.
 fn stricter_closely(both: &Both) -> Result<bool, Fault> {
     both.with_close_twin(|twin| {
         let (claimed, _) = proved(twin, both)?;
@@ -252,7 +251,7 @@ struct Seen {
 
 impl Fate {
     fn undecided() -> Self {
-        Self::Surviving { shown: false, severer: false, unproved: None }
+        Self::Surviving { shown: false, severer: false, close: false, unproved: None }
     }
 }
 impl From<Missed> for Fate {

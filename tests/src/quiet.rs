@@ -63,7 +63,7 @@ impl Runner for Twice<'_> {
         assert_eq!(told, mine, "scan {}", self.scans);
         self.scans += 1;
         if let Some(rng) = &mut self.repeats
-            && rng.below(16) == 0
+            && rng.below(300) == 0
         {
             let again = self.skips.again(rng.small(1, 400)).map(|(scans, mine)| (scans, mine.clone()));
             for scan in 0..again.as_ref().map_or(0, |(scans, _)| *scans) {

@@ -152,15 +152,15 @@ impl Statement {
         let (first, last) = (self.tokens.get(first)?, self.tokens.get(last)?);
         Some(Place { file: self.file, start: first.place.start, end: last.place.end })
     }
-    /// The pace of which a number of it speaks: the last one that is named before it.
+    /// The pace of which a number of it speaks, if the last input that is named before it is one.
     fn pace<'s>(&self, number: Place, station: &'s Station) -> Option<&'s Pace> {
         let at = self.tokens.iter().position(|token| token.place.start == number.start)?;
-        let named = |word: &str| {
-            let input = station.inputs.iter().find(|input| input.name.text == word)?;
-            if let InputKind::Pace(pace) = &input.kind { Some(pace) } else { None }
-        };
+        let named = |word: &str| station.inputs.iter().find(|input| input.name.text == word);
         let mut before = (0..at).rev().filter_map(|at| self.word(at));
-        (self.file == number.file).then(|| before.find_map(named)).flatten()
+        match before.find_map(named).filter(|_| self.file == number.file)?.kind {
+            InputKind::Pace(ref pace) => Some(pace),
+            _ => None,
+        }
     }
     fn whole(&self) -> Option<Place> {
         self.span(0, self.tokens.len().checked_sub(1)?)
@@ -277,11 +277,11 @@ fn moved(making: &mut Making<'_>, station: &Station, hundredths: u32) {
         let of = making.statements.iter().find_map(|statement| statement.pace(limit.place, station));
         let apart = of.filter(|_| limit.is_speed()).map_or(0, |pace| told_apart(pace, station.scan_us));
         let least = limit.step(station.scan_us);
-        let least = least.max((apart + least - 1) / least * least);
+        let apart = (apart + least - 1) / least * least;
         let part = i128::from(limit.value.unsigned_abs()) * i128::from(hundredths) / 100;
         // A count moves by one: a tenth of it is none.
         let steps = if limit.unit.is_some() { (i64::try_from(part).unwrap_or(0) + least - 1) / least } else { 1 };
-        let step = least.saturating_mul(steps.max(1));
+        let step = least.saturating_mul(steps.max(1)).max(apart);
         let owner = making.statements.iter().find(|statement| {
             let whole = statement.whole();
             whole.is_some_and(|whole| {

@@ -31,6 +31,8 @@ pub struct Row {
     pub shown: Option<bool>,
     /// Of one that survives undecided: a history was replayed in which it is more severe.
     pub severer: Option<bool>,
+    /// Of one that survives undecided: proved not to be milder before a statement trips, or a bypass is active, on one side alone.
+    pub close: bool,
 }
 
 /// All of them.
@@ -108,6 +110,7 @@ pub fn row(mutant: &Mutant, file: String, fate: Fate) -> Row {
         scans: None,
         shown: None,
         severer: None,
+        close: false,
     };
     let fate = match fate {
         Fate::NotBuilt(code) => {
@@ -124,7 +127,8 @@ pub fn row(mutant: &Mutant, file: String, fate: Fate) -> Row {
         }
         Fate::Same => "same",
         Fate::Stricter => "stricter",
-        Fate::Surviving { shown, severer, unproved } => {
+        Fate::Surviving { shown, severer, close, unproved } => {
+            row.close = close;
             (row.by, row.shown, row.severer) = (unproved, Some(shown), (!shown).then_some(severer));
             "surviving"
         }
@@ -146,6 +150,9 @@ impl Row {
             (_, shown) => {
                 let differs = match (shown, self.severer) {
                     (Some(true), _) => "milder in a history",
+                    _ if self.close => {
+                        "undecided whether it is milder; not before a statement trips, or a bypass is active, on one side alone, proved"
+                    }
                     (_, Some(true)) => "undecided whether it is milder; more severe in a history",
                     _ => "undecided whether it is milder",
                 };
