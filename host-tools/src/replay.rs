@@ -221,10 +221,10 @@ fn again<R: Scans + ?Sized, U: Runner + ?Sized>(
     sink: &mut dyn Sink,
 ) -> io::Result<()> {
     let ahead = reader.ahead();
-    let (scans, scanned) = match if ahead > 0 { runner.again(ahead) } else { None } {
-        Some((scans @ 1.., scanned)) => (scans, scanned),
-        _ => return Ok(()),
-    };
+    if ahead == 0 {
+        return Ok(());
+    }
+    let Some((scans @ 1.., scanned)) = runner.again(ahead) else { return Ok(()) };
     reader.pass(scans);
     scene.again(scans);
     let (scanned, counterfactual) = (Some(scanned), scene.is_counterfactual());

@@ -284,6 +284,7 @@ impl<U: Unit> Skip<U> {
             self.rides = trace.begins(rounds, &self.words, inputs.len(), &mut self.ride);
         } else if !trace.turns().is_empty() {
             unit.turn(trace.turns());
+            turn(&mut self.key, trace.turns());
             self.turned = Some((at, last));
             (self.at, self.last) = (None, None);
         }
@@ -309,11 +310,7 @@ impl<U: Unit> Skip<U> {
         let pairs = after.words.iter().zip(&self.words);
         let words =
             after.words.len() == self.words.len() && pairs.fold(true, |same, (n, word)| same & (n.now() == *word));
-        for turned in &after.turned {
-            if let Some(bit) = self.key.get_mut(*turned) {
-                *bit ^= 1;
-            }
-        }
+        turn(&mut self.key, &after.turned);
         if let (true, Some(place)) = (words && bits == self.key, self.all.get_mut(place))
             && let Some(trace) = Trace::new(noting.kept(), &after, given.inputs.len())
         {
@@ -424,6 +421,15 @@ impl<U: Unit> Skip<U> {
         place.waits = place.waits.saturating_mul(4);
         let mut noting = Noting::new(self.words.len());
         self.noted = unit.note(&mut noting, given).map(|after| (at, noting, after));
+    }
+}
+
+/// Turns bits of the state in a key, of which they are the first.
+fn turn(key: &mut [u8], bits: &[usize]) {
+    for bit in bits {
+        if let Some(cell) = key.get_mut(*bit) {
+            *cell ^= 1;
+        }
     }
 }
 

@@ -272,7 +272,6 @@ impl Pair {
 }
 
 impl Other {
-    /// Places that it looks at.
     fn fits(&self, words: &[u32], inputs: &[u32]) -> bool {
         let value = self.sum.value(words, inputs);
         let value = if self.apart { value.saturating_abs() } else { value };

@@ -117,11 +117,14 @@ impl Changes {
 
     /// Scans to come before the next row, where the last one changed nothing and moved nothing, and nothing hangs on how long that has been so.
     pub(super) fn ahead(&self) -> u32 {
-        let (Some(now), Ahead::Row(at), true) = (self.now_us, self.ahead, self.repeats && self.holds.is_empty()) else {
-            return 0;
+        let Some(now) = self.now_us.filter(|_| self.repeats && self.holds.is_empty()) else { return 0 };
+        // The last of the scans is before the row, or may be that of the end. What is further off is an error.
+        let last = match self.ahead {
+            Ahead::Row(at) => at.saturating_sub(1),
+            Ahead::End => self.end_us.unwrap_or(now),
+            Ahead::Unread | Ahead::PowerUp => now,
         };
-        // A row that is further off is an error; the last of the scans is before the row.
-        let between = if at > now + LONGEST_US { 0 } else { at.saturating_sub(now).saturating_sub(1) };
+        let between = if last >= now + LONGEST_US { 0 } else { last.saturating_sub(now) };
         u32::try_from(between / self.scan_us.max(1)).unwrap_or(u32::MAX)
     }
     /// So many of those are given.

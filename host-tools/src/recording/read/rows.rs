@@ -3,7 +3,7 @@
 //! Two buffers are used over and over: memory does not grow with the file. The row before is kept, since most rows of a station say again what that
 //! one said: one that is alike behind its time is not even split, and of one that has the same length only what differs is looked at.
 
-use std::io::{BufRead, Read};
+use std::io::{self, BufRead, ErrorKind, Read};
 
 use super::fault::{Bad, ReadFault, quoted};
 
@@ -70,6 +70,8 @@ pub(super) struct Rows<R> {
     lines: u64,
     /// Bytes read.
     bytes: u64,
+    /// Why it could not be looked further: to be told where it is read. Asked again, a source may give another answer.
+    failed: Option<io::Error>,
 }
 
 impl<R: BufRead> Rows<R> {
@@ -89,6 +91,7 @@ impl<R: BufRead> Rows<R> {
             line: 0,
             lines: 0,
             bytes: 0,
+            failed: None,
         }
     }
 
@@ -202,11 +205,10 @@ impl<R: BufRead> Rows<R> {
         }
         let first = self.fields.first().map_or(0, |first| first.end);
         let (before, rest) = self.buffer.split_at_mut_checked(first)?;
-        // What cannot be read is told where it is read.
-        let chunk = self.source.fill_buf().ok()?;
+        let chunk = seen(&mut self.source, &mut self.failed)?;
         let (time, behind) = after_time(chunk)?;
-        let (row, ends) = behind.split_at_checked(rest.len())?;
-        let ends = row_end(ends)?;
+        let (row, behind) = behind.split_at_checked(rest.len())?;
+        let ends = row_end(behind)?;
         let line = if row == rest {
             Line::Same
         } else {
@@ -241,8 +243,7 @@ impl<R: BufRead> Rows<R> {
         let (Some(rest), true) = (self.buffer.get(first..), self.tells_alike && self.holds == Holds::Plain) else {
             return 0;
         };
-        // What cannot be read is told where it is read.
-        let Ok(chunk) = self.source.fill_buf() else { return 0 };
+        let Some(chunk) = seen(&mut self.source, &mut self.failed) else { return 0 };
         let (mut at, mut count) = (0, 0_u32);
         while let Some((time, behind)) = chunk.get(at..).and_then(after_time)
             && let Some(ends) = ends_with(behind, rest)
@@ -260,7 +261,7 @@ impl<R: BufRead> Rows<R> {
 
     /// Takes and splits a row in one go, where it lies in one piece and nothing is quoted; others are left.
     fn plain(&mut self) -> bool {
-        let Ok(chunk) = self.source.fill_buf() else { return false };
+        let Some(chunk) = seen(&mut self.source, &mut self.failed) else { return false };
         let chunk = chunk.get(..LONGEST).unwrap_or(chunk);
         if chunk.first() == Some(&b'#') {
             return false;
@@ -294,7 +295,10 @@ impl<R: BufRead> Rows<R> {
     fn more(&mut self) -> Result<bool, ReadFault> {
         let room = LONGEST.saturating_sub(self.buffer.len());
         let limit = u64::try_from(room).unwrap_or(u64::MAX);
-        let read = self.source.by_ref().take(limit).read_until(b'\n', &mut self.buffer);
+        let read = match self.failed.take() {
+            Some(failed) => Err(failed),
+            None => self.source.by_ref().take(limit).read_until(b'\n', &mut self.buffer),
+        };
         let line = self.lines + 1;
         match read {
             Ok(0) if room > 0 => Ok(false),
@@ -424,6 +428,21 @@ impl<R: BufRead> Rows<R> {
 /// Whether a byte ends a field, or needs a closer look.
 fn ends(byte: u8) -> bool {
     matches!(byte, b',' | b'\n' | b'\r' | b'"')
+}
+
+/// What lies in one piece, unless it could not or cannot be read.
+fn seen<'s>(source: &'s mut impl BufRead, failed: &mut Option<io::Error>) -> Option<&'s [u8]> {
+    if failed.is_some() {
+        return None;
+    }
+    match source.fill_buf() {
+        Ok(chunk) => Some(chunk),
+        Err(error) => {
+            // Whoever was interrupted is asked again.
+            *failed = Some(error).filter(|error| error.kind() != ErrorKind::Interrupted);
+            None
+        }
+    }
 }
 
 /// What may be a time, and what lies behind it.

@@ -110,7 +110,7 @@ pub(crate) struct Stays {
     once: u32,
     /// Or so many, in whole periods.
     whole: u32,
-    /// Scans of a period; 0 without one.
+    /// Scans of a period; 1 without one, and then as many as at once.
     period: u32,
 }
 
@@ -169,9 +169,8 @@ impl Rounds {
         let mut is_own = self.is_own.clone();
         for (word, own) in is_own.iter_mut().enumerate() {
             let wider = other.least.get(word) <= trace.least.get(word) && other.most.get(word) >= trace.most.get(word);
-            // A sum has another number in each trace, and no ride has one.
-            let (here, there) = (trace.change(word), other.change(word));
-            *own = *own || !wider || here != there || matches!(there, Some(Change::Sum(..)));
+            // A sum has another number in each trace; but what is ridden has none.
+            *own = *own || !wider || other.change(word) != trace.change(word);
         }
         trace.owns_coupled(other, &mut is_own);
         if is_own.iter().filter(|own| **own).count() * LEAST_SHARED > is_own.len() {
@@ -352,8 +351,10 @@ impl Trace {
             && self.given().iter().all(|other| other.fits(words, inputs));
         let once = if at_once { ride.left(&ride.room, ride.end, inputs) } else { 0 };
         let period = if ride.steady.inputs == inputs { ride.steady.period } else { 0 };
-        let whole = if period > 0 { ride.left(&ride.most_run, ride.most_gone, inputs) } else { 0 };
-        Stays { once, whole, period }
+        if period == 0 {
+            return Stays { once, whole: once, period: 1 };
+        }
+        Stays { once, whole: ride.left(&ride.most_run, ride.most_gone, inputs), period }
     }
     /// Goes a way round, if there is one; it tells what the trace does.
     pub(in crate::skip) fn goes_round(
@@ -398,7 +399,7 @@ impl Trace {
 
 impl Ride {
     fn begin(&mut self, inputs: usize) {
-        (self.gone, self.most_gone, self.rounds) = (0, u32::MAX, 0);
+        (self.gone, self.most_gone, self.rounds, self.round) = (0, u32::MAX, 0, 0);
         self.steady.inputs.clear();
         self.steady.begin();
         for (counts, start) in [(&mut self.run, 0), (&mut self.most_run, u64::MAX)] {

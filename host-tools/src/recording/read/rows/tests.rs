@@ -18,6 +18,35 @@ fn records(text: &str) -> Result<Vec<Vec<String>>, String> {
     }
 }
 
+/// Fails once and is then at its end, as what unpacks a damaged file may be.
+struct FailsOnce(std::io::Cursor<&'static [u8]>, bool);
+
+impl std::io::Read for FailsOnce {
+    fn read(&mut self, into: &mut [u8]) -> std::io::Result<usize> {
+        match self.0.read(into)? {
+            0 if !std::mem::replace(&mut self.1, true) => Err(std::io::ErrorKind::InvalidData.into()),
+            count => Ok(count),
+        }
+    }
+}
+
+#[test]
+fn what_cannot_be_read_is_no_end() {
+    for text in ["", "time,a\n", "0,1\n10,1\n20,1\n"] {
+        let mut rows = Rows::new(std::io::BufReader::new(FailsOnce(std::io::Cursor::new(text.as_bytes()), false)));
+        rows.keep_last(true);
+        let ended = loop {
+            match rows.advance() {
+                Ok(Line::End) => break Ok(()),
+                Ok(_) => {}
+                Err(fault) => break Err(fault.what),
+            }
+            rows.again(|_| true);
+        };
+        assert!(ended.is_err_and(|what| what.starts_with("the file cannot be read on")), "{text:?}");
+    }
+}
+
 /// The cases of RFC 4180 section 2 as Python's strict `csv` reads them.
 #[test]
 fn rfc_4180_section_2() {
