@@ -60,7 +60,7 @@ pub(crate) struct Given<'g> {
 
 /// Places with the same bits, and bytes of them and their traces, that are kept at most; with more, all are forgotten and learnt anew.
 const MOST_PLACES: usize = 4_000;
-const MOST_KEPT: usize = 6_000_000;
+const MOST_KEPT: usize = 8_000_000;
 /// Traces of one place.
 const MOST_TRACES: usize = 12;
 /// How often a place must be stepped from before it is noted, and again after each time that this came to nothing.

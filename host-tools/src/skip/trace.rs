@@ -98,12 +98,11 @@ impl Trace {
             let place = Place::try_from(word).ok()?;
             let (sum, top) = noted.sum()?;
             if sum != Sum::at(place) || top < u32::MAX {
-                let change = match change(&sum, top, place, words) {
-                    Some(change) => change,
-                    None => {
-                        trace.sums.push(sum);
-                        Change::Sum(Place::try_from(trace.sums.len() - 1).ok()?, top)
-                    }
+                let change = if let Some(change) = change(&sum, top, place, words) {
+                    change
+                } else {
+                    trace.sums.push(sum);
+                    Change::Sum(Place::try_from(trace.sums.len() - 1).ok()?, top)
                 };
                 if let Change::Last(input) = change {
                     trace.follow.push((word, usize::from(input)));

@@ -4,7 +4,7 @@
 //! are counted until something is used up. Another trace of the same place, such as that of the end of a speed's span, mostly differs in few
 //! words. These are the ride's *own*. A way round writes, asks and changes them alone; all others grow on as if nothing had been.
 
-use super::super::noting::Place;
+use super::super::noting::{Place, Sum};
 use super::{Change, Changes, Pair, Trace, all_within, go, number};
 
 /// Ways round a trace.
@@ -218,7 +218,7 @@ impl Trace {
     /// Words that grow here and that the other compares with something, or copies, must be written where it is asked and gone.
     fn owns_coupled(&self, other: &Self, is_own: &mut [bool]) {
         let pairs = other.pairs.iter().filter(|pair| !self.bounds(pair)).flat_map(|pair| [pair.word, pair.other]);
-        let copied = other.sums.iter().flat_map(|sum| sum.places());
+        let copied = other.sums.iter().flat_map(Sum::places);
         for word in pairs.chain(other.others.iter().flat_map(|one| one.sum.places())).chain(copied) {
             if let (Some(Change::Grow(..)), Some(own)) = (self.change(word), is_own.get_mut(word)) {
                 *own = true;
