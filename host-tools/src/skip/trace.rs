@@ -5,9 +5,10 @@ use super::After;
 use super::noting::{Guard, Place, Sum};
 
 mod ride;
+mod steady;
 
-pub(crate) use ride::Stays;
 pub(super) use ride::{Ride, Rounds};
+pub(crate) use steady::Stays;
 
 /// What a scan makes of a word.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

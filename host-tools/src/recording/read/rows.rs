@@ -3,9 +3,15 @@
 //! Two buffers are used over and over: memory does not grow with the file. The row before is kept, since most rows of a station say again what that
 //! one said: one that is alike behind its time is not even split, and of one that has the same length only what differs is looked at.
 
-use std::io::{self, BufRead, ErrorKind, Read};
+use std::io::{self, BufRead, Read};
+
+use pieces::{after_time, differ, ends, ends_with, row_end, seen};
 
 use super::fault::{Bad, ReadFault, quoted};
+
+mod pieces;
+#[cfg(test)]
+mod tests;
 
 /// A row longer than this is no row of a recording but a file without line breaks.
 const LONGEST: usize = 1 << 20;
@@ -425,75 +431,6 @@ impl<R: BufRead> Rows<R> {
     }
 }
 
-/// Whether a byte ends a field, or needs a closer look.
-fn ends(byte: u8) -> bool {
-    matches!(byte, b',' | b'\n' | b'\r' | b'"')
-}
-
-/// What lies in one piece, unless it could not or cannot be read.
-fn seen<'s>(source: &'s mut impl BufRead, failed: &mut Option<io::Error>) -> Option<&'s [u8]> {
-    if failed.is_some() {
-        return None;
-    }
-    match source.fill_buf() {
-        Ok(chunk) => Some(chunk),
-        Err(error) => {
-            // Whoever was interrupted is asked again.
-            *failed = Some(error).filter(|error| error.kind() != ErrorKind::Interrupted);
-            None
-        }
-    }
-}
-
-/// What may be a time, and what lies behind it.
-fn after_time(chunk: &[u8]) -> Option<(&[u8], &[u8])> {
-    let of_a_time = |byte: &u8| byte.is_ascii_digit() || b".:-T Z+/".contains(byte);
-    let end = chunk.iter().position(|byte| !of_a_time(byte)).filter(|end| *end > 0)?;
-    chunk.split_at_checked(end)
-}
-
-/// Bytes of the end of a row, where it is one.
-fn row_end(bytes: &[u8]) -> Option<usize> {
-    match bytes {
-        [b'\n', ..] => Some(1),
-        [b'\r', b'\n', ..] => Some(2),
-        _ => None,
-    }
-}
-
-/// The same as [`row_end`], behind what stands in the row before.
-fn ends_with(behind: &[u8], rest: &[u8]) -> Option<usize> {
-    let (row, ends) = behind.split_at_checked(rest.len())?;
-    if row == rest { row_end(ends) } else { None }
-}
-
-/// Fields in which two rows of one length differ, by what field each byte belongs to; false if they differ in more than values.
-fn differ(last: &[u8], now: &[u8], field_at: &[usize], changed: &mut Vec<usize>) -> bool {
-    changed.clear();
-    let (mut values, mut field) = (true, None);
-    let mut each = |at: usize, one: &[u8], other: &[u8]| {
-        for (at, (one, other)) in (at..).zip(one.iter().zip(other)) {
-            if one != other {
-                values &= !ends(*one) && !ends(*other);
-                let of = field_at.get(at).copied();
-                if of != field {
-                    field = of;
-                    changed.extend(of);
-                }
-            }
-        }
-    };
-    let (chunks, rest) = last.as_chunks::<8>();
-    let (others, other_rest) = now.as_chunks::<8>();
-    for (number, (one, other)) in chunks.iter().zip(others).enumerate() {
-        if u64::from_ne_bytes(*one) != u64::from_ne_bytes(*other) {
-            each(8 * number, one, other);
-        }
-    }
-    each(8 * chunks.len(), rest, other_rest);
-    values
-}
-
 fn lone_return() -> Bad {
     Bad::new(
         "a carriage return stands alone",
@@ -517,6 +454,3 @@ fn unclosed() -> Bad {
         "close the field; the recording may have been cut off",
     )
 }
-
-#[cfg(test)]
-mod tests;

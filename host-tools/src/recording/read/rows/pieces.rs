@@ -1,0 +1,72 @@
+//! A row in the bytes that lie in one piece, beside the row before.
+
+use std::io::{self, BufRead, ErrorKind};
+
+/// Whether a byte ends a field, or needs a closer look.
+pub(super) fn ends(byte: u8) -> bool {
+    matches!(byte, b',' | b'\n' | b'\r' | b'"')
+}
+
+/// What lies in one piece, unless it could not or cannot be read.
+pub(super) fn seen<'s>(source: &'s mut impl BufRead, failed: &mut Option<io::Error>) -> Option<&'s [u8]> {
+    if failed.is_some() {
+        return None;
+    }
+    match source.fill_buf() {
+        Ok(chunk) => Some(chunk),
+        Err(error) => {
+            // Whoever was interrupted is asked again.
+            *failed = Some(error).filter(|error| error.kind() != ErrorKind::Interrupted);
+            None
+        }
+    }
+}
+
+/// What may be a time, and what lies behind it.
+pub(super) fn after_time(chunk: &[u8]) -> Option<(&[u8], &[u8])> {
+    let of_a_time = |byte: &u8| byte.is_ascii_digit() || b".:-T Z+/".contains(byte);
+    let end = chunk.iter().position(|byte| !of_a_time(byte)).filter(|end| *end > 0)?;
+    chunk.split_at_checked(end)
+}
+
+/// Bytes of the end of a row, where it is one.
+pub(super) fn row_end(bytes: &[u8]) -> Option<usize> {
+    match bytes {
+        [b'\n', ..] => Some(1),
+        [b'\r', b'\n', ..] => Some(2),
+        _ => None,
+    }
+}
+
+/// The same as [`row_end`], behind what stands in the row before.
+pub(super) fn ends_with(behind: &[u8], rest: &[u8]) -> Option<usize> {
+    let (row, ends) = behind.split_at_checked(rest.len())?;
+    if row == rest { row_end(ends) } else { None }
+}
+
+/// Fields in which two rows of one length differ, by what field each byte belongs to; false if they differ in more than values.
+pub(super) fn differ(last: &[u8], now: &[u8], field_at: &[usize], changed: &mut Vec<usize>) -> bool {
+    changed.clear();
+    let (mut values, mut field) = (true, None);
+    let mut each = |at: usize, one: &[u8], other: &[u8]| {
+        for (at, (one, other)) in (at..).zip(one.iter().zip(other)) {
+            if one != other {
+                values &= !ends(*one) && !ends(*other);
+                let of = field_at.get(at).copied();
+                if of != field {
+                    field = of;
+                    changed.extend(of);
+                }
+            }
+        }
+    };
+    let (chunks, rest) = last.as_chunks::<8>();
+    let (others, other_rest) = now.as_chunks::<8>();
+    for (number, (one, other)) in chunks.iter().zip(others).enumerate() {
+        if u64::from_ne_bytes(*one) != u64::from_ne_bytes(*other) {
+            each(8 * number, one, other);
+        }
+    }
+    each(8 * chunks.len(), rest, other_rest);
+    values
+}
