@@ -30,6 +30,7 @@ use host_tools::runner::with_runner;
 use host_tools::simulate::{Rules, Scenario, Simulator, record};
 use host_tools::station::Station;
 use host_tools::text::parse::Source;
+use host_tools::told::Runner;
 
 /// Incidents that each station must have at least.
 const INCIDENTS: &[(&str, usize)] = &[("drive", 32), ("return", 30)];
@@ -100,14 +101,21 @@ fn play(station: &Station, name: &str) -> Played {
             events.push(event.clone());
             Ok(())
         };
-        // Skipping tells what stepping each scan does.
-        let summary = twice(station, |runs| {
-            let summary = replay(station, &mut reader, runs, &mut keep, &mut |_| {});
-            let [rules, judges] = runs.counts();
-            assert!(rules.skipped > 0 && judges.skipped > 0, "{name}: {rules:?} {judges:?}");
-            summary
-        })
-        .unwrap_or_else(|broke| panic!("{name}: {broke:?}"));
+        let mut run = |runner: &mut dyn Runner| {
+            let ended = replay(station, &mut reader, runner, &mut keep, &mut |_| {});
+            ended.unwrap_or_else(|broke| panic!("{name}: {broke:?}"))
+        };
+        // Skipping tells what stepping each scan does; the short form looks at some of them.
+        let summary = if is_heavy() || name.len() % 3 == 0 {
+            twice(station, |runs| {
+                let summary = run(runs);
+                let [rules, judges] = runs.counts();
+                assert!(rules.skipped > 0 && judges.skipped > 0, "{name}: {rules:?} {judges:?}");
+                summary
+            })
+        } else {
+            with_runner(station, |runner| run(runner)).unwrap()
+        };
         Played { events, summary }
     })
 }
