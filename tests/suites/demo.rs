@@ -106,7 +106,7 @@ fn play(station: &Station, name: &str) -> Played {
             ended.unwrap_or_else(|broke| panic!("{name}: {broke:?}"))
         };
         // Skipping tells what stepping each scan does; the short form looks at some of them.
-        let summary = if is_heavy() || name.len() % 3 == 0 {
+        let summary = if is_heavy() || name.len().is_multiple_of(3) {
             twice(station, |runs| {
                 let summary = run(runs);
                 let [rules, judges] = runs.counts();
