@@ -24,7 +24,7 @@ use host_tools::prove::claim::{Claimed, Subject};
 use host_tools::prove::model::{Model, with_model};
 use host_tools::prove::recheck::Checker;
 use host_tools::prove::upheld::with_upheld;
-use host_tools::station::{Form, Observed, Station};
+use host_tools::station::{Form, Observed, Station, When};
 use logic_rules::{Algebra, Lanes, Plain, Sliced};
 
 /// Scans of a history.
@@ -53,7 +53,9 @@ fn asked_by(claim: &Claimed) -> usize {
 fn form(station: &Station, requirement: usize) -> &'static str {
     match &station.requirements[requirement].form {
         Form::Whenever { .. } => "whenever",
-        Form::WhenRises { .. } => "whenever .. rises",
+        Form::WhenRises { when: When::Rise, .. } => "whenever .. rises",
+        Form::WhenRises { when: When::Scans(_), .. } => "whenever .. in a time after .. rises",
+        Form::WhenRises { when: When::Rope(..), .. } => "whenever .. in rope after .. rises",
         Form::After { .. } => "after",
         Form::Held { .. } => "held",
         Form::Never { .. } => "never less",

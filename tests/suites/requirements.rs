@@ -19,7 +19,7 @@ use cross_tests::reading::Style;
 use cross_tests::render::{read_back, render};
 use host_tools::monitor::{MonitorPlan, Monitors};
 use host_tools::prove::upheld::with_upheld;
-use host_tools::station::{Claim, Condition, Form, InputKind, Measured, Observed, Rank, Station};
+use host_tools::station::{Claim, Condition, Form, InputKind, Measured, Observed, Rank, Station, When};
 use host_tools::told::Scanned;
 
 /// How often something was asked, met, and missed or broken.
@@ -53,7 +53,9 @@ fn form(station: &Station, i: usize) -> String {
         Form::Whenever { least, .. } if *least < station.first_stop() => "whenever .. for, slow",
         Form::Whenever { lasting: 0, .. } => "whenever .., stop",
         Form::Whenever { .. } => "whenever .. for, stop",
-        Form::WhenRises { .. } => "whenever .. when .. rises",
+        Form::WhenRises { when: When::Rise, .. } => "whenever .. when .. rises",
+        Form::WhenRises { when: When::Scans(_), .. } => "whenever .. in a time after .. rises",
+        Form::WhenRises { when: When::Rope(..), .. } => "whenever .. in rope after .. rises",
         Form::After { measured: Measured::Rope(_), .. } => "after .., in rope",
         Form::After { .. } => "after .., in time",
         Form::Held { claim: Claim::Always(_), .. } => "whenever a condition is broken that a watch holds",

@@ -190,7 +190,11 @@ impl Cx {
         if standing == Standing::Rule {
             let finding = Finding::new(Code::NameKind, format!("'{}' can be said in requirements only", fits(said).0))
                 .at(word.place, "rules look at inputs as they have settled, and have watches of their own for this")
-                .help("use 'agree', 'confirm', 'covered for at most', 'at most N changes a second', 'differing for' or 'read back'");
+                .help(if matches!(said, Said::Silent) {
+                    "use 'faulty', or 'silent for at most' of the link"
+                } else {
+                    "use 'agree', 'confirm', 'covered for at most', 'at most N changes a second', 'differing for' or 'read back'"
+                });
             self.findings.push(finding);
             return None;
         }
