@@ -187,7 +187,7 @@ impl<'s> Original<'s> {
         }
         // Proved up to the first scan in which the two differ, and no further: behind it a requirement may still be lost.
         let is_stricter = open.as_ref().is_some_and(|open| !open.iter().any(|difference| difference.milder));
-        let is_close = open.is_some() && !is_stricter && stricter_closely(&both)?;
+        let may_be_milder = open.is_some() && !is_stricter;
         // Where the two differ a requirement may be missed, so that this comes before the long hunts.
         let differing = open.filter(|_| !is_stricter).map(|open| self.differing(&both, &open, tries));
         let seen = differing.transpose()?.unwrap_or_default();
@@ -204,7 +204,8 @@ impl<'s> Original<'s> {
             return Ok(Fate::Stricter);
         }
         let shown = !seen.milder.is_empty();
-        Ok(Fate::Surviving { shown, severer: seen.severer, close: is_close && !shown, unproved })
+        let close = may_be_milder && !shown && is_close(&both)?;
+        Ok(Fate::Surviving { shown, severer: seen.severer, close, unproved })
     }
     /// Histories in which the mutant is the milder one, as it reads them, and whether there is one in which it is more severe.
     fn differing(&self, both: &Both, open: &[Difference], tries: Tries) -> Result<Seen, Fault> {
@@ -232,7 +233,7 @@ impl<'s> Original<'s> {
 /// Whether the mutant is not milder up to and with the first scan in which a statement trips, or a bypass is active, on one
 /// side alone; and no statement then trips in the rules as they are alone. Behind that scan, in which another stop may hide it, a
 /// later one may still be milder: this is less than being stricter.
-fn stricter_closely(both: &Both) -> Result<bool, Fault> {
+fn is_close(both: &Both) -> Result<bool, Fault> {
     both.with_close_twin(|twin| {
         let (claimed, _) = proved(twin, both)?;
         Ok(twin.all().into_iter().filter(|d| d.milder).all(|d| claimed.never.contains(&d)))

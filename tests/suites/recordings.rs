@@ -11,7 +11,7 @@
 use cross_tests::generate::{History, Rng, case};
 use cross_tests::reading::readings;
 use cross_tests::runner::Replayed;
-use host_tools::recording::read::{Counted, ReadFault, Reader, Scans, Step, Top};
+use host_tools::recording::read::{self, ReadFault, Reader, Scans, Step, Top};
 use host_tools::recording::sequence::Sequence;
 use host_tools::recording::write::{Clock, Rows, Style, Writer};
 use host_tools::replay::event::{Event, What};
@@ -154,28 +154,35 @@ fn a_replay_tells_of_every_stop_and_reset() {
     assert!(stops > STATIONS && resets > STATIONS, "{stops} stops, {resets} resets");
 }
 
-/// A recording of which every row is read and every scan judged by itself.
-struct OneByOne<'r, 's>(Reader<'s, &'r [u8]>);
+/// A recording of which each row is read and each scan judged by itself, unless it is to be at once where they repeat; those are counted.
+struct Counted<'r, 's> {
+    reader: Reader<'s, &'r [u8]>,
+    at_once: bool,
+    passed: u32,
+}
 
-impl Scans for OneByOne<'_, '_> {
+impl Scans for Counted<'_, '_> {
     fn advance(&mut self) -> Result<Step, ReadFault> {
-        self.0.advance()
+        self.reader.advance()
     }
     fn sample(&self) -> &Sample {
-        self.0.sample()
+        self.reader.sample()
     }
     fn ahead(&mut self) -> u32 {
-        0
+        if self.at_once { self.reader.ahead() } else { 0 }
     }
-    fn pass(&mut self, _: u32) {}
+    fn pass(&mut self, scans: u32) {
+        self.passed += scans;
+        self.reader.pass(scans);
+    }
     fn top(&self) -> &Top {
-        self.0.top()
+        self.reader.top()
     }
     fn bytes(&self) -> u64 {
-        self.0.bytes()
+        self.reader.bytes()
     }
-    fn counted(&self) -> Counted {
-        self.0.counted()
+    fn counted(&self) -> read::Counted {
+        self.reader.counted()
     }
     fn name(&self) -> Option<&str> {
         None
@@ -183,22 +190,10 @@ impl Scans for OneByOne<'_, '_> {
 }
 
 /// What a replay told, scan by scan.
-#[derive(Debug, Default, PartialEq)]
+#[derive(Debug, Default)]
 struct Heard {
     events: Vec<Event>,
     scans: Vec<(u64, Sample, Option<Scanned>, bool)>,
-    /// Calls in which several scans came at once are no difference.
-    at_once: Same,
-}
-
-/// Counts what does not tell two of them apart.
-#[derive(Debug, Default)]
-struct Same(u32);
-
-impl PartialEq for Same {
-    fn eq(&self, _: &Self) -> bool {
-        true
-    }
 }
 
 impl Sink for Heard {
@@ -208,13 +203,6 @@ impl Sink for Heard {
     }
     fn scan(&mut self, seen: &Seen<'_>) -> std::io::Result<()> {
         self.scans.push((seen.at_us, seen.sample.clone(), seen.scanned.cloned(), seen.counterfactual));
-        Ok(())
-    }
-    fn again(&mut self, seen: &Seen<'_>, scans: u32, scan_us: u32) -> std::io::Result<()> {
-        self.at_once.0 += scans;
-        for scan in 1..=u64::from(scans) {
-            self.scan(&Seen { at_us: seen.at_us + scan * u64::from(scan_us), ..*seen })?;
-        }
         Ok(())
     }
 }
@@ -252,18 +240,18 @@ fn what_repeats_is_told_as_if_it_were_read_row_by_row() {
             })
             .collect();
         let bytes = written(station, &samples, Style { rows, powers_up: seed % 2 == 0, ..Style::default() });
-        let heard = |reader: &mut dyn Scans| {
-            let mut heard = Heard::default();
-            let told = with_runner(station, |runner| replay(station, reader, runner, &mut heard, &mut |_| {}));
-            (told.expect("a plan").unwrap_or_else(|broke| panic!("seed {seed}: {broke:?}")), heard)
+        let heard = |at_once: bool| {
+            let reader = Reader::open(bytes.as_slice(), station).unwrap_or_else(|fault| panic!("seed {seed}: {fault}"));
+            let (mut reader, mut heard) = (Counted { reader, at_once, passed: 0 }, Heard::default());
+            let told = with_runner(station, |runner| replay(station, &mut reader, runner, &mut heard, &mut |_| {}));
+            let summary = told.expect("a plan").unwrap_or_else(|broke| panic!("seed {seed}: {broke:?}"));
+            (summary, heard.events, heard.scans, reader.passed)
         };
-        let open = || Reader::open(bytes.as_slice(), station).unwrap_or_else(|fault| panic!("seed {seed}: {fault}"));
-        let (whole, row_by_row) = (heard(&mut open()), heard(&mut OneByOne(open())));
-        assert_eq!(whole.0, row_by_row.0, "seed {seed}");
-        assert_eq!(whole.1.events, row_by_row.1.events, "seed {seed}");
-        let differ = whole.1.scans.iter().zip(&row_by_row.1.scans).position(|(one, other)| one != other);
-        assert_eq!((differ, whole.1.scans.len()), (None, samples.len()), "seed {seed}");
-        at_once[usize::from(rows == Rows::Change)] += whole.1.at_once.0;
+        let (whole, row_by_row) = (heard(true), heard(false));
+        assert_eq!((&whole.0, &whole.1), (&row_by_row.0, &row_by_row.1), "seed {seed}");
+        let differ = whole.2.iter().zip(&row_by_row.2).position(|(one, other)| one != other);
+        assert_eq!((differ, whole.2.len(), row_by_row.2.len()), (None, samples.len(), samples.len()), "seed {seed}");
+        at_once[usize::from(rows == Rows::Change)] += whole.3;
     }
     println!("{} scans of rows a scan came at once, {} of rows a change", at_once[0], at_once[1]);
     assert!(at_once[0] > 20_000 && at_once[1] > 500, "{at_once:?}");

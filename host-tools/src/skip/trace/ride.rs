@@ -190,7 +190,7 @@ impl Trace {
         ride.most.extend_from_slice(self.most.get(self.words..).unwrap_or_default());
         let asked =
             self.own_hold(rounds, words) && self.own_last(rounds, words, ride) && self.pairs_last(rounds, words, ride);
-        let asked = asked && self.others.iter().all(|other| self.is_given(other) || other.fits(words, &[]));
+        let asked = asked && self.others.iter().skip(self.given).all(|other| other.fits(words, &[]));
         if !asked {
             ride.end = ride.gone;
         }
