@@ -5,7 +5,7 @@ use super::claim::{Claimed, Subject};
 use super::graph::Wire;
 use super::lemma::Lemma;
 use super::model::Model;
-use super::search::{Outcome, Task, begins, search, wires};
+use super::search::{CONFLICTS, Outcome, Task, begins, search, wires};
 use super::templates::{self, by_name, lemmas, own_cuts, own_watches};
 use crate::station::Form;
 use logic_rules::Cut;
@@ -45,6 +45,10 @@ const STAGES: [Stage; 8] = [
     Stage { depth: 3, signals: true, assumptions: true, whole: true },
 ];
 
+/// Conflicts after which a proof like an earlier one is given up: three times what any proof of a demo station took. What is
+/// lost is seldom seen at once, and whoever needs to be sure of it makes the whole attempt.
+const LIKE: u64 = 100_000;
+
 /// Tries to prove a requirement; `None` is no verdict.
 pub fn attempt(model: &Model<'_>, system: &mut System, requirement: usize) -> Option<Proof> {
     let asked = model.station.requirements.get(requirement)?;
@@ -68,7 +72,7 @@ pub fn attempt(model: &Model<'_>, system: &mut System, requirement: usize) -> Op
         }
         let given = given(system, &signals, &assumptions);
         let keep = |cut: Cut| stage.whole || own.contains(&cut);
-        let task = Task { bad, given: &given, lemmas: &offered, keep: &keep, depth: stage.depth };
+        let task = Task { bad, given: &given, lemmas: &offered, keep: &keep, depth: stage.depth, conflicts: CONFLICTS };
         if let Outcome::Proved { lemmas, cells } = search(system, &task)
             && (stage.depth == 1 || begins(system, &task, &lemmas))
         {
@@ -133,7 +137,7 @@ fn slice_then_whole(model: &Model<'_>, system: &mut System, granted: &Claimed, l
     let given = given(system, &granted.signals, &granted.assumptions);
     for whole in [false, true] {
         let keep = |cut: Cut| whole || own.contains(&cut);
-        let task = Task { bad, given: &given, lemmas: &offered, keep: &keep, depth: granted.depth };
+        let task = Task { bad, given: &given, lemmas: &offered, keep: &keep, depth: granted.depth, conflicts: LIKE };
         if let Outcome::Proved { lemmas, cells } = search(system, &task)
             && (task.depth == 1 || begins(system, &task, &lemmas))
         {

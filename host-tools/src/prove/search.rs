@@ -21,6 +21,8 @@ pub struct Task<'t> {
     pub keep: &'t dyn Fn(Cut) -> bool,
     /// Scans in a row that an induction step may look at; at least 1.
     pub depth: usize,
+    /// Conflicts of the solver after which the search gives up.
+    pub conflicts: u64,
 }
 
 /// What came of it.
@@ -91,7 +93,7 @@ struct Trial {
 pub fn search(system: &System, task: &Task<'_>) -> Outcome {
     let depth = task.depth.max(1);
     let mut frames = Frames::new(system, task.keep, Begin::Anywhere);
-    frames.limit(CONFLICTS);
+    frames.limit(task.conflicts);
     // As the checker does: what is granted of the scan that follows says nothing yet.
     for frame in 0..depth {
         for &given in task.given {
