@@ -11,6 +11,9 @@ mod changes;
 mod clock;
 mod columns;
 mod dump;
+mod dump_ids;
+mod dump_known;
+mod dump_lines;
 mod dump_top;
 mod fault;
 mod held;
@@ -134,7 +137,7 @@ impl<R: BufRead> Scans for Reader<'_, R> {
         match &mut self.from {
             From::Rows { rows, columns, body: Body::Wide(wide) } => wide.ahead(rows, columns),
             From::Rows { body: Body::Changes(changes), .. } => changes.ahead(),
-            From::Dump(_) => 0,
+            From::Dump(dump) => dump.ahead(),
         }
     }
     fn pass(&mut self, scans: u32) {
@@ -143,7 +146,7 @@ impl<R: BufRead> Scans for Reader<'_, R> {
                 wide.pass(scans);
             }
             From::Rows { body: Body::Changes(changes), .. } => changes.pass(scans),
-            From::Dump(_) => {}
+            From::Dump(dump) => dump.pass(scans),
         }
     }
     fn top(&self) -> &Top {

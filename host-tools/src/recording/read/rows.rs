@@ -5,7 +5,8 @@
 
 use std::io::{self, BufRead, Read};
 
-use pieces::{after_time, differ, ends, ends_with, row_end, seen};
+pub(super) use pieces::seen;
+use pieces::{after_time, differ, ends, ends_with, row_end};
 
 use super::fault::{Bad, ReadFault, quoted};
 

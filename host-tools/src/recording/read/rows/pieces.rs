@@ -8,7 +8,7 @@ pub(super) fn ends(byte: u8) -> bool {
 }
 
 /// What lies in one piece, unless it could not or cannot be read.
-pub(super) fn seen<'s>(source: &'s mut impl BufRead, failed: &mut Option<io::Error>) -> Option<&'s [u8]> {
+pub(in crate::recording::read) fn seen<'s>(source: &'s mut impl BufRead, failed: &mut Option<io::Error>) -> Option<&'s [u8]> {
     if failed.is_some() {
         return None;
     }
