@@ -62,6 +62,11 @@ impl Clock {
         })
     }
 
+    /// Times are counted: what a time means hangs on nothing else.
+    pub(super) fn is_count(&self) -> bool {
+        matches!(self, Self::Count(..))
+    }
+
     /// The same with what `# zone:` says.
     pub(super) fn within(self, zone: Option<Zone>) -> Result<Self, Bad> {
         match (self, zone) {

@@ -61,10 +61,9 @@ impl Known {
             let of_health = |doubt: &&Doubt| [doubt.doubtful, doubt.broken].contains(&Some(number));
             let place = match variable.target {
                 Target::Level(i) => (0, i),
-                Target::Value(i, _)
-                | Target::Current(i, _)
-                | Target::Steps(i)
-                | Target::Scaled(Slot::Gauge(i, _)) => (1, i),
+                Target::Value(i, _) | Target::Current(i, _) | Target::Steps(i) | Target::Scaled(Slot::Gauge(i, _)) => {
+                    (1, i)
+                }
                 Target::Travel(i, _) | Target::Scaled(Slot::Counter(i, _) | Slot::CounterOn(i, _)) => (2, i),
                 Target::Fresh(i) | Target::Order(i) | Target::Rank(i) | Target::Scaled(Slot::Link(i)) => (3, i),
                 Target::Scaled(Slot::Channel(i)) => (0, i),
@@ -115,8 +114,7 @@ impl Known {
             return None;
         }
         let mut variables = head.variables.iter().zip(&self.all);
-        let unknown =
-            variables.find(|(variable, now)| variable.must_be_known() && now.value == Value::Unknown);
+        let unknown = variables.find(|(variable, now)| variable.must_be_known() && now.value == Value::Unknown);
         unknown.map(|(variable, _)| variable)
     }
     /// What a scan sees now; gives a variable with a value that it cannot have.
@@ -176,14 +174,18 @@ fn put(variable: &Variable, number: Option<f64>, head: &Head<'_>, sample: &mut S
             travel.is_some()
         }
         Target::Scaled(slot) => match (number, slot) {
-            (Some(number), _) => cells::put(
-                slot,
-                number.to_string().as_bytes(),
-                &head.columns.gauges,
-                &mut cells::Said::default(),
-                sample,
-            )
-            .is_ok(),
+            (Some(number), _) => match cells::anew(slot, number.to_string().as_bytes(), &head.columns.gauges) {
+                Ok(meant) => {
+                    // What a counter says is all that it moved.
+                    if let Slot::Counter(i, _) | Slot::CounterOn(i, _) = slot
+                        && let Some(travel) = sample.travel.get_mut(i)
+                    {
+                        *travel = 0;
+                    }
+                    cells::fill(slot, meant, sample)
+                }
+                Err(_) => false,
+            },
             (None, Slot::Gauge(i, _)) => {
                 if let Some(cell) = sample.gauges.get_mut(i) {
                     *cell = DOUBT;

@@ -24,7 +24,8 @@ pub(super) struct Taken<'l> {
 /// Digits that a whole number may have so that a 64-bit float holds it, and what divides it by a power of ten, exactly: the quotient is then
 /// rounded once, as it is when a text is read.
 const DIGITS: usize = 15;
-const TENTHS: [f64; DIGITS + 1] = [1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15];
+const TENTHS: [f64; DIGITS + 1] =
+    [1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15];
 /// Digits of a time that fits into 64 bits in any case.
 const TIME_DIGITS: usize = 18;
 /// Binary digits of which the first is no sign, in any variable.
@@ -152,9 +153,33 @@ mod tests {
         assert_eq!(plain(b"r-0.50 ~~\n"), change(&b"~~"[..], -0.5, 10, 8));
         assert_eq!(plain(b"#120\n0!"), Some(Taken { plain: Plain::Time(120), bytes: 5, column: 1 }));
         for left in [
-            "", "1", "1!", "1!\r\n", "1 !\n", "x!\n", "1! \n", "b !\n", "b1x !\n", "b1  !\n", "r1e3 !\n", "r. !\n",
-            "r.5 !\n", "r5. !\n", "r1 !", "r+1 !\n", "#\n", "#12", "#1 \n", "#1x\n", "$end\n", "\n", " 1!\n", "1\u{e9}\n",
-            "#1234567890123456789\n", "r1234567890.123456 !\n", "b11111111111111111111111111111111 !\n",
+            "",
+            "1",
+            "1!",
+            "1!\r\n",
+            "1 !\n",
+            "x!\n",
+            "1! \n",
+            "b !\n",
+            "b1x !\n",
+            "b1  !\n",
+            "r1e3 !\n",
+            "r. !\n",
+            "r.5 !\n",
+            "r5. !\n",
+            "r1 !",
+            "r+1 !\n",
+            "#\n",
+            "#12",
+            "#1 \n",
+            "#1x\n",
+            "$end\n",
+            "\n",
+            " 1!\n",
+            "1\u{e9}\n",
+            "#1234567890123456789\n",
+            "r1234567890.123456 !\n",
+            "b11111111111111111111111111111111 !\n",
         ] {
             assert_eq!(plain(left.as_bytes()), None, "{left:?}");
         }

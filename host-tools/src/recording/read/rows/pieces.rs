@@ -3,12 +3,15 @@
 use std::io::{self, BufRead, ErrorKind};
 
 /// Whether a byte ends a field, or needs a closer look.
-pub(super) fn ends(byte: u8) -> bool {
+pub(in crate::recording::read) fn ends(byte: u8) -> bool {
     matches!(byte, b',' | b'\n' | b'\r' | b'"')
 }
 
 /// What lies in one piece, unless it could not or cannot be read.
-pub(in crate::recording::read) fn seen<'s>(source: &'s mut impl BufRead, failed: &mut Option<io::Error>) -> Option<&'s [u8]> {
+pub(in crate::recording::read) fn seen<'s>(
+    source: &'s mut impl BufRead,
+    failed: &mut Option<io::Error>,
+) -> Option<&'s [u8]> {
     if failed.is_some() {
         return None;
     }
@@ -30,7 +33,7 @@ pub(super) fn after_time(chunk: &[u8]) -> Option<(&[u8], &[u8])> {
 }
 
 /// Bytes of the end of a row, where it is one.
-pub(super) fn row_end(bytes: &[u8]) -> Option<usize> {
+pub(in crate::recording::read) fn row_end(bytes: &[u8]) -> Option<usize> {
     match bytes {
         [b'\n', ..] => Some(1),
         [b'\r', b'\n', ..] => Some(2),
