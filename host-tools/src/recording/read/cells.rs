@@ -51,13 +51,13 @@ impl Said {
         bytes << 8 | length as u64
     }
     /// What a field means that goes there.
-    fn meant(&mut self, slot: Slot, gauges: &[Option<&Gauge>], field: &[u8]) -> Result<Meant, Bad> {
+    fn meant(&mut self, slot: &Slot, gauges: &[Option<&Gauge>], field: &[u8]) -> Result<Meant, Bad> {
         let key = Self::key(field);
         if key == 0 {
             return anew(slot, field, gauges);
         }
-        if self.slot != Some(slot) {
-            self.slot = Some(slot);
+        if self.slot.as_ref() != Some(slot) {
+            self.slot = Some(*slot);
             self.all.clear();
             self.all.resize(Self::PLACES, (0, Meant::Nothing));
         }
@@ -73,7 +73,7 @@ impl Said {
 
 /// Puts a field into the sample. A counter's travel is added to what is there. `said` is of the field's terminal alone.
 pub(super) fn put(
-    slot: Slot,
+    slot: &Slot,
     field: &[u8],
     gauges: &[Option<&Gauge>],
     said: &mut Said,
@@ -83,7 +83,7 @@ pub(super) fn put(
 }
 
 /// What a field means. `said` is of its terminal alone.
-pub(super) fn meant(slot: Slot, field: &[u8], gauges: &[Option<&Gauge>], said: &mut Said) -> Result<Meant, Bad> {
+pub(super) fn meant(slot: &Slot, field: &[u8], gauges: &[Option<&Gauge>], said: &mut Said) -> Result<Meant, Bad> {
     match (slot, field) {
         (Slot::Channel(_), b"0") => Ok(Meant::Level(false)),
         (Slot::Channel(_), b"1") => Ok(Meant::Level(true)),
@@ -96,18 +96,18 @@ pub(super) fn meant(slot: Slot, field: &[u8], gauges: &[Option<&Gauge>], said: &
 }
 
 /// Puts what a field means into its place. A counter's travel is added to what is there; false if both together are too much for one.
-pub(super) fn fill(slot: Slot, meant: Meant, sample: &mut Sample) -> bool {
+pub(super) fn fill(slot: &Slot, meant: Meant, sample: &mut Sample) -> bool {
     fn set<T>(cell: Option<&mut T>, value: T) {
         if let Some(cell) = cell {
             *cell = value;
         }
     }
     match (slot, meant) {
-        (Slot::Channel(i), Meant::Level(level)) => set(sample.channels.get_mut(i), level),
-        (Slot::Gauge(i, _), Meant::Reading(reading)) => set(sample.gauges.get_mut(i), reading),
-        (Slot::Link(i), Meant::Frame(frame)) => set(sample.links.get_mut(i), frame),
+        (Slot::Channel(i), Meant::Level(level)) => set(sample.channels.get_mut(*i), level),
+        (Slot::Gauge(i, _), Meant::Reading(reading)) => set(sample.gauges.get_mut(*i), reading),
+        (Slot::Link(i), Meant::Frame(frame)) => set(sample.links.get_mut(*i), frame),
         (Slot::Counter(i, _) | Slot::CounterOn(i, _), Meant::Travel(travel)) => {
-            let Some(cell) = sample.travel.get_mut(i) else { return true };
+            let Some(cell) = sample.travel.get_mut(*i) else { return true };
             let Some(sum) = cell.checked_add(travel) else { return false };
             *cell = sum;
         }
@@ -117,8 +117,8 @@ pub(super) fn fill(slot: Slot, meant: Meant, sample: &mut Sample) -> bool {
 }
 
 /// What a field means, worked out.
-pub(super) fn anew(slot: Slot, field: &[u8], gauges: &[Option<&Gauge>]) -> Result<Meant, Bad> {
-    Ok(match slot {
+pub(super) fn anew(slot: &Slot, field: &[u8], gauges: &[Option<&Gauge>]) -> Result<Meant, Bad> {
+    Ok(match *slot {
         Slot::Channel(_) | Slot::Ignored => Meant::Nothing,
         Slot::Gauge(i, told) => match gauges.get(i).copied().flatten() {
             Some(gauge) => Meant::Reading(reading(gauge, told, field)?),

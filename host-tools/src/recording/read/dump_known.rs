@@ -174,7 +174,7 @@ fn put(variable: &Variable, number: Option<f64>, head: &Head<'_>, sample: &mut S
             travel.is_some()
         }
         Target::Scaled(slot) => match (number, slot) {
-            (Some(number), _) => match cells::anew(slot, number.to_string().as_bytes(), &head.columns.gauges) {
+            (Some(number), _) => match cells::anew(&slot, number.to_string().as_bytes(), &head.columns.gauges) {
                 Ok(meant) => {
                     // What a counter says is all that it moved.
                     if let Slot::Counter(i, _) | Slot::CounterOn(i, _) = slot
@@ -182,7 +182,7 @@ fn put(variable: &Variable, number: Option<f64>, head: &Head<'_>, sample: &mut S
                     {
                         *travel = 0;
                     }
-                    cells::fill(slot, meant, sample)
+                    cells::fill(&slot, meant, sample)
                 }
                 Err(_) => false,
             },

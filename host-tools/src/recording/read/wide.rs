@@ -213,7 +213,7 @@ impl Wide {
         columns: &Columns<'_>,
         sample: &mut Sample,
     ) -> Result<(), ReadFault> {
-        let (Some(Some(slot)), Some(said)) = (self.slots.get(index).copied(), self.said.get_mut(index)) else {
+        let (Some(Some(slot)), Some(said)) = (self.slots.get(index), self.said.get_mut(index)) else {
             return Ok(());
         };
         let field = rows.field(index).unwrap_or_default();
@@ -221,7 +221,7 @@ impl Wide {
             return Ok(());
         }
         if let Slot::Counter(counter, _) | Slot::CounterOn(counter, _) = slot
-            && let Some(travel) = sample.travel.get_mut(counter)
+            && let Some(travel) = sample.travel.get_mut(*counter)
         {
             *travel = 0;
         }

@@ -29,15 +29,15 @@ impl Written {
         let row = if plain { [b",", name, b","].concat() } else { Vec::new() };
         Self { before: row.len(), row, meant: Meant::Nothing }
     }
-    /// What follows upon this name, where it stands here.
-    fn value<'r>(&self, row: &'r [u8]) -> Option<&'r [u8]> {
-        let before = self.row.get(..self.before).filter(|before| !before.is_empty())?;
-        row.strip_prefix(before)
-    }
-    /// Bytes of this value, with the end of the row, if it is that of the last row.
-    fn same(&self, value: &[u8]) -> Option<usize> {
-        let last = self.row.get(self.before..).filter(|last| !last.is_empty())?;
-        value.starts_with(last).then_some(last.len())
+    /// How this row begins.
+    fn begins(&self, row: &[u8]) -> Begins {
+        if self.row.len() > self.before && row.starts_with(&self.row) {
+            Begins::Same
+        } else if self.row.get(..self.before).is_some_and(|before| !before.is_empty() && row.starts_with(before)) {
+            Begins::Named
+        } else {
+            Begins::Otherwise
+        }
     }
     /// Takes up a value as it stands with the end of its row.
     fn keep(&mut self, value: &[u8], meant: Meant) {
@@ -45,6 +45,16 @@ impl Written {
         self.row.extend_from_slice(value);
         self.meant = meant;
     }
+}
+
+/// How a row begins, beside the last one of a name.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Begins {
+    /// It is the same to its end.
+    Same,
+    /// It is of this name.
+    Named,
+    Otherwise,
 }
 
 /// The value of a plain row, and its bytes with the end of the row.
@@ -64,7 +74,7 @@ impl Changes {
         let digits = row.iter().take_while(|byte| byte.is_ascii_digit()).count();
         let Some((time, behind)) = row.split_at_checked(digits).filter(|_| digits > 0) else { return false };
         let next = self.names.get(self.last).and_then(|last| self.names.get(last.next));
-        let same = next.is_some_and(|name| name.plain.same(name.plain.value(behind).unwrap_or_default()).is_some());
+        let same = next.is_some_and(|name| name.plain.begins(behind) == Begins::Same);
         if !same && !is_plain(behind) {
             return false;
         }
@@ -101,26 +111,31 @@ impl Changes {
     /// Takes a plain row, which begins with the comma behind its time; gives its bytes.
     fn plain_row(&mut self, row: &[u8], columns: &Columns<'_>, sample: &mut Sample, now: u64) -> Option<usize> {
         let next = self.names.get(self.last)?.next;
-        let tried = self.names.iter().skip(next).take(TRIED).position(|name| name.plain.value(row).is_some());
-        let found = tried.map(|behind| next + behind).or_else(|| {
-            let name = row.strip_prefix(b",")?.split(|byte| *byte == b',').next()?;
-            self.known.get(name).copied()
-        })?;
+        let tried = self.names.iter().skip(next).take(TRIED).map(|name| name.plain.begins(row));
+        let tried = tried.enumerate().find(|(_, begins)| *begins != Begins::Otherwise);
+        let (found, begins) = match tried {
+            Some((behind, begins)) => (next + behind, begins),
+            None => {
+                let name = row.strip_prefix(b",")?.split(|byte| *byte == b',').next()?;
+                let found = self.known.get(name).copied()?;
+                (found, self.names.get(found)?.plain.begins(row))
+            }
+        };
         let Name { index, slot, held_us, plain, .. } = self.names.get_mut(found)?;
-        let rest = plain.value(row)?;
         let met = self.met.get_mut(*index)?;
         if met.scan == self.scan && !matches!(slot, Slot::Counter(..) | Slot::CounterOn(..) | Slot::Ignored) {
             return None;
         }
-        let length = match plain.same(rest) {
-            Some(length) => length,
-            None => {
+        match begins {
+            Begins::Same => {}
+            Begins::Named => {
+                let rest = row.get(plain.before..)?;
                 let (value, length) = value_of(rest).filter(|(value, _)| !value.is_empty())?;
-                plain.keep(rest.get(..length)?, meant(*slot, value, &columns.gauges, &mut met.said).ok()?);
-                length
+                plain.keep(rest.get(..length)?, meant(slot, value, &columns.gauges, &mut met.said).ok()?);
             }
-        };
-        if !fill(*slot, plain.meant, sample) {
+            Begins::Otherwise => return None,
+        }
+        if !fill(slot, plain.meant, sample) {
             return None;
         }
         if *slot != Slot::Ignored {
@@ -129,7 +144,7 @@ impl Changes {
                 self.holds.read(*slot, *held_us, now);
             }
         }
-        let taken = plain.before + length;
+        let taken = plain.row.len();
         if let Some(last) = self.names.get_mut(self.last) {
             last.next = found;
         }
