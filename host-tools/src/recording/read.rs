@@ -21,6 +21,7 @@ mod linear;
 mod mapping;
 mod number;
 mod rows;
+mod stamps;
 mod tokens;
 mod top;
 mod wide;
@@ -31,6 +32,8 @@ mod corrupt_tests;
 mod dump_tests;
 #[cfg(test)]
 mod mapping_tests;
+#[cfg(test)]
+mod plain_tests;
 #[cfg(test)]
 mod tests;
 
