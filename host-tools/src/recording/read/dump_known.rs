@@ -60,18 +60,15 @@ impl Known {
         for (number, variable) in head.variables.iter().enumerate() {
             let of_health = |doubt: &&Doubt| [doubt.doubtful, doubt.broken].contains(&Some(number));
             let place = match variable.target {
-                Target::Level(i) => (0, i),
+                Target::Level(i) | Target::Scaled(Slot::Channel(i)) => (0, i),
                 Target::Value(i, _) | Target::Current(i, _) | Target::Steps(i) | Target::Scaled(Slot::Gauge(i, _)) => {
                     (1, i)
                 }
                 Target::Travel(i, _) | Target::Scaled(Slot::Counter(i, _) | Slot::CounterOn(i, _)) => (2, i),
                 Target::Fresh(i) | Target::Order(i) | Target::Rank(i) | Target::Scaled(Slot::Link(i)) => (3, i),
-                Target::Scaled(Slot::Channel(i)) => (0, i),
-                Target::Health => match head.doubts.iter().find(of_health) {
-                    Some(doubt) => (1, doubt.gauge),
-                    None => (4, number),
-                },
-                Target::Scaled(Slot::Ignored) => (4, number),
+                Target::Health | Target::Scaled(Slot::Ignored) => {
+                    head.doubts.iter().find(of_health).map_or((4, number), |doubt| (1, doubt.gauge))
+                }
             };
             let terminal = *numbers.entry(place).or_insert_with(|| {
                 let doubt = head.doubts.iter().position(|doubt| place == (1, doubt.gauge));

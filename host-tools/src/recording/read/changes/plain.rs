@@ -113,13 +113,12 @@ impl Changes {
         let next = self.names.get(self.last)?.next;
         let tried = self.names.iter().skip(next).take(TRIED).map(|name| name.plain.begins(row));
         let tried = tried.enumerate().find(|(_, begins)| *begins != Begins::Otherwise);
-        let (found, begins) = match tried {
-            Some((behind, begins)) => (next + behind, begins),
-            None => {
-                let name = row.strip_prefix(b",")?.split(|byte| *byte == b',').next()?;
-                let found = self.known.get(name).copied()?;
-                (found, self.names.get(found)?.plain.begins(row))
-            }
+        let (found, begins) = if let Some((behind, begins)) = tried {
+            (next + behind, begins)
+        } else {
+            let name = row.strip_prefix(b",")?.split(|byte| *byte == b',').next()?;
+            let found = self.known.get(name).copied()?;
+            (found, self.names.get(found)?.plain.begins(row))
         };
         let Name { index, slot, held_us, plain, .. } = self.names.get_mut(found)?;
         let met = self.met.get_mut(*index)?;
