@@ -11,6 +11,9 @@ mod changes;
 mod clock;
 mod columns;
 mod dump;
+mod dump_ids;
+mod dump_known;
+mod dump_lines;
 mod dump_top;
 mod fault;
 mod held;
@@ -18,6 +21,7 @@ mod linear;
 mod mapping;
 mod number;
 mod rows;
+mod stamps;
 mod tokens;
 mod top;
 mod wide;
@@ -28,6 +32,8 @@ mod corrupt_tests;
 mod dump_tests;
 #[cfg(test)]
 mod mapping_tests;
+#[cfg(test)]
+mod plain_tests;
 #[cfg(test)]
 mod tests;
 
@@ -134,7 +140,7 @@ impl<R: BufRead> Scans for Reader<'_, R> {
         match &mut self.from {
             From::Rows { rows, columns, body: Body::Wide(wide) } => wide.ahead(rows, columns),
             From::Rows { body: Body::Changes(changes), .. } => changes.ahead(),
-            From::Dump(_) => 0,
+            From::Dump(dump) => dump.ahead(),
         }
     }
     fn pass(&mut self, scans: u32) {
@@ -143,7 +149,7 @@ impl<R: BufRead> Scans for Reader<'_, R> {
                 wide.pass(scans);
             }
             From::Rows { body: Body::Changes(changes), .. } => changes.pass(scans),
-            From::Dump(_) => {}
+            From::Dump(dump) => dump.pass(scans),
         }
     }
     fn top(&self) -> &Top {

@@ -11,39 +11,61 @@ use crate::station::Gauge;
 const LEAST_NA: i64 = -1_000_000;
 const MOST_NA: i64 = 30_000_000;
 
+/// What a field says.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) enum Meant {
+    /// Of no concern.
+    #[default]
+    Nothing,
+    Level(bool),
+    Reading(Reading),
+    /// Millimetres.
+    Travel(i32),
+    Frame(Frame),
+}
+
 /// What values of a terminal meant, as they were written: a gauge says the same few again and again.
 #[derive(Debug, Default)]
 pub(super) struct Said {
-    /// How they were told.
-    told: Option<Told>,
+    /// Where they went, and how they were told.
+    slot: Option<Slot>,
     /// Nothing before the first value, then a fixed number of places.
-    all: Vec<(u64, Reading)>,
+    all: Vec<(u64, Meant)>,
 }
 
 impl Said {
     /// One for each number of a byte.
     const PLACES: usize = 1 << 8;
-    /// A short field as a number, of which no two have the same; never 0.
-    fn key(field: &[u8]) -> Option<u64> {
-        let mut bytes = [0; 8];
-        let (length, cells) = bytes.split_first_mut()?;
-        *length = u8::try_from(field.len()).ok()?;
-        cells.get_mut(..field.len())?.copy_from_slice(field);
-        Some(u64::from_le_bytes(bytes)).filter(|key| *key != 0)
+    /// A short field as a number, of which no two have the same; 0 of one that is not short, and of an empty one.
+    fn key(field: &[u8]) -> u64 {
+        let at = |place: usize| field.get(place).map_or(0, |byte| u64::from(*byte) << (8 * place));
+        let length = field.len();
+        // Bytes that are taken twice come to lie on themselves.
+        let bytes = match (field.first_chunk(), field.last_chunk()) {
+            _ if length > 7 => return 0,
+            (Some(first), Some(last)) => {
+                u64::from(u32::from_le_bytes(*first)) | u64::from(u32::from_le_bytes(*last)) << (8 * (length - 4))
+            }
+            _ => at(0) | at(length / 2) | at(length.saturating_sub(1)),
+        };
+        bytes << 8 | length as u64
     }
-    /// The reading that a field means.
-    fn reading(&mut self, gauge: &Gauge, told: Told, field: &[u8]) -> Result<Reading, Bad> {
-        let Some(key) = Self::key(field) else { return reading(gauge, told, field) };
-        if self.told != Some(told) {
-            self.told = Some(told);
+    /// What a field means that goes there.
+    fn meant(&mut self, slot: &Slot, gauges: &[Option<&Gauge>], field: &[u8]) -> Result<Meant, Bad> {
+        let key = Self::key(field);
+        if key == 0 {
+            return anew(slot, field, gauges);
+        }
+        if self.slot.as_ref() != Some(slot) {
+            self.slot = Some(*slot);
             self.all.clear();
-            self.all.resize(Self::PLACES, (0, Reading::default()));
+            self.all.resize(Self::PLACES, (0, Meant::Nothing));
         }
         // The uppermost byte of a product depends on all of the key.
         let [.., place] = key.wrapping_mul(0x9E37_79B9_7F4A_7C15).to_le_bytes();
-        let Some(cell) = self.all.get_mut(usize::from(place)) else { return reading(gauge, told, field) };
+        let Some(cell) = self.all.get_mut(usize::from(place)) else { return anew(slot, field, gauges) };
         if cell.0 != key {
-            *cell = (key, reading(gauge, told, field)?);
+            *cell = (key, anew(slot, field, gauges)?);
         }
         Ok(cell.1)
     }
@@ -51,65 +73,74 @@ impl Said {
 
 /// Puts a field into the sample. A counter's travel is added to what is there. `said` is of the field's terminal alone.
 pub(super) fn put(
-    slot: Slot,
+    slot: &Slot,
     field: &[u8],
     gauges: &[Option<&Gauge>],
     said: &mut Said,
     sample: &mut Sample,
 ) -> Result<(), Bad> {
-    match slot {
-        Slot::Channel(i) => {
-            let level = match field {
-                b"0" => false,
-                b"1" => true,
-                _ => return Err(no_level(field)),
-            };
-            if let Some(cell) = sample.channels.get_mut(i) {
-                *cell = level;
-            }
+    if fill(slot, meant(slot, field, gauges, said)?, sample) { Ok(()) } else { Err(no_travel(field)) }
+}
+
+/// What a field means. `said` is of its terminal alone.
+pub(super) fn meant(slot: &Slot, field: &[u8], gauges: &[Option<&Gauge>], said: &mut Said) -> Result<Meant, Bad> {
+    match (slot, field) {
+        (Slot::Channel(_), b"0") => Ok(Meant::Level(false)),
+        (Slot::Channel(_), b"1") => Ok(Meant::Level(true)),
+        (Slot::Channel(_), _) => Err(no_level(field)),
+        (Slot::Ignored, _) => Ok(Meant::Nothing),
+        (Slot::Gauge(..) | Slot::Counter(..) | Slot::CounterOn(..) | Slot::Link(_), _) => {
+            said.meant(slot, gauges, field)
         }
-        Slot::Gauge(i, told) => {
-            let Some(gauge) = gauges.get(i).copied().flatten() else {
-                return Ok(());
-            };
-            let reading = said.reading(gauge, told, field)?;
-            if let Some(cell) = sample.gauges.get_mut(i) {
-                *cell = reading;
-            }
+    }
+}
+
+/// Puts what a field means into its place. A counter's travel is added to what is there; false if both together are too much for one.
+pub(super) fn fill(slot: &Slot, meant: Meant, sample: &mut Sample) -> bool {
+    fn set<T>(cell: Option<&mut T>, value: T) {
+        if let Some(cell) = cell {
+            *cell = value;
         }
-        Slot::Counter(i, mm) => {
-            let travel = whole(field)
-                .and_then(|v| v.checked_mul(i64::from(mm)))
-                .and_then(|v| i32::try_from(v).ok())
-                .ok_or_else(|| no_travel(field))?;
-            if let Some(cell) = sample.travel.get_mut(i) {
-                *cell = cell.checked_add(travel).ok_or_else(|| no_travel(field))?;
-            }
+    }
+    match (slot, meant) {
+        (Slot::Channel(i), Meant::Level(level)) => set(sample.channels.get_mut(*i), level),
+        (Slot::Gauge(i, _), Meant::Reading(reading)) => set(sample.gauges.get_mut(*i), reading),
+        (Slot::Link(i), Meant::Frame(frame)) => set(sample.links.get_mut(*i), frame),
+        (Slot::Counter(i, _) | Slot::CounterOn(i, _), Meant::Travel(travel)) => {
+            let Some(cell) = sample.travel.get_mut(*i) else { return true };
+            let Some(sum) = cell.checked_add(travel) else { return false };
+            *cell = sum;
         }
-        Slot::CounterOn(i, line) => {
+        _ => {}
+    }
+    true
+}
+
+/// What a field means, worked out.
+pub(super) fn anew(slot: &Slot, field: &[u8], gauges: &[Option<&Gauge>]) -> Result<Meant, Bad> {
+    Ok(match *slot {
+        Slot::Channel(_) | Slot::Ignored => Meant::Nothing,
+        Slot::Gauge(i, told) => match gauges.get(i).copied().flatten() {
+            Some(gauge) => Meant::Reading(reading(gauge, told, field)?),
+            None => Meant::Nothing,
+        },
+        Slot::Counter(_, mm) => {
+            let travel = whole(field).and_then(|v| v.checked_mul(i64::from(mm))).and_then(|v| i32::try_from(v).ok());
+            Meant::Travel(travel.ok_or_else(|| no_travel(field))?)
+        }
+        Slot::CounterOn(_, line) => {
             let (above, below) = line.of(field).ok_or_else(|| no_travel(field))?;
             if above % below != 0 {
                 return Err(no_whole_travel(field));
             }
-            let travel = i32::try_from(above / below).map_err(|_| no_travel(field))?;
-            if let Some(cell) = sample.travel.get_mut(i) {
-                *cell = cell.checked_add(travel).ok_or_else(|| no_travel(field))?;
-            }
+            Meant::Travel(i32::try_from(above / below).map_err(|_| no_travel(field))?)
         }
-        Slot::Link(i) => {
-            let frame = if field.is_empty() {
-                Frame::default()
-            } else {
-                let order = whole(field).and_then(|v| u8::try_from(v).ok()).ok_or_else(|| no_rank(field))?;
-                Frame { fresh: true, order }
-            };
-            if let Some(cell) = sample.links.get_mut(i) {
-                *cell = frame;
-            }
+        Slot::Link(_) if field.is_empty() => Meant::Frame(Frame::default()),
+        Slot::Link(_) => {
+            let order = whole(field).and_then(|v| u8::try_from(v).ok()).ok_or_else(|| no_rank(field))?;
+            Meant::Frame(Frame { fresh: true, order })
         }
-        Slot::Ignored => {}
-    }
-    Ok(())
+    })
 }
 
 fn reading(gauge: &Gauge, told: Told, field: &[u8]) -> Result<Reading, Bad> {

@@ -13,6 +13,8 @@ use super::wide::wrong_length;
 use super::{Between, Step, between};
 use crate::sample::{Frame, Sample};
 
+mod plain;
+
 /// Nothing changes for so long in no station, but a clock that was set makes it look so.
 pub(super) const LONGEST_US: u64 = 24 * 3_600 * 1_000_000;
 
@@ -44,6 +46,7 @@ struct Name {
     held_us: Option<u64>,
     /// The name that stood in the row behind it last time.
     next: usize,
+    plain: plain::Written,
 }
 
 /// A terminal of which a name was met.
@@ -74,6 +77,8 @@ pub(super) struct Changes {
     /// The terminals of the names met so far.
     met: Vec<Met>,
     ahead: Ahead,
+    /// The row ahead lies where it lay: only its time was looked at.
+    peeked: bool,
     /// Time of the scan given last.
     now_us: Option<u64>,
     /// Number of the scan being filled, from 1.
@@ -106,6 +111,7 @@ impl Changes {
             time: (Vec::new(), 0),
             met: Vec::new(),
             ahead: Ahead::Unread,
+            peeked: false,
             now_us: None,
             scan: 0,
             fresh: true,
@@ -148,7 +154,7 @@ impl Changes {
             self.look(rows, columns)?;
         }
         let next = self.now_us.map(|now| now + self.scan_us);
-        self.no_gap(rows)?;
+        self.no_gap(rows, columns)?;
         let now = match (self.ahead, next) {
             (Ahead::Row(first), _) if self.fresh => {
                 if next.is_some_and(|next| first + self.scan_us < next) {
@@ -174,9 +180,13 @@ impl Changes {
                 break;
             }
             if !self.fresh && at + self.scan_us <= now {
+                self.read(rows, columns)?;
                 return Err(rows.blame(0, backwards(now)));
             }
-            self.apply(rows, columns, sample, now)?;
+            if !self.peeked || !self.plain(rows, columns, sample, now) {
+                self.read(rows, columns)?;
+                self.apply(rows, columns, sample, now)?;
+            }
             self.look(rows, columns)?;
         }
         if self.fresh {
@@ -189,7 +199,7 @@ impl Changes {
     }
 
     /// The next row, or the end, is within a day.
-    fn no_gap<R: BufRead>(&self, rows: &Rows<R>) -> Result<(), ReadFault> {
+    fn no_gap<R: BufRead>(&mut self, rows: &mut Rows<R>, columns: &Columns<'_>) -> Result<(), ReadFault> {
         let ahead = match self.ahead {
             Ahead::Row(at) => Some(at),
             Ahead::End => self.end_us,
@@ -202,14 +212,26 @@ impl Changes {
                     format!("a time within a day of {}", in_words(now)),
                     "was the clock set? Cut the recording here, or write `# power-up` between the rows",
                 );
+                self.read(rows, columns)?;
                 Err(rows.blame(0, bad))
             }
             _ => Ok(()),
         }
     }
 
-    /// Reads on to the next row.
+    /// The row ahead stands in the rows' buffer from now on.
+    fn read<R: BufRead>(&mut self, rows: &mut Rows<R>, columns: &Columns<'_>) -> Result<(), ReadFault> {
+        if std::mem::take(&mut self.peeked) { self.look_closer(rows, columns) } else { Ok(()) }
+    }
+
+    /// Looks for the next row.
     fn look<R: BufRead>(&mut self, rows: &mut Rows<R>, columns: &Columns<'_>) -> Result<(), ReadFault> {
+        self.peeked = false;
+        if self.peek(rows, columns) { Ok(()) } else { self.look_closer(rows, columns) }
+    }
+
+    /// Reads on to the next row.
+    fn look_closer<R: BufRead>(&mut self, rows: &mut Rows<R>, columns: &Columns<'_>) -> Result<(), ReadFault> {
         loop {
             match rows.advance()? {
                 Line::End => {
@@ -289,7 +311,7 @@ impl Changes {
             return Err(rows.blame(2, bad));
         }
         self.holds.read(slot, held_us, now);
-        put(slot, value, &columns.gauges, said, sample).map_err(|bad| rows.blame(2, bad))
+        put(&slot, value, &columns.gauges, said, sample).map_err(|bad| rows.blame(2, bad))
     }
 
     /// Where a name that was met stands.
@@ -319,8 +341,8 @@ impl Changes {
             self.known.remove(&last.written);
         }
         self.known.insert(name.into(), self.names.len());
-        let held_us = columns.held_us(name);
-        self.names.push(Name { written: name.into(), index, slot, held_us, next: 0 });
+        let (held_us, plain) = (columns.held_us(name), plain::Written::new(name));
+        self.names.push(Name { written: name.into(), index, slot, held_us, next: 0, plain });
         Ok(self.names.len() - 1)
     }
 

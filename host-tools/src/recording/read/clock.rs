@@ -62,6 +62,18 @@ impl Clock {
         })
     }
 
+    /// Times are counted: what a time means hangs on nothing else.
+    pub(super) fn is_count(&self) -> bool {
+        matches!(self, Self::Count(..))
+    }
+
+    /// So many microseconds as they are counted, if that is a whole number.
+    pub(super) fn counts(&self, us: u64) -> Option<u64> {
+        let Self::Count(places, over) = self else { return None };
+        let (count, unit) = (us.checked_mul(u64::try_from(*over).ok()?)?, 10_u64.checked_pow(*places)?);
+        (count % unit == 0).then_some(count / unit)
+    }
+
     /// The same with what `# zone:` says.
     pub(super) fn within(self, zone: Option<Zone>) -> Result<Self, Bad> {
         match (self, zone) {

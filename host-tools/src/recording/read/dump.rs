@@ -3,32 +3,20 @@
 //! A dump says what changes; what nothing changes holds. Scans are as far apart as the station's, from the first time at which every
 //! channel and counter is known. A scan samples: it sees what is so at its time.
 
-use std::collections::HashMap;
 use std::io::BufRead;
 
 use super::Step;
-use super::cells;
 use super::changes::LONGEST_US;
-use super::columns::Slot;
-use super::dump_top::{Head, Target, Variable};
+use super::dump_ids::Ids;
+use super::dump_known::{Known, Value};
+use super::dump_lines::{Plain, plain};
+use super::dump_top::Head;
 use super::fault::{Bad, ReadFault, quoted};
 use super::mapping::Mapping;
 use super::tokens::Tokens;
 use super::top::Top;
-use crate::sample::{Frame, Health, Reading, Sample};
-use crate::scale::{scale, scale_value};
+use crate::sample::Sample;
 use crate::station::Station;
-
-/// A gauge of which nobody knows what it shows.
-const DOUBT: Reading = Reading { steps: 0, health: Health::Doubtful };
-
-/// What a variable says.
-#[derive(Debug, Clone, Copy, PartialEq)]
-enum Value {
-    Number(f64),
-    /// `x` or `z`: nobody knows.
-    Unknown,
-}
 
 /// A dump being read.
 #[derive(Debug)]
@@ -36,10 +24,8 @@ pub(super) struct Dump<'s, R> {
     tokens: Tokens<R>,
     head: Head<'s>,
     scan_us: u64,
-    /// What each variable is, and the scan that saw it last change.
-    now: Vec<(Value, u64)>,
-    /// Variables by identifier.
-    by_id: HashMap<Box<[u8]>, Vec<usize>>,
+    known: Known,
+    ids: Ids,
     /// A time that was read and whose changes have not been.
     ahead: Option<u64>,
     /// The last time of this part, and whether anything changed at it.
@@ -52,8 +38,6 @@ pub(super) struct Dump<'s, R> {
     scan: u64,
     /// Something changed since the last scan.
     changed: bool,
-    /// Changes that came and went between two scans.
-    unseen: u64,
 }
 
 /// What ends a part of a dump.
@@ -66,19 +50,15 @@ enum Over {
 impl<'s, R: BufRead> Dump<'s, R> {
     pub(super) fn open(source: R, station: &'s Station, mapping: Option<&Mapping>) -> Result<Self, ReadFault> {
         let mut tokens = Tokens::new(source);
-        let head = Head::read(&mut tokens, station, mapping)?;
-        let mut by_id: HashMap<Box<[u8]>, Vec<usize>> = HashMap::new();
-        for (number, variable) in head.variables.iter().enumerate() {
-            by_id.entry(variable.id.clone()).or_default().push(number);
-        }
-        let now = vec![(Value::Unknown, 0); head.variables.len()];
+        let mut head = Head::read(&mut tokens, station, mapping)?;
+        let (ids, known) = (Ids::new(&mut head), Known::new(&head));
         let scan_us = u64::from(station.scan_us);
         Ok(Self {
             tokens,
             head,
             scan_us,
-            now,
-            by_id,
+            known,
+            ids,
             ahead: None,
             last: (0, false),
             over: None,
@@ -86,7 +66,6 @@ impl<'s, R: BufRead> Dump<'s, R> {
             fresh: true,
             scan: 1,
             changed: true,
-            unseen: 0,
         })
     }
     pub(super) fn top(&self) -> &Top {
@@ -96,7 +75,30 @@ impl<'s, R: BufRead> Dump<'s, R> {
         self.tokens.bytes()
     }
     pub(super) fn unseen(&self) -> u64 {
-        self.unseen
+        self.known.unseen()
+    }
+
+    /// Scans to come before the next change, or before the end: they see what the last one saw.
+    pub(super) fn ahead(&self) -> u32 {
+        let Some(now) = self.now_us.filter(|_| !self.fresh) else { return 0 };
+        let next = now + self.scan_us;
+        let last = match self.ahead {
+            // That is an error.
+            Some(at) if at > next + LONGEST_US => now,
+            Some(at) => at.saturating_sub(1),
+            None => self.end().saturating_sub(1),
+        };
+        u32::try_from(last.saturating_sub(now) / self.scan_us.max(1)).unwrap_or(u32::MAX)
+    }
+    /// So many of those are given.
+    pub(super) fn pass(&mut self, scans: u32) {
+        self.now_us = self.now_us.map(|now| now + u64::from(scans) * self.scan_us);
+        self.scan += u64::from(scans);
+    }
+    /// Where this part ends, if no time is ahead: the last time is the end of the last scan; where something changed at it, a scan sees that.
+    fn end(&self) -> u64 {
+        let (last, changed) = self.last;
+        if changed { last.saturating_add(self.scan_us) } else { last }
     }
 
     pub(super) fn advance(&mut self, sample: &mut Sample) -> Result<Step, ReadFault> {
@@ -121,10 +123,7 @@ impl<'s, R: BufRead> Dump<'s, R> {
             }
             self.changes()?;
         }
-        // The last time is the end of the last scan; where something changed at it, a scan sees that.
-        let (last, changed) = self.last;
-        let end = if changed { last.saturating_add(self.scan_us) } else { last };
-        if self.ahead.is_none() && next >= end {
+        if self.ahead.is_none() && next >= self.end() {
             return Ok(self.ends());
         }
         if let Some(unknown) = self.unknown().filter(|_| self.changed) {
@@ -175,7 +174,7 @@ impl<'s, R: BufRead> Dump<'s, R> {
     /// Takes the changes of the time ahead, up to the next time or the end of the part.
     fn changes(&mut self) -> Result<(), ReadFault> {
         self.ahead = None;
-        while self.tokens.advance()? {
+        while !self.plain() && self.tokens.advance()? {
             let word = self.tokens.word();
             match word.first().copied() {
                 Some(b'#') => {
@@ -202,7 +201,7 @@ impl<'s, R: BufRead> Dump<'s, R> {
                     }
                     let id: Box<[u8]> = self.tokens.expect("the identifier of a variable")?.into();
                     // An integer of 32 bits has a sign.
-                    let signed = self.by_id.get(&id).and_then(|of| self.head.variables.get(*of.first()?));
+                    let signed = self.ids.of(&id).and_then(|of| self.head.variables.get(*of.first()?));
                     self.change(&id, bits(&digits, signed.is_some_and(|variable| variable.signed)))?;
                 }
                 Some(b'r' | b'R') => {
@@ -225,8 +224,38 @@ impl<'s, R: BufRead> Dump<'s, R> {
                 _ => return Err(self.tokens.blame(no_value(word))),
             }
         }
-        self.over = Some(Over::End);
+        if self.ahead.is_none() {
+            self.over = Some(Over::End);
+        }
         Ok(())
+    }
+
+    /// Takes plain lines, as far as they lie in one piece; true if the next time was among them.
+    fn plain(&mut self) -> bool {
+        let Self { tokens, head, known, ids, last, ahead, changed, scan, fresh, .. } = self;
+        let lines = tokens.lines();
+        let (mut count, mut bytes, mut column) = (0, 0, 1);
+        while let Some(line) = lines.get(bytes..).and_then(plain) {
+            match line.plain {
+                Plain::Time(time) => match head.microseconds(time).filter(|at| *at >= last.0) {
+                    Some(at) => (*last, *ahead) = ((at, false), Some(at)),
+                    None => break,
+                },
+                Plain::Change(id, value) => {
+                    let Some(variables) = ids.of(id) else { break };
+                    for &variable in variables {
+                        known.change(variable, Value::Number(value), *scan, *fresh, head);
+                    }
+                    (last.1, *changed) = (true, true);
+                }
+            }
+            (count, bytes, column) = (count + 1, bytes + line.bytes, line.column);
+            if ahead.is_some() {
+                break;
+            }
+        }
+        tokens.take_lines(count, bytes, column);
+        ahead.is_some()
     }
 
     fn time(&self) -> Result<u64, ReadFault> {
@@ -245,10 +274,7 @@ impl<'s, R: BufRead> Dump<'s, R> {
     fn change(&mut self, id: &[u8], value: Option<Value>) -> Result<(), ReadFault> {
         let Some(value) = value else { return Err(self.tokens.blame(no_value(self.tokens.word()))) };
         (self.last.1, self.changed) = (true, true);
-        let Some(variables) = self.by_id.get(id) else {
-            if self.head.others.contains(id) {
-                return Ok(());
-            }
+        let Some(variables) = self.ids.of(id) else {
             return Err(self.tokens.blame(Bad::new(
                 format!("{} is the identifier of no variable", quoted(id)),
                 "an identifier that `$var` declares",
@@ -256,165 +282,32 @@ impl<'s, R: BufRead> Dump<'s, R> {
             )));
         };
         for &variable in variables {
-            let Some((now, seen)) = self.now.get_mut(variable) else { continue };
-            if *now != value {
-                // It changed before in this very scan: nobody saw what it was.
-                self.unseen += u64::from(*seen == self.scan && !self.fresh);
-                (*now, *seen) = (value, self.scan);
-            }
+            self.known.change(variable, value, self.scan, self.fresh, &self.head);
         }
         Ok(())
     }
 
     /// A channel or counter that nobody knows, in words.
     fn unknown(&self) -> Option<Bad> {
-        let variables = self.head.variables.iter().zip(&self.now);
-        let mut unknown = variables.filter(|(variable, (now, _))| variable.must_be_known() && *now == Value::Unknown);
-        unknown.next().map(|(Variable { name, .. }, _)| {
-            Bad::new(
-                format!("`{name}` is unknown here (x or z), or has never had a value"),
-                "0 or 1 of a channel, and a number of a counter: a doubt in these cannot be replayed",
-                "cut the dump where the signal is not known; a gauge or link may be x",
-            )
-        })
+        let name = &self.known.unknown(&self.head)?.name;
+        Some(Bad::new(
+            format!("`{name}` is unknown here (x or z), or has never had a value"),
+            "0 or 1 of a channel, and a number of a counter: a doubt in these cannot be replayed",
+            "cut the dump where the signal is not known; a gauge or link may be x",
+        ))
     }
 
     /// What a scan sees now.
     fn sample(&mut self, sample: &mut Sample) -> Result<(), ReadFault> {
-        let mut bad = None;
-        sample.travel.fill(0);
-        for (variable, (value, _)) in self.head.variables.iter().zip(&self.now) {
-            let number = match value {
-                Value::Number(number) => Some(*number),
-                Value::Unknown => None,
-            };
-            if !put(variable, number, &self.head, sample) {
-                bad = Some(variable.name.clone());
-            }
-        }
-        // Its three variables together say what a gauge of our own dumps is.
-        for doubt in &self.head.doubts {
-            let is = |place: Option<usize>| {
-                place.and_then(|place| self.now.get(place)).is_some_and(|(now, _)| *now != Value::Number(0.0))
-            };
-            if let Some(reading) = sample.gauges.get_mut(doubt.gauge) {
-                let health = [(doubt.broken, Health::Broken), (doubt.doubtful, Health::Doubtful)];
-                if let Some((_, health)) = health.into_iter().find(|(place, _)| is(*place)) {
-                    (reading.steps, reading.health) = (0, health);
-                }
-            }
-        }
-        match bad {
+        match self.known.sample(&self.head, sample) {
             None => Ok(()),
-            Some(name) => Err(self.tokens.blame(Bad::new(
-                format!("`{name}` has a value that it cannot have"),
+            Some(variable) => Err(self.tokens.blame(Bad::new(
+                format!("`{}` has a value that it cannot have", variable.name),
                 "a level of 0 or 1, a rank of 0 to 255, whole millimetres of a counter, what a gauge can show",
                 "is the variable that of this terminal, and in its unit?",
             ))),
         }
     }
-}
-
-/// Puts a value into its place; false if it does not fit.
-fn put(variable: &Variable, number: Option<f64>, head: &Head<'_>, sample: &mut Sample) -> bool {
-    let bit = |number: f64| match whole(number) {
-        Some(0) => Some(false),
-        Some(1) => Some(true),
-        _ => None,
-    };
-    match variable.target {
-        Target::Level(i) => {
-            let level = number.and_then(bit);
-            if let (Some(level), Some(cell)) = (level, sample.channels.get_mut(i)) {
-                *cell = level;
-            }
-            level.is_some()
-        }
-        Target::Travel(i, mm) => {
-            let travel = number.and_then(|number| whole(number * f64::from(mm))).and_then(|mm| i32::try_from(mm).ok());
-            if let (Some(travel), Some(cell)) = (travel, sample.travel.get_mut(i)) {
-                *cell = travel;
-            }
-            travel.is_some()
-        }
-        Target::Scaled(slot) => match (number, slot) {
-            (Some(number), _) => cells::put(
-                slot,
-                number.to_string().as_bytes(),
-                &head.columns.gauges,
-                &mut cells::Said::default(),
-                sample,
-            )
-            .is_ok(),
-            (None, Slot::Gauge(i, _)) => {
-                if let Some(cell) = sample.gauges.get_mut(i) {
-                    *cell = DOUBT;
-                }
-                true
-            }
-            (None, _) => false,
-        },
-        Target::Value(i, _) | Target::Current(i, _) | Target::Steps(i) => {
-            let (Some(gauge), Some(cell)) = (head.columns.gauges.get(i).copied().flatten(), sample.gauges.get_mut(i))
-            else {
-                return true;
-            };
-            let Some(number) = number else {
-                *cell = DOUBT;
-                return true;
-            };
-            let times = |by: f64| whole((number * by).round());
-            *cell = match variable.target {
-                Target::Current(_, nano) => match times(nano) {
-                    Some(na) => scale(gauge, na),
-                    None => return false,
-                },
-                Target::Value(_, millionths) => match times(millionths) {
-                    Some(micro) => scale_value(gauge, micro),
-                    None => return false,
-                },
-                _ => {
-                    let steps = times(1e6).map(|micro| micro.div_euclid(gauge.step_micro) - gauge.lowest);
-                    match steps.and_then(|steps| u32::try_from(steps).ok()).filter(|steps| *steps <= gauge.top) {
-                        Some(steps) => Reading { steps, health: Health::Good },
-                        None => DOUBT,
-                    }
-                }
-            };
-            true
-        }
-        Target::Fresh(i) => {
-            if let Some(cell) = sample.links.get_mut(i) {
-                cell.fresh = number.and_then(bit) == Some(true);
-            }
-            true
-        }
-        Target::Order(i) => {
-            let order = number.and_then(whole).and_then(|order| u8::try_from(order).ok());
-            if let Some(cell) = sample.links.get_mut(i) {
-                match order {
-                    Some(order) => cell.order = order,
-                    // Nobody knows what was ordered, and a rank that nobody knows is the most severe.
-                    None => cell.order = u8::MAX,
-                }
-            }
-            order.is_some() || number.is_none()
-        }
-        Target::Rank(i) => {
-            let order = number.and_then(whole).and_then(|order| u8::try_from(order).ok());
-            if let Some(cell) = sample.links.get_mut(i) {
-                *cell = order.map_or_else(Frame::default, |order| Frame { fresh: true, order });
-            }
-            order.is_some() || number.is_none()
-        }
-        Target::Health => true,
-    }
-}
-
-/// A whole number, if it is one and not too large for one.
-#[expect(clippy::cast_possible_truncation, reason = "it is whole and below two to the power of 53")]
-fn whole(number: f64) -> Option<i64> {
-    (number.fract() == 0.0 && number.abs() < 9e15).then_some(number as i64)
 }
 
 /// Binary digits as a number: what is left out at the left is 0. None of what are no digits, or more than 53.

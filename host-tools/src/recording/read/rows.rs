@@ -5,7 +5,8 @@
 
 use std::io::{self, BufRead, Read};
 
-use pieces::{after_time, differ, ends, ends_with, row_end, seen};
+use pieces::{after_time, differ, ends_with};
+pub(super) use pieces::{ends, row_end, seen};
 
 use super::fault::{Bad, ReadFault, quoted};
 
@@ -263,6 +264,17 @@ impl<R: BufRead> Rows<R> {
         self.line = self.lines;
         self.bytes += at as u64;
         count
+    }
+
+    /// What lies in one piece behind the current row.
+    pub(super) fn lies(&mut self) -> &[u8] {
+        seen(&mut self.source, &mut self.failed).unwrap_or_default()
+    }
+    /// So many rows of it, of so many bytes, were taken where they lie.
+    pub(super) fn take_lying(&mut self, rows: u64, bytes: usize) {
+        self.source.consume(bytes);
+        self.lines += rows;
+        self.bytes += bytes as u64;
     }
 
     /// Takes and splits a row in one go, where it lies in one piece and nothing is quoted; others are left.

@@ -1,8 +1,9 @@
 //! Words of a value change dump, with their places. One buffer is used over and over: memory does not grow with the file.
 
-use std::io::BufRead;
+use std::io::{self, BufRead};
 
 use super::fault::{Bad, ReadFault, quoted};
+use super::rows::seen;
 
 /// A word longer than this is none of a dump.
 const LONGEST: usize = 1 << 12;
@@ -18,11 +19,13 @@ pub(super) struct Tokens<R> {
     line: u64,
     column: u32,
     bytes: u64,
+    /// Why it could not be looked further: to be told where it is read.
+    failed: Option<io::Error>,
 }
 
 impl<R: BufRead> Tokens<R> {
     pub(super) fn new(source: R) -> Self {
-        Self { source, word: Vec::new(), at: (1, 1), line: 1, column: 1, bytes: 0 }
+        Self { source, word: Vec::new(), at: (1, 1), line: 1, column: 1, bytes: 0, failed: None }
     }
     pub(super) fn bytes(&self) -> u64 {
         self.bytes
@@ -35,11 +38,24 @@ impl<R: BufRead> Tokens<R> {
     pub(super) fn blame(&self, bad: Bad) -> ReadFault {
         bad.at(self.at.0, self.at.1)
     }
+    /// What lies in one piece, where a line begins; nothing elsewhere.
+    pub(super) fn lines(&mut self) -> &[u8] {
+        if self.column > 1 { &[] } else { seen(&mut self.source, &mut self.failed).unwrap_or_default() }
+    }
+    /// So many lines of these bytes are taken, of which the last one has its last word in this column.
+    pub(super) fn take_lines(&mut self, lines: u64, bytes: usize, column: u32) {
+        if lines > 0 {
+            self.at = (self.line + lines - 1, column);
+            self.line += lines;
+            self.source.consume(bytes);
+            self.bytes += bytes as u64;
+        }
+    }
     /// Reads the next word; false at the end of the file.
     pub(super) fn advance(&mut self) -> Result<bool, ReadFault> {
         self.word.clear();
         loop {
-            let buffer = match self.source.fill_buf() {
+            let buffer = match self.failed.take().map_or_else(|| self.source.fill_buf(), Err) {
                 Ok(buffer) => buffer,
                 Err(error) => {
                     let bad = Bad::new(

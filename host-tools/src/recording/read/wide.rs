@@ -8,6 +8,7 @@ use super::columns::{Columns, Slot};
 use super::fault::{Bad, ReadFault, quoted};
 use super::held::{Hold, Holds};
 use super::rows::{Line, Rows};
+use super::stamps::Stamps;
 use super::{Between, Step, between};
 use crate::sample::Sample;
 
@@ -19,6 +20,7 @@ pub(super) struct Wide {
     /// What values of each column meant.
     said: Vec<Said>,
     time_column: usize,
+    stamps: Stamps,
     scan_us: u64,
     last_us: Option<u64>,
     /// A restart was announced and its first row has not come.
@@ -73,6 +75,7 @@ impl Wide {
             said: slots.iter().map(|_| Said::default()).collect(),
             slots,
             time_column,
+            stamps: Stamps::new(&columns.top().clock, scan_us),
             scan_us,
             last_us: None,
             restarted: false,
@@ -92,9 +95,9 @@ impl Wide {
             && self.holds.is_empty()
             && let Some(mut last) = self.last_us
         {
-            let (clock, scan_us) = (&columns.top().clock, self.scan_us);
+            let (clock, scan_us, stamps) = (&columns.top().clock, self.scan_us, &mut self.stamps);
             self.ahead = rows.again(|time| {
-                let at = clock.microseconds(time, Some(last), scan_us);
+                let at = stamps.microseconds(clock, time, Some(last), scan_us);
                 last += scan_us;
                 at.is_ok_and(|at| at == last)
             });
@@ -170,8 +173,11 @@ impl Wide {
         }
         let time = if whole { rows.field(self.time_column).unwrap_or_default() } else { rows.time() };
         let blame = |bad: Bad| if same { bad.at(rows.line(), 1) } else { rows.blame(self.time_column, bad) };
-        let read = || columns.top().clock.microseconds(time, self.last_us, self.scan_us).map_err(blame);
-        let at_us = known_us.map_or_else(read, Ok)?;
+        let (clock, stamps) = (&columns.top().clock, &mut self.stamps);
+        let at_us = match known_us {
+            Some(at_us) => at_us,
+            None => stamps.microseconds(clock, time, self.last_us, self.scan_us).map_err(blame)?,
+        };
         if let Err(bad) = self.on_time(at_us, time) {
             let Some(from_us) = self.last_us.filter(|_| self.over_gaps) else { return Err(blame(bad)) };
             let unchanged = || self.slots.iter().enumerate().all(|(i, slot)| slot.is_none() || rows.unchanged(i));
@@ -213,7 +219,7 @@ impl Wide {
         columns: &Columns<'_>,
         sample: &mut Sample,
     ) -> Result<(), ReadFault> {
-        let (Some(Some(slot)), Some(said)) = (self.slots.get(index).copied(), self.said.get_mut(index)) else {
+        let (Some(Some(slot)), Some(said)) = (self.slots.get(index), self.said.get_mut(index)) else {
             return Ok(());
         };
         let field = rows.field(index).unwrap_or_default();
@@ -221,7 +227,7 @@ impl Wide {
             return Ok(());
         }
         if let Slot::Counter(counter, _) | Slot::CounterOn(counter, _) = slot
-            && let Some(travel) = sample.travel.get_mut(counter)
+            && let Some(travel) = sample.travel.get_mut(*counter)
         {
             *travel = 0;
         }

@@ -3,12 +3,15 @@
 use std::io::{self, BufRead, ErrorKind};
 
 /// Whether a byte ends a field, or needs a closer look.
-pub(super) fn ends(byte: u8) -> bool {
+pub(in crate::recording::read) fn ends(byte: u8) -> bool {
     matches!(byte, b',' | b'\n' | b'\r' | b'"')
 }
 
 /// What lies in one piece, unless it could not or cannot be read.
-pub(super) fn seen<'s>(source: &'s mut impl BufRead, failed: &mut Option<io::Error>) -> Option<&'s [u8]> {
+pub(in crate::recording::read) fn seen<'s>(
+    source: &'s mut impl BufRead,
+    failed: &mut Option<io::Error>,
+) -> Option<&'s [u8]> {
     if failed.is_some() {
         return None;
     }
@@ -30,7 +33,7 @@ pub(super) fn after_time(chunk: &[u8]) -> Option<(&[u8], &[u8])> {
 }
 
 /// Bytes of the end of a row, where it is one.
-pub(super) fn row_end(bytes: &[u8]) -> Option<usize> {
+pub(in crate::recording::read) fn row_end(bytes: &[u8]) -> Option<usize> {
     match bytes {
         [b'\n', ..] => Some(1),
         [b'\r', b'\n', ..] => Some(2),
@@ -48,25 +51,31 @@ pub(super) fn ends_with(behind: &[u8], rest: &[u8]) -> Option<usize> {
 pub(super) fn differ(last: &[u8], now: &[u8], field_at: &[usize], changed: &mut Vec<usize>) -> bool {
     changed.clear();
     let (mut values, mut field) = (true, None);
-    let mut each = |at: usize, one: &[u8], other: &[u8]| {
-        for (at, (one, other)) in (at..).zip(one.iter().zip(other)) {
-            if one != other {
-                values &= !ends(*one) && !ends(*other);
-                let of = field_at.get(at).copied();
-                if of != field {
-                    field = of;
-                    changed.extend(of);
-                }
-            }
+    let mut differs = |at: usize, one: u8, other: u8| {
+        values &= !ends(one) && !ends(other);
+        let of = field_at.get(at).copied();
+        if of != field {
+            field = of;
+            changed.extend(of);
         }
     };
     let (chunks, rest) = last.as_chunks::<8>();
     let (others, other_rest) = now.as_chunks::<8>();
     for (number, (one, other)) in chunks.iter().zip(others).enumerate() {
-        if u64::from_ne_bytes(*one) != u64::from_ne_bytes(*other) {
-            each(8 * number, one, other);
+        let (one, other) = (u64::from_le_bytes(*one), u64::from_le_bytes(*other));
+        let mut left = one ^ other;
+        while left != 0 {
+            // The lowest byte in which they differ.
+            let bit = left.trailing_zeros() & !7;
+            let byte = |word: u64| (word >> bit).to_le_bytes()[0];
+            differs(8 * number + (bit / 8) as usize, byte(one), byte(other));
+            left &= !(0xff << bit);
         }
     }
-    each(8 * chunks.len(), rest, other_rest);
+    for (at, (one, other)) in (8 * chunks.len()..).zip(rest.iter().zip(other_rest)) {
+        if one != other {
+            differs(at, *one, *other);
+        }
+    }
     values
 }

@@ -1,0 +1,161 @@
+//! Rows of a change list as they mostly are, read where they lie: three fields without quotation marks, of the time of the row before and of
+//! a name that was met. All others, and all that are wrong, are left to be read as any row.
+
+use std::io::BufRead;
+
+use super::super::cells::{Meant, fill, meant};
+use super::super::columns::{Columns, Slot};
+use super::super::rows::{Rows, ends, row_end};
+use super::{Ahead, Changes, Name, TRIED};
+use crate::sample::Sample;
+
+/// A value longer than this is left.
+const LONGEST_VALUE: usize = 24;
+
+/// How the last plain row of a name stood there behind its time, and what its value meant.
+#[derive(Debug)]
+pub(super) struct Written {
+    /// From the comma before the name to the end of the row; to that before the value, where no value is known; nothing, where the name
+    /// cannot stand in a plain row.
+    row: Vec<u8>,
+    /// Bytes up to the value.
+    before: usize,
+    meant: Meant,
+}
+
+impl Written {
+    pub(super) fn new(name: &[u8]) -> Self {
+        let plain = !name.iter().any(|byte| ends(*byte));
+        let row = if plain { [b",", name, b","].concat() } else { Vec::new() };
+        Self { before: row.len(), row, meant: Meant::Nothing }
+    }
+    /// How this row begins.
+    fn begins(&self, row: &[u8]) -> Begins {
+        if self.row.len() > self.before && row.starts_with(&self.row) {
+            Begins::Same
+        } else if self.row.get(..self.before).is_some_and(|before| !before.is_empty() && row.starts_with(before)) {
+            Begins::Named
+        } else {
+            Begins::Otherwise
+        }
+    }
+    /// Takes up a value as it stands with the end of its row.
+    fn keep(&mut self, value: &[u8], meant: Meant) {
+        self.row.truncate(self.before);
+        self.row.extend_from_slice(value);
+        self.meant = meant;
+    }
+}
+
+/// How a row begins, beside the last one of a name.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Begins {
+    /// It is the same to its end.
+    Same,
+    /// It is of this name.
+    Named,
+    Otherwise,
+}
+
+/// The value of a plain row, and its bytes with the end of the row.
+fn value_of(rest: &[u8]) -> Option<(&[u8], usize)> {
+    let end = rest.iter().take(LONGEST_VALUE).position(|byte| ends(*byte))?;
+    let (value, behind) = rest.split_at_checked(end)?;
+    Some((value, end + row_end(behind)?))
+}
+
+impl Changes {
+    /// Looks at the time of the next row, which is left where it lies; false if it must be read as any row.
+    pub(super) fn peek<R: BufRead>(&mut self, rows: &mut Rows<R>, columns: &Columns<'_>) -> bool {
+        if self.fresh || self.end_us.is_some() || !columns.top().clock.is_count() {
+            return false;
+        }
+        let row = rows.lies();
+        let digits = row.iter().take_while(|byte| byte.is_ascii_digit()).count();
+        let Some((time, behind)) = row.split_at_checked(digits).filter(|_| digits > 0) else { return false };
+        let next = self.names.get(self.last).and_then(|last| self.names.get(last.next));
+        let same = next.is_some_and(|name| name.plain.begins(behind) == Begins::Same);
+        if !same && !is_plain(behind) {
+            return false;
+        }
+        if self.time.0 != time {
+            let Ok(at) = columns.top().clock.microseconds(time, None, self.scan_us) else { return false };
+            self.time.1 = at;
+            self.time.0.clear();
+            self.time.0.extend_from_slice(time);
+        }
+        (self.ahead, self.peeked) = (Ahead::Row(self.time.1), true);
+        true
+    }
+
+    /// Takes plain rows of the time that was looked at; false if there was none.
+    pub(super) fn plain<R: BufRead>(
+        &mut self,
+        rows: &mut Rows<R>,
+        columns: &Columns<'_>,
+        sample: &mut Sample,
+        now: u64,
+    ) -> bool {
+        let lying = rows.lies();
+        let (mut bytes, mut count) = (0, 0);
+        while let Some(behind) = lying.get(bytes..).and_then(|row| row.strip_prefix(self.time.0.as_slice()))
+            && let Some(taken) = self.plain_row(behind, columns, sample, now)
+        {
+            bytes += self.time.0.len() + taken;
+            count += 1;
+        }
+        rows.take_lying(count, bytes);
+        count > 0
+    }
+
+    /// Takes a plain row, which begins with the comma behind its time; gives its bytes.
+    fn plain_row(&mut self, row: &[u8], columns: &Columns<'_>, sample: &mut Sample, now: u64) -> Option<usize> {
+        let next = self.names.get(self.last)?.next;
+        let tried = self.names.iter().skip(next).take(TRIED).map(|name| name.plain.begins(row));
+        let tried = tried.enumerate().find(|(_, begins)| *begins != Begins::Otherwise);
+        let (found, begins) = if let Some((behind, begins)) = tried {
+            (next + behind, begins)
+        } else {
+            let name = row.strip_prefix(b",")?.split(|byte| *byte == b',').next()?;
+            let found = self.known.get(name).copied()?;
+            (found, self.names.get(found)?.plain.begins(row))
+        };
+        let Name { index, slot, held_us, plain, .. } = self.names.get_mut(found)?;
+        let met = self.met.get_mut(*index)?;
+        if met.scan == self.scan && !matches!(slot, Slot::Counter(..) | Slot::CounterOn(..) | Slot::Ignored) {
+            return None;
+        }
+        match begins {
+            Begins::Same => {}
+            Begins::Named => {
+                let rest = row.get(plain.before..)?;
+                let (value, length) = value_of(rest).filter(|(value, _)| !value.is_empty())?;
+                plain.keep(rest.get(..length)?, meant(slot, value, &columns.gauges, &mut met.said).ok()?);
+            }
+            Begins::Otherwise => return None,
+        }
+        if !fill(slot, plain.meant, sample) {
+            return None;
+        }
+        if *slot != Slot::Ignored {
+            met.scan = self.scan;
+            if held_us.is_some() || !self.holds.is_empty() {
+                self.holds.read(*slot, *held_us, now);
+            }
+        }
+        let taken = plain.row.len();
+        if let Some(last) = self.names.get_mut(self.last) {
+            last.next = found;
+        }
+        self.last = found;
+        Some(taken)
+    }
+}
+
+/// Behind its time a row has two more fields, and is plain.
+fn is_plain(behind: &[u8]) -> bool {
+    let rest = behind.strip_prefix(b",").unwrap_or_default();
+    let name = rest.iter().position(|byte| ends(*byte));
+    let comma = name.and_then(|end| rest.get(end..)).filter(|rest| rest.first() == Some(&b','));
+    comma.and_then(|comma| value_of(comma.get(1..)?)).is_some()
+}

@@ -1,0 +1,145 @@
+//! What is read where it lies is read as word by word and field by field: the same scans, the same counts, and the same faults at the same lines.
+
+use std::io::BufReader;
+
+use super::{Counted, Reader, Scans, Step};
+use crate::sample::Sample;
+use crate::testing::small_station;
+
+/// All scans of a text, what was counted, and how it ended: well, or with what is wrong in which line. `ahead` takes repeated scans at once.
+type Read = (Vec<(Step, Sample)>, Counted, Option<(u64, String)>);
+
+fn read(text: &str, bytes: usize, ahead: bool) -> Read {
+    let (station, mut seen) = (small_station(), Vec::new());
+    let mut reader = Reader::open(BufReader::with_capacity(bytes, text.as_bytes()), &station).unwrap();
+    let fault = loop {
+        match Reader::advance(&mut reader) {
+            Ok(Step::End) => {
+                assert_eq!(Reader::bytes(&reader), text.len() as u64);
+                break None;
+            }
+            Ok(step) => seen.push((step, Reader::sample(&reader).clone())),
+            Err(fault) => break Some((fault.line, fault.what)),
+        }
+        let more = if ahead { reader.ahead().min(1_000) } else { 0 };
+        reader.pass(more);
+        for _ in 0..more {
+            let (Step::Scan { at_us }, sample) = seen.last().cloned().unwrap() else { panic!("no scan") };
+            seen.push((Step::Scan { at_us: at_us + 10_000 }, sample));
+        }
+    };
+    (seen, Reader::counted(&reader), fault)
+}
+
+/// Numbers drawn, xorshift64 (Marsaglia 2003).
+struct Draw(u64);
+impl Draw {
+    fn below(&mut self, end: usize) -> usize {
+        self.0 ^= self.0 << 13;
+        self.0 ^= self.0 >> 7;
+        self.0 ^= self.0 << 17;
+        usize::try_from(self.0 >> 16).unwrap() % end
+    }
+    fn of<'t>(&mut self, all: &[&'t str]) -> &'t str {
+        all[self.below(all.len())]
+    }
+}
+
+/// Both texts say the same; the other is never read where it lies.
+fn are_the_same(plain: &str, other: &str) -> Read {
+    let expected = read(other, 1 << 16, false);
+    for (bytes, ahead) in [(1 << 16, false), (1 << 16, true), (23, false), (64, true)] {
+        assert!(read(plain, bytes, ahead) == expected, "{bytes} bytes at once, ahead: {ahead}\n{plain}");
+    }
+    expected
+}
+
+#[test]
+fn plain_lines_of_a_dump_are_its_words() {
+    const HEAD: &str = "$timescale 1 ms $end\n$var wire 1 ! DI_01 $end\n$var wire 1 \" DI_02 $end\n$var wire 1 abc DI_03 $end\n\
+        $var real 64 #% AI_01__mA $end\n$var integer 32 & CI_01__mm $end\n$var wire 8 ' L_01 $end\n$enddefinitions $end\n";
+    let mut draw = Draw(0x2545_F491_4F6C_DD1D);
+    let (mut faults, mut scans, mut unseen) = (0, 0, 0);
+    for _ in 0..150 {
+        let mut lines = ["#0", "0!", "1\"", "1abc", "r12 #%", "b0 &", "b0 '"].join("\n") + "\n";
+        let mut at = 0;
+        for _ in 0..60 {
+            let line = match draw.below(14) {
+                0..5 => {
+                    at += [0, 3, 10, 10, 20, 500][draw.below(6)];
+                    format!("#{at}")
+                }
+                5 => format!("r{}.{} #%", 3 + draw.below(17), draw.below(1_000)),
+                6 => format!("r{} &", draw.below(60)),
+                7 => format!("b{:b} &", draw.below(60)),
+                8 => format!("b{:b} '", draw.below(4)),
+                9 if draw.below(4) == 0 => draw
+                    .of(&[
+                        "bx '",
+                        "x#%",
+                        "rnan #%",
+                        "0?",
+                        "x!",
+                        "$comment power-up $end",
+                        "r0.5 &",
+                        "#1",
+                        "r2e1 #%",
+                        "2!",
+                        "r7 zz",
+                    ])
+                    .to_owned(),
+                _ => draw.of(&["0!", "1!", "0\"", "1\"", "0abc", "1abc", "r4 #%", "r-2 &", "r12.000 #%"]).to_owned(),
+            };
+            lines += &line;
+            lines += "\n";
+        }
+        let (plain, other) = (format!("{HEAD}{lines}"), format!("{HEAD} {}", lines.trim_end().replace('\n', "\n ")));
+        let other = format!("{other}\n");
+        let expected = are_the_same(&plain, &other);
+        (faults, scans) = (faults + usize::from(expected.2.is_some()), scans + expected.0.len());
+        unseen += expected.1.unseen;
+    }
+    assert!(faults > 30 && faults < 140 && scans > 5_000 && unseen > 100, "{faults} {scans} {unseen}");
+}
+
+#[test]
+fn plain_rows_of_a_change_list_are_its_fields() {
+    const HEAD: &str = "# haltproof recording 1\n# rows: change\n# time: ms\n# ignore other\ntime,signal,value\n";
+    let mut draw = Draw(0x9E37_79B9_7F4A_7C15);
+    let (mut faults, mut scans) = (0, 0);
+    for _ in 0..150 {
+        let first =
+            [("DI-01", "0"), ("DI-02", "1"), ("DI-03", "0"), ("AI-01[mA]", "12"), ("CI-01[mm]", "50"), ("L-01", "0")];
+        let mut rows: Vec<(String, &str, &str)> =
+            first.iter().map(|(name, value)| ("0".to_owned(), *name, *value)).collect();
+        let mut at = 0;
+        for _ in 0..30 {
+            at += if draw.below(60) == 0 { 3 } else { [10, 10, 10, 20, 500][draw.below(5)] };
+            for (name, value) in first {
+                let value = match draw.below(8) {
+                    0..4 => value,
+                    4 if name.starts_with('A') => draw.of(&["12.5", "4.000", "broken", "3.6"]),
+                    5 if name.starts_with('C') => draw.of(&["-50", "51", "0"]),
+                    6 if name.starts_with('L') => draw.of(&["1", "2"]),
+                    7 if draw.below(60) == 0 => draw.of(&["", "x", "999", "1.5", "a value of more than 24 bytes"]),
+                    _ => continue,
+                };
+                let name =
+                    if draw.below(200) == 0 { draw.of(&["other", "DI-09", "CI-01[pulses]", "DI-01"]) } else { name };
+                let time =
+                    if draw.below(300) == 0 { draw.of(&["", "1", "5.", "-3"]).to_owned() } else { at.to_string() };
+                rows.push((time, name, value));
+            }
+        }
+        for end in ["\n", "\r\n"] {
+            let text = |mark: &str| {
+                let row =
+                    |(time, name, value): &(String, &str, &str)| format!("{time},{name},{mark}{value}{mark}{end}");
+                format!("{HEAD}{}", rows.iter().map(row).collect::<String>())
+            };
+            let (seen, _, fault) = are_the_same(&text(""), &text("\""));
+            (faults, scans) = (faults + usize::from(fault.is_some()), scans + seen.len());
+        }
+    }
+    assert!(faults > 60 && faults < 290 && scans > 5_000, "{faults} {scans}");
+}

@@ -1,0 +1,98 @@
+//! Times of rows that are a scan apart, as most are: there it is enough to see whether the next one is written as was to be expected.
+
+use super::clock::Clock;
+use super::fault::Bad;
+
+/// Digits of a time that is counted far below the greatest that there is.
+const MOST_DIGITS: usize = 15;
+
+/// The time of the row before, as it was written and as it is meant.
+#[derive(Debug, Default)]
+pub(super) struct Stamps {
+    /// Its digits, if it has nothing else; empty where nothing can be expected.
+    text: Vec<u8>,
+    at_us: u64,
+    /// What is added from scan to scan as the times are written; none where that is no whole number.
+    step: Option<u64>,
+}
+
+impl Stamps {
+    pub(super) fn new(clock: &Clock, scan_us: u64) -> Self {
+        Self { step: clock.counts(scan_us).filter(|step| *step > 0), ..Self::default() }
+    }
+    /// As [`Clock::microseconds`].
+    pub(super) fn microseconds(
+        &mut self,
+        clock: &Clock,
+        field: &[u8],
+        before: Option<u64>,
+        scan_us: u64,
+    ) -> Result<u64, Bad> {
+        if let Some(step) = self.step.filter(|_| !self.text.is_empty()) {
+            add(&mut self.text, step);
+            if !self.text.is_empty() && self.text == field {
+                self.at_us += scan_us;
+                return Ok(self.at_us);
+            }
+        }
+        self.text.clear();
+        let at_us = clock.microseconds(field, before, scan_us)?;
+        if field.len() < MOST_DIGITS && field.iter().all(u8::is_ascii_digit) {
+            self.text.extend_from_slice(field);
+            self.at_us = at_us;
+        }
+        Ok(at_us)
+    }
+}
+
+/// Adds to a number that is written in digits; one that becomes too long is forgotten.
+fn add(digits: &mut Vec<u8>, mut more: u64) {
+    for digit in digits.iter_mut().rev() {
+        if more == 0 {
+            return;
+        }
+        let sum = u64::from(*digit & 15) + more % 10;
+        more = more / 10 + sum / 10;
+        *digit = b'0' + u8::try_from(sum % 10).unwrap_or(0);
+    }
+    if more > 0 {
+        let text = String::from_utf8_lossy(digits).into_owned();
+        digits.clear();
+        digits.extend_from_slice(format!("{more}{text}").as_bytes());
+    }
+    if digits.len() >= MOST_DIGITS {
+        digits.clear();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Clock, Stamps};
+
+    /// What is expected is what each time says by itself.
+    #[test]
+    fn times_that_are_expected_are_those_that_are_read() {
+        for (written, step, scan_us) in [
+            ("ms", 10, 10_000),
+            ("us", 10_000, 10_000),
+            ("ns", 7_000_500, 7_000),
+            ("s", 1, 1_000_000),
+            ("ms", 1, 10_000),
+            ("s", 1, 10_000),
+        ] {
+            let clock = Clock::read(written).unwrap();
+            for start in [0, 985, 99_999_999, 99_999_999_990_000, 999_999_999_999_990, 9_000_000_000_000] {
+                let mut stamps = Stamps::new(&clock, scan_us);
+                for row in 0..300_u64 {
+                    let mut time = (start + row * step + u64::from(row % 97 == 3)).to_string();
+                    if row % 41 == 0 {
+                        time += ".0";
+                    }
+                    let one = stamps.microseconds(&clock, time.as_bytes(), None, scan_us);
+                    assert_eq!(one, clock.microseconds(time.as_bytes(), None, scan_us), "{time} {written}");
+                }
+                assert!(stamps.microseconds(&clock, b"x", None, scan_us).is_err());
+            }
+        }
+    }
+}
