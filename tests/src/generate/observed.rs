@@ -93,11 +93,9 @@ pub fn ask_after_stops(case: &mut Case, seed: u64) {
     });
     let mut forms =
         vec![Form::NeverReleasedBut { condition, lasting }, Form::NeverPermitted { pause: rng.small(1, 12) }];
-    let stop = |rng: &mut Rng, station: &Station| {
-        let stops = [usize::from(station.first_stop()), usize::from(station.worst())];
-        Rank::try_from(rng.size(stops[0], stops[1])).expect("few ranks")
-    };
-    for _ in 0..2 {
+    let (mildest, worst) = (usize::from(station.first_stop()), usize::from(station.worst()));
+    // What is asked for is more severe than what stands.
+    for _ in 0..if mildest < worst { 2 } else { 0 } {
         let contact = Condition::High(rng.pick(&contacts));
         let fast = Condition::Faster(rng.pick(&paces), limit(rng.within(1, 20)));
         let condition = match rng.below(3) {
@@ -106,7 +104,8 @@ pub fn ask_after_stops(case: &mut Case, seed: u64) {
             1 => Condition::All(vec![contact, fast]),
             _ => contact,
         };
-        let (after, least) = (stop(&mut rng, station), stop(&mut rng, station));
+        let after = rng.size(mildest, worst - 1);
+        let [after, least] = [after, rng.size(after + 1, worst)].map(|rank| Rank::try_from(rank).expect("few ranks"));
         forms.push(Form::Effect { after, lasting: rng.small(0, 9), condition, least, within: rng.small(0, 6) });
     }
     for form in forms {
