@@ -24,7 +24,7 @@
 //! moved to, which one block after another assigns to would break it; so [`Scan::without_all`] leaves out many blocks at
 //! once, and asks (2) of them.
 //!
-//! What holds over the circuit holds in every reading, since their operations agree (`tests/suites/algebra.rs`).
+//! What holds over the circuit holds in every reading, since their operations agree (`tests/suites/meaning/algebra.rs`).
 
 pub mod machines;
 pub mod run;

@@ -2,7 +2,7 @@
 //! and stops with its code whatever is broken; the station boots, answers, and stays stopped without an image.
 //!
 //! `rustup target add thumbv7em-none-eabihf`, a `qemu-system-arm`, then
-//! `cargo test --release -p cross-tests --test emulator -- --ignored --nocapture`. One instruction takes one nanosecond of the
+//! `cargo test --release -p cross-tests --test station -- emulator:: --ignored --nocapture`. One instruction takes one nanosecond of the
 //! emulator's time (`-icount shift=0`), so that the microseconds of a scan are thousands of instructions.
 #![allow(
     clippy::unwrap_used,

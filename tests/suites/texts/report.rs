@@ -57,7 +57,7 @@ fn page(station: &Station, files: &[File], judged: &[Judged], approved: &[(Strin
 
 /// The safety functions of the demo, under a name that is no harmless text.
 fn functions() -> Vec<Sheet> {
-    let form = integrity::read(include_str!("../../host-tools/demo/drive-terminal.functions")).unwrap();
+    let form = integrity::read(include_str!("../../../host-tools/demo/drive-terminal.functions")).unwrap();
     vec![Sheet::of("<b>drive\u{202e}</b>", &form)]
 }
 

@@ -186,7 +186,7 @@ fn the_faults_that_an_assumption_excludes_are_named() {
 
 #[test]
 fn a_station_in_other_words_is_asked_too() {
-    let text = include_bytes!("../cases/base.rules").to_vec();
+    let text = include_bytes!("../../cases/base.rules").to_vec();
     let station = load(vec![Source { path: "base.rules".into(), bytes: text }]).station.unwrap();
     for (i, arises) in arise(&station, &all(&station)).unwrap() {
         let name = &station.requirements[i].name.text;

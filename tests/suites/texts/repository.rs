@@ -147,12 +147,25 @@ fn only_commands_print() {
 }
 
 #[test]
-fn every_suite_stands_in_the_table() {
+fn every_suite_stands_in_the_table_and_in_a_test_program() {
     let (manifest, guide) = (read("tests/Cargo.toml"), read("DEVELOPERS.md"));
-    for line in manifest.lines().filter(|line| line.starts_with("path = \"suites/")) {
-        let path = line.trim_start_matches("path = \"").trim_end_matches('"');
-        assert!(guide.contains(&format!("`tests/{path}`")), "{path} is not in DEVELOPERS.md");
+    let (mut modules, mut suites) = (0, 0);
+    for (path, text) in files("tests/suites", "rs") {
+        let (folder, suite) = path.rsplit_once('/').unwrap();
+        if suite == "main.rs" {
+            assert!(
+                manifest.contains(&format!("path = \"{}\"", path.trim_start_matches("tests/"))),
+                "{path} is not built"
+            );
+            modules += text.lines().filter(|line| line.starts_with("mod ")).count();
+        } else {
+            let line = format!("mod {};", suite.trim_end_matches(".rs"));
+            assert!(read(&format!("{folder}/main.rs")).contains(&line), "{path} is not built");
+            assert!(guide.contains(&format!("`{path}`")), "{path} is not in DEVELOPERS.md");
+            suites += 1;
+        }
     }
+    assert_eq!(modules, suites, "a module for each suite");
 }
 
 #[test]

@@ -269,7 +269,7 @@ fn the_monitors_judge_as_the_oracle_does() {
 /// "A contact, a pair or a detector never is" faulty in a requirement, so that one which waits for it asks nothing.
 #[test]
 fn a_requirement_of_a_fault_that_raw_inputs_do_not_show_is_refused() {
-    let rules = include_str!("../cases/faults/requirement-empty.rules");
+    let rules = include_str!("../../cases/faults/requirement-empty.rules");
     let asks = |condition: &str| {
         let start = rules.find("    whenever ").expect("a requirement");
         let end = start + rules[start..].find(',').expect("an answer");
