@@ -8,7 +8,7 @@ use crate::lower::lower;
 use crate::monitor::{MonitorPlan, Monitors};
 use crate::runner::with_runner;
 use crate::sample::Sample;
-use crate::station::{Condition, Form, InputKind, Rank, Station};
+use crate::station::{Condition, Form, InputKind, Rank, Station, When};
 use logic_rules::plan::Fault;
 
 mod acts;
@@ -245,7 +245,12 @@ impl Hunter<'_, '_> {
         let plan = trials::plan(self.shop, self.boots, &asked);
         let mut stages: Vec<Option<Stage<'_>>> = Vec::new();
         let lead = match asked.form {
-            Form::Whenever { lasting, .. } => 2 * period(&station) + lasting as usize + 4,
+            Form::Whenever { lasting, .. } | Form::Effect { lasting, .. } => {
+                2 * period(&station) + lasting as usize + 4
+            }
+            // A window that is measured in rope may be open for as long as one likes.
+            Form::WhenRises { when: When::Rope(..), .. } => usize::MAX,
+            Form::WhenRises { when: When::Scans(scans), .. } => 2 * period(&station) + scans as usize + 4,
             Form::WhenRises { .. } | Form::Never { .. } => 2 * period(&station) + 4,
             _ => usize::MAX,
         };

@@ -2,7 +2,7 @@
 
 use crate::columns::columns;
 use crate::station::{
-    Condition, Every, Form, InputKind, Lasting, Observed, Rank, Requirement, Scans, Station, Watch, WatchKind,
+    Condition, Every, Form, InputKind, Lasting, Observed, Rank, Requirement, Scans, Station, Watch, WatchKind, When,
     ways::{Source, Way, ways},
 };
 
@@ -90,7 +90,7 @@ pub fn demands(station: &Station) -> Vec<Demand> {
         .enumerate()
         .filter_map(|(at, requirement)| {
             let (least, lasting) = match &requirement.form {
-                Form::Whenever { least, lasting, .. } => (*least, *lasting),
+                Form::Whenever { least, lasting, .. } | Form::Effect { least, lasting, .. } => (*least, *lasting),
                 Form::WhenRises { least, .. } | Form::After { least, .. } | Form::Held { least, .. } => (*least, 0),
                 Form::Never { .. }
                 | Form::NeverReleased { .. }
@@ -120,6 +120,7 @@ pub(crate) fn answering(station: &Station, requirement: &Requirement, inputs: &[
             && station.watches.get(path.watch).is_some_and(|watch| {
                 watch.hazards.iter().any(|hazard| requirement.hazards.contains(hazard))
                     && judged(watch).iter().any(|at| inputs.contains(at))
+                    && looks_when_asked(watch, &requirement.form)
             })
     };
     paths(station).into_iter().filter(meets).collect()
@@ -170,7 +171,8 @@ fn concerns(watch: &Watch, form: &Form) -> bool {
         Form::Whenever { condition, .. } | Form::Never { condition, .. } => {
             condition.inputs().iter().any(|input| judged.contains(input))
         }
-        Form::WhenRises { gauge, .. } => judged.contains(gauge),
+        Form::Effect { after, .. } => matches!(&watch.kind, WatchKind::Confirm(confirm) if confirm.after == *after),
+        Form::WhenRises { gauge, .. } => judged.contains(gauge) && looks_when_asked(watch, form),
         Form::After { from, to, .. } => judged.contains(from) && judged.contains(to),
         Form::Held { claim, .. } => claim.inputs().iter().any(|input| judged.contains(input)),
         Form::NeverReleased { .. }
@@ -178,6 +180,21 @@ fn concerns(watch: &Watch, form: &Form) -> bool {
         | Form::NeverPermitted { .. }
         | Form::NeverTogether(..) => false,
     }
+}
+
+/// Of a gauge that is asked about at a rise, or in a window behind it, a measure tells only in a window of the same kind behind the same
+/// detector that is as long.
+fn looks_when_asked(watch: &Watch, form: &Form) -> bool {
+    let (WatchKind::Measure(measure), Form::WhenRises { detector, when, .. }) = (&watch.kind, form) else {
+        return true;
+    };
+    measure.detector == *detector
+        && match (*when, measure.when) {
+            (When::Rise, _) => true,
+            (When::Scans(asked), When::Scans(looks)) => looks >= asked,
+            (When::Rope(asked_of, asked), When::Rope(of, looks)) => of == asked_of && looks >= asked,
+            _ => false,
+        }
 }
 
 fn slowest_output(station: &Station, answer: Rank) -> u64 {

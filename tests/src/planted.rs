@@ -128,6 +128,33 @@ pub const SUPERVISED: &[Planted] = &[
         "S22",
         &[("deck-height agree within 14 mm", "deck-height agree within 18 mm")],
     ),
+    (
+        "the platform stop settles half as long, so that a reset comes sooner after it",
+        "return",
+        "S63",
+        &[("opens for at least 150 ms, settles 20 ms", "opens for at least 150 ms, settles 10 ms")],
+    ),
+    (
+        "the safety line does not settle, so that a reset comes sooner after it",
+        "drive",
+        "S76",
+        &[(
+            "contact line-circuit on DI-13, rests closed\n    opens for at least 40 ms, settles 10 ms",
+            "contact line-circuit on DI-13, rests closed\n    opens for at least 40 ms, settles 0 ms",
+        )],
+    ),
+    (
+        "the service stop may take longer to slow the rope",
+        "return",
+        "S65",
+        &[("within 14 s\n    else emergency", "within 16 s\n    else emergency")],
+    ),
+    (
+        "the service stop may slow the rope less",
+        "drive",
+        "S77",
+        &[("see rope at most 1.0 m/s", "see rope at most 1.1 m/s")],
+    ),
 ];
 
 /// A fault: a name, the station, the requirement that it breaks, and what its text becomes. The first of each

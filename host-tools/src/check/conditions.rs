@@ -19,6 +19,16 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
     permissions(station, found);
     for requirement in &station.requirements {
         let name = &requirement.name;
+        if let Form::Effect { after, least, .. } = &requirement.form
+            && least <= after
+        {
+            empty(name, "the stop that it asks for is no more severe than the one that stands", found);
+        }
+        if let Form::Effect { condition, .. } = &requirement.form
+            && let Some(Can { fail: false, .. }) = seen(station, &raw(station, condition), name, found)
+        {
+            empty(name, "what must be seen always holds", found);
+        }
         if let Form::Whenever { condition, .. } | Form::Never { condition, .. } = &requirement.form
             && let Some(Can { hold: false, .. }) = seen(station, &raw(station, condition), name, found)
         {

@@ -23,6 +23,7 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
             }
             // A chain of travels can answer as well as one; the last of them judges the arrival.
             Form::After { to, least, .. } => one(station, requirement, &[*to], 0, *least, found),
+            Form::Effect { after, least, .. } => effect(station, requirement, *after, *least, found),
             Form::Never { .. }
             | Form::NeverReleased { .. }
             | Form::NeverReleasedBut { .. }
@@ -31,6 +32,25 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
             | Form::Held { .. } => {}
         }
     }
+}
+
+/// Of the effect of a stop nothing tells but a confirm of that stop.
+fn effect(station: &Station, requirement: &Requirement, after: Rank, least: Rank, found: &mut Vec<Finding>) {
+    let confirms =
+        |watch: &Watch| matches!(&watch.kind, WatchKind::Confirm(c) if c.after == after && c.answer >= least);
+    if station.watches.iter().any(confirms) {
+        return;
+    }
+    let (name, after, least) = (&requirement.name, station.answer(after), station.answer(least));
+    let message = format!(
+        "nothing answers what requirement {} asks of the effect of '{after}' with '{least}' or more",
+        name.text
+    );
+    found.push(
+        Finding::new(Code::RequirementUnanswered, message)
+            .at(name.place, "no confirm of this stop answers so severely")
+            .help("add a confirm after this stop"),
+    );
 }
 
 fn whenever(

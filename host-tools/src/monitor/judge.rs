@@ -89,6 +89,8 @@ pub enum Judge<A: Algebra> {
     Counted(Box<Counted<A>>),
     /// Carriers are followed.
     Follow(Box<Follow<A>>),
+    /// The effect of a stop is seen in time, or an answer stands in time.
+    Effect(Box<Effect<A>>),
     /// An answer stands in every scan in which a condition holds.
     Never {
         /// Trips where the condition holds.
@@ -180,6 +182,36 @@ impl<A: Algebra> Spaced<A> {
     }
 }
 
+/// A requirement of what must be seen once a stop stands.
+#[derive(Clone)]
+pub struct Effect<A: Algebra> {
+    /// Trips where it may be seen.
+    bit: usize,
+    unless: Option<usize>,
+    /// Rank of the stop.
+    after: Rank,
+    least: Rank,
+    deadline: Deadline,
+    /// What is due.
+    pub state: Obligation<A>,
+    /// It may have been seen since the stop stands, or one more severe.
+    pub seen: A::Bit,
+}
+
+impl<A: Algebra> Effect<A> {
+    fn scan(&mut self, a: &mut A, seen: &Seen<'_, A>) -> Outcome<A> {
+        let (at_least, above) = (seen.stood(a, self.after), seen.stood(a, self.after.saturating_add(1)));
+        let stands = a.but(at_least, above);
+        let may = seen.trip(a, self.bit);
+        let ever = a.or(self.seen, may);
+        self.seen = a.and(at_least, ever);
+        let asked = a.but(stands, self.seen);
+        let asked = seen.unless(a, asked, self.unless);
+        let (stood, stands) = (seen.stood(a, self.least), seen.stands(a, self.least));
+        self.state.scan(a, self.deadline, asked, stood, stands)
+    }
+}
+
 impl<A: Algebra> Judge<A> {
     /// Starts to judge; `stopped` is whether the most severe stop stood before, as at power-up.
     pub(super) fn new(a: &mut A, station: &Station, form: &Form, shape: Shape, stopped: bool) -> Self {
@@ -236,6 +268,15 @@ impl<A: Algebra> Judge<A> {
                 least: *least,
                 state: Obligation::new(a),
             },
+            Form::Effect { after, lasting, least, within, .. } => Self::Effect(Box::new(Effect {
+                bit: shape.bit,
+                unless: shape.unless,
+                after: *after,
+                least: *least,
+                deadline: deadline(*lasting, *within),
+                state: Obligation::new(a),
+                seen: a.bit(false),
+            })),
             Form::Never { least, .. } => Self::Never { bit: shape.bit, unless: shape.unless, least: *least },
             Form::NeverReleased { key } => {
                 let settle = match station.inputs.get(*key).map(|i| &i.kind) {
@@ -285,6 +326,11 @@ impl<A: Algebra> Judge<A> {
             Self::Obliged { state, .. } | Self::Held { state, .. } => {
                 visit.word(&mut state.held);
                 visit.word(&mut state.due);
+            }
+            Self::Effect(effect) => {
+                visit.word(&mut effect.state.held);
+                visit.word(&mut effect.state.due);
+                visit.bit(&mut effect.seen);
             }
             Self::Spaced(spaced) => {
                 visit.word(&mut spaced.state.held);
@@ -365,6 +411,7 @@ impl<A: Algebra> Judge<A> {
                 let both = a.and(one, other);
                 only(seen.unless(a, both, *unless))
             }
+            Self::Effect(effect) => effect.scan(a, seen),
             Self::Spaced(spaced) => spaced.scan(a, seen),
             Self::Counted(counted) => counted.scan(a, seen),
             Self::Follow(follow) => follow.scan(a, seen, picks),

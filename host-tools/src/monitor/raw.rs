@@ -192,7 +192,7 @@ impl MonitorPlan {
                     guard(&mut raw, &requirement.name, Condition::High(*key));
                     shape.unless = denied(&mut raw, &requirement.name, unless);
                 }
-                Form::NeverReleasedBut { condition, .. } => {
+                Form::NeverReleasedBut { condition, .. } | Form::Effect { condition, .. } => {
                     let condition = translate.condition(&mut raw, condition);
                     guard(&mut raw, &requirement.name, condition);
                     shape.unless = denied(&mut raw, &requirement.name, unless);

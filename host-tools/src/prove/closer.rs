@@ -11,7 +11,7 @@ use super::templates::own_watches;
 use crate::refute::{Effort, History, Refutation, Stay, calm, missed_by};
 use crate::run::lift;
 use crate::sample::Sample;
-use crate::station::{Form, InputId, InputKind, Requirement, Station};
+use crate::station::{Form, InputId, InputKind, Requirement, Station, When};
 use logic_rules::Plain;
 use logic_rules::plan::Fault;
 
@@ -179,7 +179,16 @@ fn far(station: &Station, asked: &Requirement) -> usize {
     };
     let span = asked.inputs().iter().map(span).max().unwrap_or(0);
     let (lasting, within) = match &asked.form {
-        Form::Whenever { lasting, within, .. } => (*lasting, *within),
+        Form::Whenever { lasting, within, .. } | Form::Effect { lasting, within, .. } => (*lasting, *within),
+        Form::WhenRises { when: When::Scans(scans), within, .. } => (*scans, *within),
+        // As fast as the rope may run, and half as fast.
+        Form::WhenRises { when: When::Rope(pace, mm), within, .. } => {
+            let most = match station.inputs.get(*pace).map(|input| &input.kind) {
+                Some(InputKind::Pace(pace)) => pace.top_scan,
+                _ => 1,
+            };
+            ((mm / most.max(1)).saturating_mul(2), *within)
+        }
         Form::WhenRises { within, .. } | Form::After { within, .. } | Form::Held { within, .. } => (0, *within),
         Form::Never { .. }
         | Form::NeverReleased { .. }

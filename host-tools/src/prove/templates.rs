@@ -15,6 +15,7 @@ use std::collections::{BTreeSet, HashMap};
 mod apart;
 mod bypass;
 mod clearing;
+mod effect;
 mod hold;
 mod line;
 mod link;
@@ -136,6 +137,7 @@ pub fn lemmas(model: &Model<'_>, cells: &Named, requirement: &Requirement, watch
     travel::lemmas(&mut scene);
     release::lemmas(&mut scene);
     clearing::lemmas(&mut scene);
+    effect::lemmas(&mut scene);
     apart::lemmas(&mut scene);
     observed::lemmas(&mut scene);
     let mut seen = BTreeSet::new();

@@ -55,6 +55,13 @@ fn sentence(station: &Station, requirement: &Requirement) -> String {
                 say.answer(*least, *within)
             )
         }
+        Form::Effect { after, lasting, condition, least, within } => format!(
+            "whenever {} has stood for more than {} ms, the most severe answer, and it has not been seen since that {}, {}",
+            station.answer(*after),
+            station.ms(*lasting),
+            say.condition(condition, false),
+            say.answer(*least, *within)
+        ),
         Form::Never { condition, least } => {
             format!("never does less than {} stand while {}", station.answer(*least), say.condition(condition, false))
         }

@@ -185,7 +185,10 @@ pub(super) fn spoken(requirement: &Requirement) -> Vec<InputId> {
         }
     };
     match &requirement.form {
-        Form::Whenever { condition, .. } | Form::Never { condition, .. } | Form::NeverReleasedBut { condition, .. } => {
+        Form::Whenever { condition, .. }
+        | Form::Never { condition, .. }
+        | Form::Effect { condition, .. }
+        | Form::NeverReleasedBut { condition, .. } => {
             condition.each(&mut see);
         }
         Form::WhenRises { detector, gauge, .. } => all.extend([*detector, *gauge]),

@@ -10,7 +10,8 @@ use super::solve::ways_to;
 use super::world::Rate;
 use crate::sample::{Health, Reading};
 use crate::station::{
-    Claim, Condition, Every, Form, InputId, InputKind, Lasting, Observed, Requirement, Scans, Station, WatchKind, When,
+    Claim, Condition, Every, Form, InputId, InputKind, Lasting, Observed, Requirement, Reset, Scans, Station,
+    WatchKind, When,
 };
 
 /// Contexts, and the trials that are made in each of them, the plainest first.
@@ -53,7 +54,7 @@ fn durations(station: &Station) -> Vec<Scans> {
         }
     }
     for requirement in &station.requirements {
-        if let Form::Whenever { lasting, within, .. } = &requirement.form {
+        if let Form::Whenever { lasting, within, .. } | Form::Effect { lasting, within, .. } = &requirement.form {
             all.extend([*lasting, *within]);
         }
     }
@@ -111,6 +112,12 @@ pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement
             let ways = ways_to(station, condition, true);
             holds(station, boots.cruise, &ways, *lasting, *within, span, &mut trials);
         }
+        Form::Effect { after, lasting, condition, within, .. } => {
+            let unseen = Condition::Not(Box::new(condition.clone()));
+            let stands = Condition::Observed(Observed::Stands(*after));
+            let ways = ways_to(station, &Condition::All(vec![unseen, stands]), true);
+            holds(station, boots.cruise, &ways, *lasting, *within, span, &mut trials);
+        }
         Form::Never { condition, .. } => {
             holds(station, boots.cruise, &ways_to(station, condition, true), 0, 0, span, &mut trials);
         }
@@ -141,7 +148,8 @@ pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement
                 }
             }
         },
-        Form::NeverReleasedBut { lasting, .. } => {
+        Form::NeverReleasedBut { condition, lasting } => {
+            presses(shop, condition, &mut trials);
             releases(shop, boots, *lasting, &mut trials);
             stops(shop, boots, &mut trials);
         }
@@ -311,6 +319,34 @@ fn releases(shop: &Shop<'_>, boots: &Boots<'_>, lasting: Scans, trials: &mut Vec
             trials.push(
                 [way.clone(), vec![Act::Wait(60)], undo.clone(), rests.to_vec(), down, up, cruise.to_vec()].concat(),
             );
+        }
+    }
+}
+
+/// The condition broken until the rope has long stood, and restored about when the reset key is pressed for as short as may be.
+fn presses(shop: &Shop<'_>, condition: &Condition, trials: &mut Vec<Vec<Act>>) {
+    let station = shop.station;
+    let Some(Reset { key: reset, shortest, lasting, .. }) = station.reset else { return };
+    let settles = key_settles(station, reset);
+    let stands = lasting.saturating_add(2 * u32::try_from(shop.span).unwrap_or(0)) + 20;
+    let (down, up) = (key(station, reset, Some(true)), key(station, reset, None));
+    let away = |act: &Act| matches!(act, Act::Channel(..) | Act::Gauge(..) | Act::Link(..));
+    let broken = ways_to(station, condition, false);
+    let broken: Vec<&Vec<Act>> = broken.iter().filter(|way| way.iter().all(away)).take(6).collect();
+    // First with the key settled just as the condition holds.
+    let mut apart: Vec<u32> = (0..=settles.saturating_add(2)).collect();
+    apart.sort_by_key(|apart| apart.abs_diff(settles));
+    for sooner in [true, false] {
+        for (&apart, length) in apart.iter().flat_map(|apart| [(apart, shortest), (apart, shortest.saturating_add(1))])
+        {
+            for way in &broken {
+                let undo = way.iter().filter_map(|act| act.undone(Rate { mm: 0, scans: 1 })).collect();
+                let before = [Act::Wait(60), Act::Speed(Rate { mm: 0, scans: 1 }), Act::Wait(stands)];
+                let [first, then] = if sooner { [down.clone(), undo] } else { [undo, down.clone()] };
+                let left = Act::Wait(if sooner { length.saturating_sub(apart) } else { length });
+                let end = [vec![left], up.clone(), vec![Act::Wait(settles + 6)]].concat();
+                trials.push([(*way).clone(), before.to_vec(), first, vec![Act::Wait(apart)], then, end].concat());
+            }
         }
     }
 }

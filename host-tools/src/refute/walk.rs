@@ -193,7 +193,9 @@ impl<'p, W: Watch> Trials<'_, 'p, W> {
 
 fn asks_for_bypass(requirement: &Requirement) -> bool {
     match &requirement.form {
-        Form::Whenever { condition, .. } | Form::Never { condition, .. } => !condition.bypasses().is_empty(),
+        Form::Whenever { condition, .. } | Form::Never { condition, .. } | Form::Effect { condition, .. } => {
+            !condition.bypasses().is_empty()
+        }
         _ => false,
     }
 }

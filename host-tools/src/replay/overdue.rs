@@ -46,6 +46,7 @@ impl Overdue {
                 Form::Whenever { least, .. }
                 | Form::WhenRises { least, .. }
                 | Form::After { least, .. }
+                | Form::Effect { least, .. }
                 | Form::Never { least, .. }
                 | Form::Held { least, .. } => Some(least),
                 Form::NeverReleased { .. }

@@ -21,7 +21,7 @@ pub(super) fn too_fine(station: &Station, stamps_us: u64) -> Vec<String> {
     }
     for requirement in &station.requirements {
         let within = match &requirement.form {
-            Form::Whenever { lasting, within, .. } => {
+            Form::Whenever { lasting, within, .. } | Form::Effect { lasting, within, .. } => {
                 if *lasting > 0 {
                     (*lasting).min(*within)
                 } else {

@@ -159,7 +159,8 @@ impl Cx {
         let within_us = match &r.form {
             tree::Form::Whenever(_, _, _, within)
             | tree::Form::WhenRises(_, _, _, _, _, within)
-            | tree::Form::After { within, .. } => self.quiet_us(within),
+            | tree::Form::After { within, .. }
+            | tree::Form::Effect { within, .. } => self.quiet_us(within),
             tree::Form::Never(..)
             | tree::Form::NeverReleased(_)
             | tree::Form::NeverReleasedBut(..)
@@ -239,6 +240,13 @@ impl Cx {
                     least,
                     within,
                 })
+            }
+            tree::Form::Effect { after, lasting, condition, least, within } => {
+                let (after, condition) = (self.stop(after), self.condition(condition, Standing::Requirement));
+                let lasting = self.scans(lasting, Side::Trip);
+                let due = self.stop_deadline(least, within, plant);
+                let (least, within) = due?;
+                Some(Form::Effect { after: after?, lasting: lasting?, condition: condition?, least, within })
             }
             tree::Form::Never(stop, condition) => {
                 let least = self.stop(stop);

@@ -176,6 +176,20 @@ pub enum Form {
         /// Deadline.
         within: Scans,
     },
+    /// Once a stop has stood for more than so many scans, the most severe answer all the while, its effect has been seen in
+    /// one of them.
+    Effect {
+        /// Rank of that stop.
+        after: Rank,
+        /// Scans after the first in which it stands.
+        lasting: Scans,
+        /// What must be seen: on raw inputs.
+        condition: Condition,
+        /// Least rank otherwise.
+        least: Rank,
+        /// Deadline of that.
+        within: Scans,
+    },
     /// Never milder than a rank while the condition holds.
     Never {
         /// On raw inputs.

@@ -92,7 +92,9 @@ impl Requirement {
                 [*detector, *gauge].into_iter().chain(pace).collect()
             }
             Form::After { from, to, measured, .. } => BTreeSet::from([*from, *to, measured.pace()]),
-            Form::NeverReleasedBut { condition, .. } => BTreeSet::from_iter(condition.inputs()),
+            Form::NeverReleasedBut { condition, .. } | Form::Effect { condition, .. } => {
+                BTreeSet::from_iter(condition.inputs())
+            }
             Form::NeverReleased { key } => BTreeSet::from([*key]),
             Form::NeverPermitted { .. } => BTreeSet::new(),
             Form::NeverTogether(..) => BTreeSet::new(),
@@ -109,6 +111,7 @@ impl Requirement {
         };
         if let Form::Whenever { condition, .. }
         | Form::Never { condition, .. }
+        | Form::Effect { condition, .. }
         | Form::NeverReleasedBut { condition, .. } = &self.form
         {
             condition.each(&mut see);
@@ -123,6 +126,7 @@ impl Requirement {
         let mut out = BTreeSet::new();
         if let Form::Whenever { condition, .. }
         | Form::Never { condition, .. }
+        | Form::Effect { condition, .. }
         | Form::NeverReleasedBut { condition, .. }
         | Form::Held { claim: Claim::Always(condition), .. } = &self.form
         {
@@ -153,6 +157,7 @@ impl Form {
             Self::Whenever { least, .. }
             | Self::WhenRises { least, .. }
             | Self::After { least, .. }
+            | Self::Effect { least, .. }
             | Self::Never { least, .. }
             | Self::Held { least, .. } => Some(*least),
             Self::NeverReleased { .. }

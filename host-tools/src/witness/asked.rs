@@ -30,7 +30,9 @@ pub(super) fn asking(station: &Station) -> Station {
             Form::Whenever { condition, .. } | Form::Never { condition, .. } => {
                 requirement.form = Form::Never { condition: condition.clone(), least: beyond };
             }
-            Form::WhenRises { least, within, .. } | Form::After { least, within, .. } => {
+            Form::WhenRises { least, within, .. }
+            | Form::After { least, within, .. }
+            | Form::Effect { least, within, .. } => {
                 (*least, *within) = (beyond, 0);
             }
             // Assumptions are kept here, so it never asks.
@@ -201,7 +203,7 @@ impl<'p> Eye<'p> {
             Some(Form::Whenever { condition: Condition::Observed(Observed::Changing(..)), lasting, .. }) => {
                 lasting.saturating_add(1_000_000 / self.facts.station.scan_us.max(1))
             }
-            Some(Form::Whenever { lasting, .. }) => *lasting,
+            Some(Form::Whenever { lasting, .. } | Form::Effect { lasting, .. }) => *lasting,
             Some(form) if is_release(form) => u32::MAX,
             // The rules may answer long before the end of its window.
             Some(Form::After { .. }) => AFTER,
@@ -261,6 +263,7 @@ impl<'p> Eye<'p> {
         // When it began to ask, if it is complete in this scan.
         let began = match form {
             Form::Whenever { lasting, .. } => (asks.held > u64::from(*lasting)).then(|| now - u64::from(*lasting)),
+            Form::Effect { lasting, .. } => asked.then(|| now.saturating_sub(u64::from(*lasting))),
             Form::Never { .. } | Form::WhenRises { .. } | Form::Held { .. } => asked.then_some(now),
             Form::After { from, .. } => {
                 let began = asked.then_some(asks.start);

@@ -1,4 +1,5 @@
-//! Requirements that the rules of a random station may well keep: one for each guard, measurement and travel in rope.
+//! Requirements that the rules of a random station may well keep: one for each guard, measurement,
+//! confirm and travel in rope.
 
 use host_tools::station::{
     Condition, Form, InputKind, Lasting, Measured, Rank, Requirement, Settle, Station, Watch, WatchKind,
@@ -120,6 +121,16 @@ fn form(station: &Station, watch: &Watch) -> Option<(Form, Rank)> {
                 within,
             };
             Some((form, least))
+        }
+        WatchKind::Confirm(confirm) if confirm.slower.is_none() && !speaks_of_faults(station, &confirm.see) => {
+            let form = Form::Effect {
+                after: confirm.after,
+                lasting: confirm.within + slowest_input(station, &confirm.see),
+                condition: confirm.see.clone(),
+                least: confirm.answer,
+                within,
+            };
+            Some((form, confirm.answer))
         }
         _ => None,
     }

@@ -91,8 +91,29 @@ pub fn ask_after_stops(case: &mut Case, seed: u64) {
         let contact = Condition::High(rng.pick(&contacts));
         (if rng.chance(50) { slow } else { contact }, rng.small(0, 6))
     });
-    for form in [Form::NeverReleasedBut { condition, lasting }, Form::NeverPermitted { pause: rng.small(1, 12) }] {
+    let mut forms =
+        vec![Form::NeverReleasedBut { condition, lasting }, Form::NeverPermitted { pause: rng.small(1, 12) }];
+    let (mildest, worst) = (usize::from(station.first_stop()), usize::from(station.worst()));
+    // What is asked for is more severe than what stands.
+    for _ in 0..if mildest < worst { 2 } else { 0 } {
+        let contact = Condition::High(rng.pick(&contacts));
+        let fast = Condition::Faster(rng.pick(&paces), limit(rng.within(1, 20)));
+        let condition = match rng.below(3) {
+            // With the contact, so that it does not always hold.
+            0 => Condition::All(vec![Condition::Not(Box::new(fast)), contact]),
+            1 => Condition::All(vec![contact, fast]),
+            _ => contact,
+        };
+        let after = rng.size(mildest, worst - 1);
+        let [after, least] = [after, rng.size(after + 1, worst)].map(|rank| Rank::try_from(rank).expect("few ranks"));
+        forms.push(Form::Effect { after, lasting: rng.small(0, 9), condition, least, within: rng.small(0, 6) });
+    }
+    for form in forms {
         let first = station.requirements.len();
+        let within_us = match form {
+            Form::Effect { least, within, .. } => (within + 2) * station.scan_us + slowest(station, least),
+            _ => 0,
+        };
         let unless = rng.chance(20).then(|| Condition::High(rng.pick(&contacts)));
         station.requirements.push(Requirement {
             name: name(format!("R{first}")),
@@ -102,7 +123,7 @@ pub fn ask_after_stops(case: &mut Case, seed: u64) {
             unless,
             need_not_arise: None,
             answers: Vec::new(),
-            within_us: 0,
+            within_us,
         });
     }
 }

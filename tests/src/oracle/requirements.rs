@@ -179,6 +179,16 @@ impl Past<'_> {
                 let (_, broken) = self.claim(claim);
                 self.obliged(&|scan| broken.contains(&scan), 0, *least, *within as usize)
             }
+            Form::Effect { after, lasting, condition, least, within } => {
+                // It may have been seen in one of the scans since the stop stands, or one more severe.
+                let unseen = |scan: usize| {
+                    let since = (self.from..=scan).rev().take_while(|&scan| self.published(scan) >= *after);
+                    self.published(scan) == *after
+                        && !since.into_iter().any(|scan| self.views[scan].bits(condition).may)
+                };
+                let asked = |scan: usize| unseen(scan) && !self.excused(scan, unless);
+                self.obliged(&asked, *lasting as usize, *least, *within as usize)
+            }
             Form::Never { condition, least } => {
                 let asked: Vec<usize> = self.scans().filter(|&scan| holds(scan, condition)).collect();
                 at_once(asked, |scan| self.records[scan].answer >= *least)

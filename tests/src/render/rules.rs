@@ -139,6 +139,11 @@ impl Pen<'_> {
                 }
                 text
             }
+            Form::Effect { after, lasting, condition, least, .. } => {
+                let (lasting, due) = (self.scans(*lasting, Round::Down), self.due(*least, requirement));
+                let (after, condition) = (self.station.answer(*after).to_owned(), self.condition(condition));
+                format!("after {after} stands, within {lasting} must be seen {condition}, else {due}")
+            }
             Form::Never { condition, least } => {
                 format!("never less than {} while {}", self.station.answer(*least), self.condition(condition))
             }

@@ -60,6 +60,7 @@ fn form(station: &Station, i: usize) -> String {
         Form::After { .. } => "after .., in time",
         Form::Held { claim: Claim::Always(_), .. } => "whenever a condition is broken that a watch holds",
         Form::Held { .. } => "whenever a distance is broken that a watch holds",
+        Form::Effect { .. } => "after .. stands",
         Form::Never { .. } => "never less than",
         Form::NeverReleased { .. } => "never released without",
         Form::NeverReleasedBut { .. } => "never released but when",

@@ -57,6 +57,7 @@ fn form(station: &Station, requirement: usize) -> &'static str {
         Form::WhenRises { when: When::Scans(_), .. } => "whenever .. in a time after .. rises",
         Form::WhenRises { when: When::Rope(..), .. } => "whenever .. in rope after .. rises",
         Form::After { .. } => "after",
+        Form::Effect { .. } => "after .. stands",
         Form::Held { .. } => "held",
         Form::Never { .. } => "never less",
         Form::NeverReleased { .. } => "never released",
@@ -83,6 +84,7 @@ fn proved(model: &Model<'_>) -> Vec<Claimed> {
 /// cleared. Conditions of the other forms are not told.
 fn arises(a: &mut Sliced<Lanes>, judge: &Judge<Sliced<Lanes>>, reset: u64) -> u64 {
     match judge {
+        Judge::Effect(effect) => a.at_least(effect.state.held, 1),
         Judge::Obliged { state, .. } | Judge::Held { state, .. } => a.at_least(state.held, 1),
         Judge::Spaced(spaced) => spaced.distance.known,
         Judge::Counted(counted) => counted.traffic.known,

@@ -162,6 +162,8 @@ pub(super) fn arrivals(
         let creeps = [tiny, Act::Wait(u32::try_from(latest).unwrap_or(0).saturating_add(within + 4))];
         let comes = [cruise, Act::Carrier(head(shop.routes, from)), Act::Deviate(from, to, None), Act::Rise(from)];
         trials.push([&creeps[..], &comes, &[Act::Wait(6)], &creeps].concat());
+        // The stretch is so short that it must creep at once to be on it for so long.
+        trials.push([&creeps[..], &comes, &creeps].concat());
         // The next one, when the lift has long run in the band, never comes.
         let head = head(shop.routes, from);
         let next =

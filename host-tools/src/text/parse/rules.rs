@@ -224,7 +224,10 @@ fn whenever(c: &mut Cursor<'_>) -> Option<Form> {
     Some(Form::Whenever(condition, lasting, least, c.quantity("a time (ms)")?))
 }
 fn after(c: &mut Cursor<'_>) -> Option<Form> {
-    let from = c.name("a detector")?;
+    let from = c.name("a detector or a stop")?;
+    if c.take("stands") {
+        return effect(c, from);
+    }
     c.need("rises")?;
     c.take_comma();
     c.need("in")?;
@@ -260,6 +263,20 @@ fn after(c: &mut Cursor<'_>) -> Option<Form> {
         None
     };
     Some(Form::After { from, window, to, least, within, capacity })
+}
+/// Behind `after STOP stands`.
+fn effect(c: &mut Cursor<'_>, after: Word) -> Option<Form> {
+    c.take_comma();
+    c.need("within")?;
+    let lasting = c.quantity("a time (s)")?;
+    c.need("must be seen")?;
+    let condition = condition(c)?;
+    c.take_comma();
+    c.need("else stop at least")?;
+    let least = c.name("a stop")?;
+    c.need("within")?;
+    let within = c.quantity("a time (ms)")?;
+    Some(Form::Effect { after, lasting, condition, least, within })
 }
 fn never(c: &mut Cursor<'_>) -> Option<Form> {
     if c.take("less than") {

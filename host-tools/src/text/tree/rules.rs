@@ -89,6 +89,19 @@ pub enum Form {
         /// `up to N carriers`.
         capacity: Option<Placed<u32>>,
     },
+    /// `after S stands, within T must be seen CONDITION, else stop at least S within T`.
+    Effect {
+        /// The stop.
+        after: Word,
+        /// By when.
+        lasting: Quantity,
+        /// What must be seen once.
+        condition: Condition,
+        /// Stop otherwise.
+        least: Word,
+        /// `within` of that.
+        within: Quantity,
+    },
     /// `never less than S while CONDITION`.
     Never(Word, Condition),
     /// `never released without KEY`.

@@ -15,6 +15,7 @@ impl Past<'_> {
             let form = match &requirement.form {
                 Form::Whenever { condition, .. }
                 | Form::Never { condition, .. }
+                | Form::Effect { condition, .. }
                 | Form::NeverReleasedBut { condition, .. } => Some(condition),
                 _ => None,
             };
