@@ -185,7 +185,7 @@ impl<A: Algebra> Spaced<A> {
 /// A requirement of what must be seen once a stop stands.
 #[derive(Clone)]
 pub struct Effect<A: Algebra> {
-    /// Trips where it may be seen.
+    /// Trips where it may not be seen.
     bit: usize,
     unless: Option<usize>,
     /// Rank of the stop.
@@ -194,7 +194,7 @@ pub struct Effect<A: Algebra> {
     deadline: Deadline,
     /// What is due.
     pub state: Obligation<A>,
-    /// It may have been seen since the stop stands, or one more severe.
+    /// It has been seen, beyond doubt, since the stop stands, or one more severe.
     pub seen: A::Bit,
 }
 
@@ -202,8 +202,9 @@ impl<A: Algebra> Effect<A> {
     fn scan(&mut self, a: &mut A, seen: &Seen<'_, A>) -> Outcome<A> {
         let (at_least, above) = (seen.stood(a, self.after), seen.stood(a, self.after.saturating_add(1)));
         let stands = a.but(at_least, above);
-        let may = seen.trip(a, self.bit);
-        let ever = a.or(self.seen, may);
+        let doubtful = seen.trip(a, self.bit);
+        let holds = a.not(doubtful);
+        let ever = a.or(self.seen, holds);
         self.seen = a.and(at_least, ever);
         let asked = a.but(stands, self.seen);
         let asked = seen.unless(a, asked, self.unless);

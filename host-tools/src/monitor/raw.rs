@@ -192,9 +192,15 @@ impl MonitorPlan {
                     guard(&mut raw, &requirement.name, Condition::High(*key));
                     shape.unless = denied(&mut raw, &requirement.name, unless);
                 }
-                Form::NeverReleasedBut { condition, .. } | Form::Effect { condition, .. } => {
+                Form::NeverReleasedBut { condition, .. } => {
                     let condition = translate.condition(&mut raw, condition);
                     guard(&mut raw, &requirement.name, condition);
+                    shape.unless = denied(&mut raw, &requirement.name, unless);
+                }
+                Form::Effect { condition, .. } => {
+                    // Trips where it may not hold.
+                    let condition = translate.condition(&mut raw, condition);
+                    guard(&mut raw, &requirement.name, Condition::Not(Box::new(condition)));
                     shape.unless = denied(&mut raw, &requirement.name, unless);
                 }
                 Form::Held { .. } => {}

@@ -46,7 +46,7 @@ const STAGES: [Stage; 8] = [
 ];
 
 /// Conflicts after which a proof like an earlier one is given up: three times what any proof of a demo station took. What is
-/// lost is seldom seen at once, and whoever needs to be sure of it makes the whole attempt.
+/// lost is seldom seen at once, and what is not proved so may still be proved by a whole attempt.
 const LIKE: u64 = 100_000;
 
 /// Tries to prove a requirement; `None` is no verdict.

@@ -56,7 +56,7 @@ fn sentence(station: &Station, requirement: &Requirement) -> String {
             )
         }
         Form::Effect { after, lasting, condition, least, within } => format!(
-            "whenever {} has stood for more than {} ms, the most severe answer, and it has not been seen since that {}, {}",
+            "whenever {} has been the most severe answer for more than {} ms, and at no time since it, or a more severe one, stood was this certain: {}; {}",
             station.answer(*after),
             station.ms(*lasting),
             say.condition(condition, false),

@@ -180,11 +180,11 @@ impl Past<'_> {
                 self.obliged(&|scan| broken.contains(&scan), 0, *least, *within as usize)
             }
             Form::Effect { after, lasting, condition, least, within } => {
-                // It may have been seen in one of the scans since the stop stands, or one more severe.
+                // It has been seen, beyond doubt, in one of the scans since the stop stands, or one more severe.
                 let unseen = |scan: usize| {
                     let since = (self.from..=scan).rev().take_while(|&scan| self.published(scan) >= *after);
                     self.published(scan) == *after
-                        && !since.into_iter().any(|scan| self.views[scan].bits(condition).may)
+                        && !since.into_iter().any(|scan| self.views[scan].bits(condition).must)
                 };
                 let asked = |scan: usize| unseen(scan) && !self.excused(scan, unless);
                 self.obliged(&asked, *lasting as usize, *least, *within as usize)

@@ -1,5 +1,5 @@
 //! The effect of a stop that must be seen: the confirm of that stop waits as the requirement does, and what it is known to have
-//! seen the requirement may have seen as well.
+//! seen the requirement has seen as well.
 
 use super::Scene;
 use crate::prove::lemma::{Claim, Sum};

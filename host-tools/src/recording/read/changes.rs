@@ -18,6 +18,8 @@ mod plain;
 /// Nothing changes for so long in no station, but a clock that was set makes it look so.
 pub(super) const LONGEST_US: u64 = 24 * 3_600 * 1_000_000;
 
+/// Bytes of all names that are kept.
+const MOST_WRITTEN: usize = 1 << 20;
 /// No more names than this are kept; the last of them gives way to another, and is looked up anew.
 const MOST_NAMES: usize = 10_000;
 
@@ -68,6 +70,8 @@ pub(super) struct Changes {
     scan_us: u64,
     /// Names met so far, in the order in which they were met: a handful, whatever the length of the file.
     names: Vec<Name>,
+    /// Bytes of all of them.
+    written: usize,
     /// Where each of them stands.
     known: HashMap<Box<[u8]>, usize>,
     /// The name of the row before.
@@ -106,6 +110,7 @@ impl Changes {
         Ok(Self {
             scan_us,
             names: Vec::new(),
+            written: 0,
             known: HashMap::new(),
             last: 0,
             time: (Vec::new(), 0),
@@ -335,11 +340,13 @@ impl Changes {
             self.met.len() - 1
         });
         // One name may have any number of units if it is passed over.
-        if self.names.len() >= MOST_NAMES
+        while (self.names.len() >= MOST_NAMES || self.written + name.len() > MOST_WRITTEN)
             && let Some(last) = self.names.pop()
         {
             self.known.remove(&last.written);
+            self.written -= last.written.len();
         }
+        self.written += name.len();
         self.known.insert(name.into(), self.names.len());
         let (held_us, plain) = (columns.held_us(name), plain::Written::new(name));
         self.names.push(Name { written: name.into(), index, slot, held_us, next: 0, plain });

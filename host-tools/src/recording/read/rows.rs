@@ -268,7 +268,8 @@ impl<R: BufRead> Rows<R> {
 
     /// What lies in one piece behind the current row.
     pub(super) fn lies(&mut self) -> &[u8] {
-        seen(&mut self.source, &mut self.failed).unwrap_or_default()
+        let chunk = seen(&mut self.source, &mut self.failed).unwrap_or_default();
+        chunk.get(..LONGEST).unwrap_or(chunk)
     }
     /// So many rows of it, of so many bytes, were taken where they lie.
     pub(super) fn take_lying(&mut self, rows: u64, bytes: usize) {

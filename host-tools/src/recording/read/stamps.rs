@@ -3,8 +3,10 @@
 use super::clock::Clock;
 use super::fault::Bad;
 
-/// Digits of a time that is counted far below the greatest that there is.
+/// Digits of a time that is looked at here.
 const MOST_DIGITS: usize = 15;
+/// The latest time that there is, microseconds.
+const LATEST_US: u64 = i64::MAX.unsigned_abs();
 
 /// The time of the row before, as it was written and as it is meant.
 #[derive(Debug, Default)]
@@ -30,9 +32,10 @@ impl Stamps {
     ) -> Result<u64, Bad> {
         if let Some(step) = self.step.filter(|_| !self.text.is_empty()) {
             add(&mut self.text, step);
-            if !self.text.is_empty() && self.text == field {
-                self.at_us += scan_us;
-                return Ok(self.at_us);
+            let at_us = self.at_us.saturating_add(scan_us);
+            if !self.text.is_empty() && self.text == field && at_us <= LATEST_US {
+                self.at_us = at_us;
+                return Ok(at_us);
             }
         }
         self.text.clear();
@@ -81,7 +84,7 @@ mod tests {
             ("s", 1, 10_000),
         ] {
             let clock = Clock::read(written).unwrap();
-            for start in [0, 985, 99_999_999, 99_999_999_990_000, 999_999_999_999_990, 9_000_000_000_000] {
+            for start in [0, 985, 99_999_999, 99_999_999_990_000, 999_999_999_999_990, 9_223_372_036_700] {
                 let mut stamps = Stamps::new(&clock, scan_us);
                 for row in 0..300_u64 {
                     let mut time = (start + row * step + u64::from(row % 97 == 3)).to_string();
