@@ -97,7 +97,7 @@ fn no_planted_fault_is_proved() {
 
 #[test]
 fn nothing_is_proved_without_the_rules_that_answer_it() {
-    for kind in ["drive", "return"] {
+    for kind in ["return", "drive"].into_iter().take(if is_heavy() { 2 } else { 1 }) {
         let whole = station(kind, &[]);
         for (i, requirement) in whole.requirements.iter().enumerate() {
             // No watch answers those two: a bypass ends, and a reset is left out, by themselves.
