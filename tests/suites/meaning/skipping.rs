@@ -103,7 +103,7 @@ fn heavy() -> bool {
 }
 
 fn stations() -> u64 {
-    if heavy() { 2_000 } else { 60 }
+    if heavy() { 2_000 } else { 40 }
 }
 
 /// In random cells something always stirs; here nearly everything is quiet, and one cell is not as it should be.

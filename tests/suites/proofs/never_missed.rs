@@ -128,7 +128,7 @@ fn swarm(model: &Model<'_>, case: &Case, claims: &[Claimed], seed: u64, missed: 
 #[test]
 fn what_is_proved_is_never_missed_in_random_histories() {
     let heavy = std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1");
-    let (stations, swarms) = if heavy { (60, 27) } else { (6, 2) };
+    let (stations, swarms) = if heavy { (60, 27) } else { (4, 2) };
     let mut tallies: BTreeMap<&str, Tally> = BTreeMap::new();
     let (mut histories, mut arose, mut met, mut seed) = (0_u64, 0_u64, 0, 0);
     while met < stations {
@@ -183,7 +183,7 @@ fn what_is_proved_is_never_missed_in_random_histories() {
 #[test]
 fn what_holds_an_assumption_answers_in_random_histories() {
     let heavy = std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1");
-    let (stations, swarms) = if heavy { (60, 9) } else { (5, 1) };
+    let (stations, swarms) = if heavy { (60, 9) } else { (4, 1) };
     let (mut proofs, mut broken, mut silent) = (0_u64, 0_u64, 0_u64);
     for seed in 0..stations {
         let case = case(seed);

@@ -99,7 +99,7 @@ fn no_planted_fault_is_proved() {
 fn nothing_is_proved_without_the_rules_that_answer_it() {
     for kind in ["return", "drive"].into_iter().take(if is_heavy() { 2 } else { 1 }) {
         let whole = station(kind, &[]);
-        for (i, requirement) in whole.requirements.iter().enumerate() {
+        for (i, requirement) in whole.requirements.iter().enumerate().step_by(if is_heavy() { 1 } else { 2 }) {
             // No watch answers those two: a bypass ends, and a reset is left out, by themselves.
             let own = with_system(&whole, |model, _| own_watches(model, requirement)).unwrap();
             // The speed of a mode is answered by the mode, and by no watch.
