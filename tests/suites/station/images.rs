@@ -26,12 +26,11 @@ use proptest::prelude::*;
 use std::collections::BTreeMap;
 use std::path::Path;
 
-/// Images that are damaged; fewer in a debug build.
+/// Images that are damaged.
 fn trials() -> usize {
     match std::env::var("HALTPROOF_HEAVY") {
         Ok(value) if value == "1" => 100_000,
-        _ if cfg!(debug_assertions) => 3_000,
-        _ => 10_000,
+        _ => 3_000,
     }
 }
 
