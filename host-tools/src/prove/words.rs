@@ -56,10 +56,10 @@ fn sentence(station: &Station, requirement: &Requirement) -> String {
             )
         }
         Form::Effect { after, lasting, condition, least, within } => format!(
-            "whenever {} has been the most severe answer for more than {} ms, and at no time since it, or a more severe one, stood was this certain: {}; {}",
+            "whenever {} has been the most severe answer for more than {} ms, and at no time since it, or a more severe one, came was it known that {}, {}",
             station.answer(*after),
             station.ms(*lasting),
-            say.condition(condition, false),
+            say.condition(condition, true),
             say.answer(*least, *within)
         ),
         Form::Never { condition, least } => {
