@@ -45,7 +45,7 @@ const STAGES: [Stage; 8] = [
     Stage { depth: 3, signals: true, assumptions: true, whole: true },
 ];
 
-/// Conflicts after which a proof like an earlier one is given up: three times what any proof of a demo station took. What is
+/// Conflicts after which a proof like an earlier one is given up: three times the most that a proof of a demo station is known to have taken. What is
 /// lost is seldom seen at once, and what is not proved so may still be proved by a whole attempt.
 const LIKE: u64 = 100_000;
 
