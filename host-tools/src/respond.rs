@@ -126,6 +126,18 @@ pub(crate) fn answering(station: &Station, requirement: &Requirement, inputs: &[
     paths(station).into_iter().filter(meets).collect()
 }
 
+/// Paths of the confirms of a stop that share a hazard with the requirement and answer at least so severely.
+pub(crate) fn confirming(station: &Station, requirement: &Requirement, after: Rank, least: Rank) -> Vec<Path> {
+    let confirms = |path: &Path| {
+        path.answer >= least
+            && station.watches.get(path.watch).is_some_and(|watch| {
+                watch.hazards.iter().any(|hazard| requirement.hazards.contains(hazard))
+                    && matches!(&watch.kind, WatchKind::Confirm(confirm) if confirm.after == after)
+            })
+    };
+    paths(station).into_iter().filter(confirms).collect()
+}
+
 fn slowest(station: &Station, requirement: &Requirement, least: Rank, all: &[Path]) -> Option<Path> {
     all.iter()
         .filter(|path| {

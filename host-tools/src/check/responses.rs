@@ -1,8 +1,8 @@
 //! Requirements that nothing answers, or nothing in time.
 
 use super::time;
-use crate::respond::{Path, answering};
-use crate::station::{Condition, Form, InputKind, Observed, Rank, Requirement, Station, Watch, WatchKind};
+use crate::respond::{Path, answering, confirming};
+use crate::station::{Condition, Form, InputKind, Observed, Rank, Requirement, Scans, Station, Watch, WatchKind};
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
 
@@ -23,7 +23,9 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
             }
             // A chain of travels can answer as well as one; the last of them judges the arrival.
             Form::After { to, least, .. } => one(station, requirement, &[*to], 0, *least, found),
-            Form::Effect { after, least, .. } => effect(station, requirement, *after, *least, found),
+            Form::Effect { after, lasting, condition, least, within: _ } => {
+                effect(station, requirement, [*after, *least], (condition, *lasting), found);
+            }
             Form::Never { .. }
             | Form::NeverReleased { .. }
             | Form::NeverReleasedBut { .. }
@@ -34,30 +36,28 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
     }
 }
 
-/// Of the effect of a stop nothing tells but a confirm of that stop.
-fn effect(station: &Station, requirement: &Requirement, after: Rank, least: Rank, found: &mut Vec<Finding>) {
-    let confirms =
-        |watch: &Watch| matches!(&watch.kind, WatchKind::Confirm(c) if c.after == after && c.answer >= least);
-    if station.watches.iter().any(confirms) {
+/// A confirm of the stop tells that its effect is missing, whatever it looks at, and so does a watch of what should be seen.
+fn effect(
+    station: &Station,
+    requirement: &Requirement,
+    [after, least]: [Rank; 2],
+    (condition, lasting): (&Condition, Scans),
+    found: &mut Vec<Finding>,
+) {
+    if station.on_fault >= least && answered_otherwise(station, condition) {
         return;
     }
-    let (name, after, least) = (&requirement.name, station.answer(after), station.answer(least));
-    let message = format!(
-        "nothing answers what requirement {} asks of the effect of '{after}' with '{least}' or more",
-        name.text
-    );
-    found.push(
-        Finding::new(Code::RequirementUnanswered, message)
-            .at(name.place, "no confirm of this stop answers so severely")
-            .help("add a confirm after this stop"),
-    );
+    let mut paths = confirming(station, requirement, after, least);
+    paths.extend(answering(station, requirement, &condition.inputs(), least));
+    let of = format!("the effect of '{}'", station.answer(after));
+    judge(station, requirement, &paths, &of, lasting_us(station, lasting), least, found);
 }
 
 fn whenever(
     station: &Station,
     requirement: &Requirement,
     condition: &Condition,
-    lasting: u32,
+    lasting: Scans,
     least: Rank,
     found: &mut Vec<Finding>,
 ) {
@@ -66,8 +66,11 @@ fn whenever(
     if inputs.is_empty() || (station.on_fault >= least && by_itself()) {
         return;
     }
-    let lasting_us = u64::from(lasting) * u64::from(station.scan_us);
-    one(station, requirement, &inputs, lasting_us, least, found);
+    one(station, requirement, &inputs, lasting_us(station, lasting), least, found);
+}
+
+fn lasting_us(station: &Station, lasting: Scans) -> u64 {
+    u64::from(lasting) * u64::from(station.scan_us)
 }
 
 /// No mode is selected, or more than one: the modes themselves answer that.
@@ -123,11 +126,23 @@ fn one(
 ) {
     let paths = answering(station, requirement, inputs, least);
     let names: Vec<String> = inputs.iter().map(|at| format!("'{}'", super::named(station, *at))).collect();
+    judge(station, requirement, &paths, &names.join(", "), lasting_us, least, found);
+}
+
+/// Whether one of the paths that are there to meet a requirement is fast enough.
+fn judge(
+    station: &Station,
+    requirement: &Requirement,
+    paths: &[Path],
+    of: &str,
+    lasting_us: u64,
+    least: Rank,
+    found: &mut Vec<Finding>,
+) {
     let Some(fastest) = paths.iter().min_by_key(|path| since_seen(station, path)) else {
         let message = format!(
-            "nothing answers what requirement {} asks of {} with '{}' or more",
+            "nothing answers what requirement {} asks of {of} with '{}' or more",
             requirement.name.text,
-            names.join(", "),
             station.answer(least)
         );
         found.push(
@@ -164,10 +179,11 @@ fn one(
     }
 }
 
-/// The time of a path from when its cause can be told. A speed exists only once a span has ended, for the
+/// The time of a path from when its cause can be told. Of a confirm that is the stop itself, which is neither sampled nor settled. A speed exists only once a span has ended, for the
 /// requirement no sooner than for the watch, so that a pace's spans do not count.
 fn since_seen(station: &Station, path: &Path) -> u64 {
     let inputs = match station.watches.get(path.watch).map(|watch| &watch.kind) {
+        Some(WatchKind::Confirm(_)) => return path.total_us() - path.sampling_us - path.settling_us,
         Some(kind @ (WatchKind::Guard(_) | WatchKind::Agree(_))) => kind.inputs(),
         _ => Vec::new(),
     };

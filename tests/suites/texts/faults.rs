@@ -98,6 +98,39 @@ fn every_code_is_explained_and_shown() {
     }
 }
 
+/// Of the effect of a stop a confirm tells that shares a hazard, and a watch of what should be seen; in time, or it is said.
+#[test]
+fn an_effect_is_answered_by_what_tells_of_it() {
+    let bench = fs::read_to_string(cases().join("faults/requirement-unanswered.rules")).unwrap();
+    let bench = bench
+        .replacen("stop emergency", "stop service category 0\n    releases drive\n    bites within 300 ms, slows at 0.3 m/s2 to 0.5 m/s2\nstop emergency", 1)
+        .replace("gate open or hatch open", "gate open");
+    let more = "
+contact brake-shut on DI-11, rests open, line monitored
+contact door on DI-12, rests closed
+guard door-open
+    when door open
+    stop service
+confirm brake-shuts
+    hazard H2
+    after service
+    see brake-shut closed
+    within 800 ms
+    else emergency
+";
+    let asked = |hazard: &str, seen: &str, ms: u32| {
+        let text = format!(
+            "{bench}{more}require R3 \"The stop works\"\n    hazard {hazard}\n    after service stands, within {ms} ms must be seen {seen}, else stop at least emergency within 200 ms\n"
+        );
+        let (_, found) = read("bench.rules", &text);
+        found.iter().filter(|f| f.level != Level::Note).map(|f| f.code.text()).collect::<Vec<_>>()
+    };
+    assert_eq!(asked("H2", "brake-shut closed", 800), Vec::<&str>::new());
+    assert_eq!(asked("H2", "brake-shut closed", 600), ["response-slow"]);
+    assert_eq!(asked("H1", "brake-shut closed", 800), ["requirement-unanswered"]);
+    assert_eq!(asked("H1", "gate closed", 800), Vec::<&str>::new());
+}
+
 #[test]
 fn the_base_station_is_without_fault() {
     let text = fs::read_to_string(cases().join("base.rules")).unwrap();
