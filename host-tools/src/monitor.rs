@@ -18,7 +18,7 @@ mod raw;
 mod scene;
 mod skipped;
 
-pub use judge::{Counted, Follow, Judge, Seen, Visit, pace_number};
+pub use judge::{Counted, Effect, Follow, Judge, Seen, Visit, pace_number};
 pub use raw::{Before, MonitorPlan};
 use scene::Scene;
 pub(crate) use skipped::Judgement;

@@ -29,6 +29,9 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
         {
             empty(name, "what must be seen always holds", found);
         }
+        if let Form::Effect { slower: Some((_, 0)), .. } = &requirement.form {
+            empty(name, "a fall of speed by nothing is always seen", found);
+        }
         if let Form::Whenever { condition, .. } | Form::Never { condition, .. } = &requirement.form
             && let Some(Can { hold: false, .. }) = seen(station, &raw(station, condition), name, found)
         {

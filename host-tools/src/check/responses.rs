@@ -23,7 +23,7 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
             }
             // A chain of travels can answer as well as one; the last of them judges the arrival.
             Form::After { to, least, .. } => one(station, requirement, &[*to], 0, *least, found),
-            Form::Effect { after, lasting, condition, least, within: _ } => {
+            Form::Effect { after, lasting, condition, least, .. } => {
                 effect(station, requirement, [*after, *least], (condition, *lasting), found);
             }
             Form::Never { .. }

@@ -1,6 +1,7 @@
 //! How one requirement is judged, scan by scan, over any reading.
 
 mod carriers;
+mod effect;
 
 use super::raw::Shape;
 use crate::station::{Condition, Form, InputId, InputKind, Measured, Observed, Rank, Station};
@@ -9,6 +10,7 @@ use logic_rules::Algebra;
 use logic_rules::monitor::{Apart, Clearing, Deadline, Follower, Obligation, Outcome, Pause, Release, Traffic, Window};
 
 pub use carriers::{Counted, Follow};
+pub use effect::Effect;
 
 /// Goes through cells in their order.
 pub trait Visit<A: Algebra> {
@@ -26,6 +28,8 @@ pub struct Seen<'s, A: Algebra> {
     pub rises: &'s [A::Bit],
     /// Travel of each pace: forward, back.
     pub travel: &'s [[A::Word; 2]],
+    /// Speed of each pace, in either direction, and whether it is known.
+    pub speeds: &'s [(A::Word, A::Bit)],
     /// At place `r`: an answer of rank `r` or above stood in the verdict before.
     pub before: &'s [A::Bit],
     /// At place `r`: an answer of rank `r` or above stands in this verdict.
@@ -182,37 +186,6 @@ impl<A: Algebra> Spaced<A> {
     }
 }
 
-/// A requirement of what must be seen once a stop stands.
-#[derive(Clone)]
-pub struct Effect<A: Algebra> {
-    /// Trips where it may not be seen.
-    bit: usize,
-    unless: Option<usize>,
-    /// Rank of the stop.
-    after: Rank,
-    least: Rank,
-    deadline: Deadline,
-    /// What is due.
-    pub state: Obligation<A>,
-    /// It has been seen, beyond doubt, since the stop stands, or one more severe.
-    pub seen: A::Bit,
-}
-
-impl<A: Algebra> Effect<A> {
-    fn scan(&mut self, a: &mut A, seen: &Seen<'_, A>) -> Outcome<A> {
-        let (at_least, above) = (seen.stood(a, self.after), seen.stood(a, self.after.saturating_add(1)));
-        let stands = a.but(at_least, above);
-        let doubtful = seen.trip(a, self.bit);
-        let holds = a.not(doubtful);
-        let ever = a.or(self.seen, holds);
-        self.seen = a.and(at_least, ever);
-        let asked = a.but(stands, self.seen);
-        let asked = seen.unless(a, asked, self.unless);
-        let (stood, stands) = (seen.stood(a, self.least), seen.stands(a, self.least));
-        self.state.scan(a, self.deadline, asked, stood, stands)
-    }
-}
-
 impl<A: Algebra> Judge<A> {
     /// Starts to judge; `stopped` is whether the most severe stop stood before, as at power-up.
     pub(super) fn new(a: &mut A, station: &Station, form: &Form, shape: Shape, stopped: bool) -> Self {
@@ -269,15 +242,11 @@ impl<A: Algebra> Judge<A> {
                 least: *least,
                 state: Obligation::new(a),
             },
-            Form::Effect { after, lasting, least, within, .. } => Self::Effect(Box::new(Effect {
-                bit: shape.bit,
-                unless: shape.unless,
-                after: *after,
-                least: *least,
-                deadline: deadline(*lasting, *within),
-                state: Obligation::new(a),
-                seen: a.bit(false),
-            })),
+            Form::Effect { after, lasting, slower, least, within, .. } => {
+                let slower = slower.map(|(pace, drop)| (pace_number(station, pace), drop));
+                let deadline = deadline(*lasting, *within);
+                Self::Effect(Box::new(Effect::new(a, shape, [*after, *least], deadline, slower)))
+            }
             Form::Never { least, .. } => Self::Never { bit: shape.bit, unless: shape.unless, least: *least },
             Form::NeverReleased { key } => {
                 let settle = match station.inputs.get(*key).map(|i| &i.kind) {
@@ -332,6 +301,9 @@ impl<A: Algebra> Judge<A> {
                 visit.word(&mut effect.state.held);
                 visit.word(&mut effect.state.due);
                 visit.bit(&mut effect.seen);
+                if let Some(slower) = &mut effect.slower {
+                    visit.word(&mut slower.fastest);
+                }
             }
             Self::Spaced(spaced) => {
                 visit.word(&mut spaced.state.held);

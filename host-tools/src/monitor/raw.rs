@@ -14,6 +14,7 @@ use crate::text::place::Place;
 use logic_rules::Algebra;
 use logic_rules::monitor::Apart;
 use logic_rules::plan::Plan;
+use logic_rules::step::Bound;
 use translate::{Published, Translate, bare_contact, published, settled};
 
 pub use translate::Before;
@@ -250,6 +251,14 @@ impl MonitorPlan {
                 *cell = a.or(*cell, *trip);
             }
         }
+    }
+    /// The speed of each pace of the raw station, in either direction, and whether it is known.
+    pub fn speeds<A: Algebra>(&self, bound: &Bound<'_, '_, A>, speeds: &mut Vec<(A::Word, A::Bit)>) {
+        // Levels are those of gauges, then of paces: forward, back, either.
+        let gauges = self.station.inputs.iter().filter(|input| matches!(input.kind, InputKind::Gauge(_))).count();
+        let cells = bound.levels.level.iter().zip(&*bound.work.trusted).skip(gauges + 2).step_by(3);
+        speeds.clear();
+        speeds.extend(cells.take(bound.levels.travel.len()).map(|([level], [trusted])| (*level, *trusted)));
     }
     /// The station it was lowered from.
     pub fn station(&self) -> &Station {

@@ -15,6 +15,7 @@ pub(super) struct Scene<A: Algebra> {
     trips: Vec<A::Bit>,
     rises: Vec<A::Bit>,
     travel: Vec<[A::Word; 2]>,
+    speeds: Vec<(A::Word, A::Bit)>,
     before: Vec<A::Bit>,
     now: Vec<A::Bit>,
     off: Vec<A::Bit>,
@@ -33,6 +34,7 @@ impl<A: Algebra> Default for Scene<A> {
             trips: none(),
             rises: none(),
             travel: Vec::new(),
+            speeds: Vec::new(),
             before: none(),
             now: none(),
             off: none(),
@@ -79,6 +81,7 @@ impl<A: Legible> Scene<A> {
         self.rises.extend(bound.work.rise.iter().map(|[rise]| *rise));
         self.travel.clear();
         self.travel.extend(bound.levels.travel.iter().copied());
+        plan.speeds(bound, &mut self.speeds);
         let (rises, travel) = (&*bound.work.rise, &*bound.levels.travel);
         plan.broken(a, &self.trips, rises, travel, distances, &mut self.broken);
     }
@@ -96,6 +99,7 @@ impl<A: Legible> Scene<A> {
             trips: &self.trips,
             rises: &self.rises,
             travel: &self.travel,
+            speeds: &self.speeds,
             before: &self.before,
             now: &self.now,
             off: &self.off,

@@ -202,11 +202,14 @@ impl Model<'_> {
         self.monitors.trips(a, bare.work.trip, &mut trips);
         let (travel, distances, mut broken) = (&*bare.levels.travel, &mut memory.distances, Vec::new());
         self.monitors.broken(a, &trips, bare.work.rise, travel, distances, &mut broken);
+        let mut speeds = Vec::new();
+        self.monitors.speeds(&bare, &mut speeds);
         let rises: Vec<A::Bit> = bare.work.rise.iter().map(|[rise]| *rise).collect();
         let seen = Seen {
             trips: &trips,
             rises: &rises,
             travel,
+            speeds: &speeds,
             before: &before,
             now: &now,
             off: &off,

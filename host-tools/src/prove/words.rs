@@ -55,13 +55,22 @@ fn sentence(station: &Station, requirement: &Requirement) -> String {
                 say.answer(*least, *within)
             )
         }
-        Form::Effect { after, lasting, condition, least, within } => format!(
-            "whenever {} has been the most severe answer for more than {} ms, and at no time since it, or a more severe one, came was it known that {}, {}",
-            station.answer(*after),
-            station.ms(*lasting),
-            say.condition(condition, true),
-            say.answer(*least, *within)
-        ),
+        Form::Effect { after, lasting, condition, slower, least, within } => {
+            let fallen = slower.map_or_else(String::new, |(pace, drop)| {
+                format!(
+                    ", or that {} was slower by {} than it was known to run since then",
+                    say.name(pace),
+                    say.speed(pace, drop)
+                )
+            });
+            format!(
+                "whenever {} has been the most severe answer for more than {} ms, and at no time since it, or a more severe one, came was it known that {}{fallen}, {}",
+                station.answer(*after),
+                station.ms(*lasting),
+                say.condition(condition, true),
+                say.answer(*least, *within)
+            )
+        }
         Form::Never { condition, least } => {
             format!("never does less than {} stand while {}", station.answer(*least), say.condition(condition, false))
         }

@@ -241,12 +241,12 @@ impl Cx {
                     within,
                 })
             }
-            tree::Form::Effect { after, lasting, condition, least, within } => {
-                let (after, condition) = (self.stop(after), self.condition(condition, Standing::Requirement));
+            tree::Form::Effect { after, lasting, see, least, within } => {
+                let (after, effect) = (self.stop(after), self.effect(see, Standing::Requirement));
                 let lasting = self.scans(lasting, Side::Trip);
                 let due = self.stop_deadline(least, within, plant);
-                let (least, within) = due?;
-                Some(Form::Effect { after: after?, lasting: lasting?, condition: condition?, least, within })
+                let ((least, within), (condition, slower)) = (due?, effect?);
+                Some(Form::Effect { after: after?, lasting: lasting?, condition, slower, least, within })
             }
             tree::Form::Never(stop, condition) => {
                 let least = self.stop(stop);

@@ -171,10 +171,7 @@ impl Cx {
             }
             T::Confirm { after, see, within, otherwise } => {
                 let after = self.stop(after);
-                let effect = match see {
-                    tree::Effect::Holds(condition) => self.condition(condition, Standing::Rule).map(|see| (see, None)),
-                    tree::Effect::Slower(pace, drop) => self.slower(pace, drop),
-                };
+                let effect = self.effect(see, Standing::Rule);
                 let within = self.scans(within, Side::Trip);
                 let answer = self.stop(otherwise);
                 let (see, slower) = effect?;
@@ -319,6 +316,17 @@ impl Cx {
                 let (pace, mm) = rope?;
                 Some((detector?, When::Rope(pace, mm)))
             }
+        }
+    }
+    /// What must be seen of a stop: a condition, or a pace and by how much it has slowed.
+    pub(super) fn effect(
+        &mut self,
+        see: &tree::Effect,
+        standing: Standing,
+    ) -> Option<(Condition, Option<(InputId, Mm)>)> {
+        match see {
+            tree::Effect::Holds(condition) => self.condition(condition, standing).map(|see| (see, None)),
+            tree::Effect::Slower(pace, drop) => self.slower(pace, drop),
         }
     }
     /// A fall of a pace's speed, or its standstill, which is what it falls to at the most.

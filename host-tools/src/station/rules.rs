@@ -185,6 +185,8 @@ pub enum Form {
         lasting: Scans,
         /// What must be seen: on raw inputs.
         condition: Condition,
+        /// Or this pace, slower by at least so many mm in its span than the fastest since the stop stands.
+        slower: Option<(InputId, Mm)>,
         /// Least rank otherwise.
         least: Rank,
         /// Deadline of that.

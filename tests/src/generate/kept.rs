@@ -122,11 +122,12 @@ fn form(station: &Station, watch: &Watch) -> Option<(Form, Rank)> {
             };
             Some((form, least))
         }
-        WatchKind::Confirm(confirm) if confirm.slower.is_none() && !speaks_of_faults(station, &confirm.see) => {
+        WatchKind::Confirm(confirm) if !speaks_of_faults(station, &confirm.see) => {
             let form = Form::Effect {
                 after: confirm.after,
                 lasting: confirm.within + slowest_input(station, &confirm.see),
                 condition: confirm.see.clone(),
+                slower: confirm.slower,
                 least: confirm.answer,
                 within,
             };

@@ -106,7 +106,13 @@ pub fn ask_after_stops(case: &mut Case, seed: u64) {
         };
         let after = rng.size(mildest, worst - 1);
         let [after, least] = [after, rng.size(after + 1, worst)].map(|rank| Rank::try_from(rank).expect("few ranks"));
-        forms.push(Form::Effect { after, lasting: rng.small(0, 9), condition, least, within: rng.small(0, 6) });
+        let slower = rng.chance(40).then(|| (rng.pick(&paces), limit(rng.within(1, 12))));
+        // Beside a fall of speed a standstill is seen, and nothing else.
+        let condition = match slower {
+            Some((pace, _)) => Condition::Not(Box::new(moving(station, pace))),
+            None => condition,
+        };
+        forms.push(Form::Effect { after, lasting: rng.small(0, 9), condition, slower, least, within: rng.small(0, 6) });
     }
     for form in forms {
         let first = station.requirements.len();
@@ -258,4 +264,10 @@ fn kinds(rng: &mut Rng, station: &Station) -> Vec<Observed> {
         }
     }
     all
+}
+
+/// A pace is not still.
+fn moving(station: &Station, pace: InputId) -> Condition {
+    let InputKind::Pace(scale) = &station.inputs[pace].kind else { panic!("it is a pace") };
+    Condition::Faster(pace, scale.still + 1)
 }

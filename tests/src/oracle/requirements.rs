@@ -179,12 +179,21 @@ impl Past<'_> {
                 let (_, broken) = self.claim(claim);
                 self.obliged(&|scan| broken.contains(&scan), 0, *least, *within as usize)
             }
-            Form::Effect { after, lasting, condition, least, within } => {
+            Form::Effect { after, lasting, condition, slower, least, within } => {
                 // It has been seen, beyond doubt, in one of the scans since the stop stands, or one more severe.
+                // A speed has fallen so far from the greatest that was known until then.
+                let fallen = |first: usize, scan: usize| {
+                    let speed = |scan: usize, pace: usize| self.views[scan].inputs[pace].speed.map(i64::abs);
+                    slower.is_some_and(|(pace, drop)| {
+                        let fastest = (first..=scan).filter_map(|scan| speed(scan, pace)).max();
+                        fastest.zip(speed(scan, pace)).is_some_and(|(most, now)| most - now >= i64::from(drop))
+                    })
+                };
                 let unseen = |scan: usize| {
-                    let since = (self.from..=scan).rev().take_while(|&scan| self.published(scan) >= *after);
+                    let since = || (self.from..=scan).rev().take_while(|&scan| self.published(scan) >= *after);
+                    let first = since().last().unwrap_or(scan);
                     self.published(scan) == *after
-                        && !since.into_iter().any(|scan| self.views[scan].bits(condition).must)
+                        && !since().any(|scan| self.views[scan].bits(condition).must || fallen(first, scan))
                 };
                 let asked = |scan: usize| unseen(scan) && !self.excused(scan, unless);
                 self.obliged(&asked, *lasting as usize, *least, *within as usize)

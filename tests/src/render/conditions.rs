@@ -1,6 +1,6 @@
 //! Conditions in words.
 
-use host_tools::station::{Condition, InputKind, Observed, UnderWay};
+use host_tools::station::{Condition, InputId, InputKind, Observed, UnderWay};
 
 use super::quantities::{Pen, Round};
 
@@ -15,6 +15,13 @@ fn between(condition: &Condition) -> Option<(usize, u32, u32)> {
 }
 
 impl Pen<'_> {
+    /// What must be seen of a stop: a condition, or a fall of speed beside the standstill that it stands for.
+    pub(super) fn effect(&mut self, see: &Condition, slower: Option<(InputId, u32)>) -> String {
+        let Some((pace, drop)) = slower else { return self.condition(see) };
+        let drop = self.speed(drop, pace, Round::Up);
+        format!("{} slower by {drop}", self.input(pace))
+    }
+
     /// A condition; one that is joined stands in parentheses where something is joined to it.
     pub(super) fn condition(&mut self, condition: &Condition) -> String {
         if let Some(bounds) = between(condition) {

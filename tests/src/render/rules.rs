@@ -139,10 +139,10 @@ impl Pen<'_> {
                 }
                 text
             }
-            Form::Effect { after, lasting, condition, least, .. } => {
+            Form::Effect { after, lasting, condition, slower, least, .. } => {
                 let (lasting, due) = (self.scans(*lasting, Round::Down), self.due(*least, requirement));
-                let (after, condition) = (self.station.answer(*after).to_owned(), self.condition(condition));
-                format!("after {after} stands, within {lasting} must be seen {condition}, else {due}")
+                let (after, seen) = (self.station.answer(*after).to_owned(), self.effect(condition, *slower));
+                format!("after {after} stands, within {lasting} must be seen {seen}, else {due}")
             }
             Form::Never { condition, least } => {
                 format!("never less than {} while {}", self.station.answer(*least), self.condition(condition))

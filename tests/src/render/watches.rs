@@ -47,13 +47,7 @@ impl Pen<'_> {
             }
             WatchKind::Confirm(confirm) => vec![
                 format!("after {}", self.station.answer(confirm.after)),
-                match confirm.slower {
-                    None => format!("see {}", self.condition(&confirm.see)),
-                    Some((pace, drop)) => {
-                        let drop = self.speed(drop, pace, Round::Up);
-                        format!("see {} slower by {drop}", self.input(pace))
-                    }
-                },
+                format!("see {}", self.effect(&confirm.see, confirm.slower)),
                 format!("within {}", self.scans(confirm.within, Round::Down)),
                 format!("else {}", self.station.answer(confirm.answer)),
             ],

@@ -20,6 +20,10 @@ pub(super) fn lemmas(scene: &mut Scene<'_>) {
         if confirm.after != after {
             continue;
         }
+        if let (Some(fastest), Some(before)) = (scene.own("fastest"), scene.cell(name, "before")) {
+            let counts = Claim::AtMost(Sum::number(1), Sum::cell(waits));
+            scene.when(&[counts], &[Claim::AtMost(Sum::cell(before), Sum::cell(fastest))]);
+        }
         let as_long = Claim::AtMost(Sum::cell(held), Sum::cell(waits));
         scene.always(as_long.clone());
         scene.when(&[Claim::Is(known)], &[Claim::Is(seen)]);

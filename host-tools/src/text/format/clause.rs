@@ -1,7 +1,7 @@
 //! The text of a clause, word by word.
 
 use crate::text::place::{Place, Placed};
-use crate::text::tree::{Condition, ConditionKind, Quantity, Said, UnderWay, Word};
+use crate::text::tree::{Condition, ConditionKind, Effect, Quantity, Said, UnderWay, Word};
 
 /// A clause: its text and where it stood.
 #[derive(Debug, Default)]
@@ -94,6 +94,13 @@ impl Clause {
             ConditionKind::Any(parts) => clause.joined(parts, "or"),
             ConditionKind::Not(inner) => clause.words("not").part(inner),
             ConditionKind::Simple(name, said) => clause.name(name).said(said),
+        }
+    }
+    /// What a confirm waits for.
+    pub(super) fn effect(self, effect: &Effect) -> Self {
+        match effect {
+            Effect::Holds(condition) => self.condition(condition),
+            Effect::Slower(pace, drop) => self.name(pace).words("slower by").quantity(drop),
         }
     }
     fn joined(mut self, parts: &[Condition], joint: &str) -> Self {

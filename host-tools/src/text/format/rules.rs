@@ -100,9 +100,10 @@ fn form(it: &Form) -> Clause {
                 None => clause,
             }
         }
-        Form::Effect { after, lasting, condition, least, within } => {
+        Form::Effect { after, lasting, see, least, within } => {
             let clause = Clause::new("after").name(after).words("stands, within").quantity(lasting);
-            stop_within(clause.words("must be seen").condition(condition).comma().words("else"), least, within)
+            let clause = clause.words("must be seen").effect(see);
+            stop_within(clause.comma().words("else"), least, within)
         }
         Form::Never(stop, condition) => {
             let clause = Clause::new("never less than").name(stop).words("while");

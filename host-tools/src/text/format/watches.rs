@@ -2,7 +2,7 @@
 
 use super::clause::Clause;
 use super::layout::Shape;
-use crate::text::tree::{Answer, Effect, Every, Lasting, Quantity, Watch, WatchKind, When, Window, Word};
+use crate::text::tree::{Answer, Every, Lasting, Quantity, Watch, WatchKind, When, Window, Word};
 
 /// The clauses of a watch.
 pub(super) fn watch(it: &Watch) -> Shape {
@@ -139,13 +139,9 @@ fn kind(kind: &WatchKind) -> (&'static str, Shape) {
             ("agree", shape)
         }
         WatchKind::Confirm { after, see, within, otherwise: stop } => {
-            let see = match see {
-                Effect::Holds(condition) => Clause::new("see").condition(condition),
-                Effect::Slower(pace, drop) => Clause::new("see").name(pace).words("slower by").quantity(drop),
-            };
             let shape = vec![
                 vec![Clause::new("after").name(after)],
-                vec![see],
+                vec![Clause::new("see").effect(see)],
                 vec![Clause::new("within").quantity(within)],
                 otherwise(stop),
             ];

@@ -62,7 +62,8 @@ pub(super) fn confirm(c: &mut Cursor<'_>) -> Option<Kind> {
     Some(common.done(WatchKind::Confirm { after: after?, see: see?, within: within?, otherwise: otherwise? }))
 }
 
-fn effect(c: &mut Cursor<'_>) -> Option<Effect> {
+/// What a confirm waits for, or a requirement behind a stop.
+pub(super) fn effect(c: &mut Cursor<'_>) -> Option<Effect> {
     if c.second_is("slower") {
         let pace = c.name("a pace")?;
         c.need("slower by")?;

@@ -226,7 +226,7 @@ fn whenever(c: &mut Cursor<'_>) -> Option<Form> {
 fn after(c: &mut Cursor<'_>) -> Option<Form> {
     let from = c.name("a detector or a stop")?;
     if c.take("stands") {
-        return effect(c, from);
+        return after_stop(c, from);
     }
     c.need("rises")?;
     c.take_comma();
@@ -265,18 +265,18 @@ fn after(c: &mut Cursor<'_>) -> Option<Form> {
     Some(Form::After { from, window, to, least, within, capacity })
 }
 /// Behind `after STOP stands`.
-fn effect(c: &mut Cursor<'_>, after: Word) -> Option<Form> {
+fn after_stop(c: &mut Cursor<'_>, after: Word) -> Option<Form> {
     c.take_comma();
     c.need("within")?;
     let lasting = c.quantity("a time (s)")?;
     c.need("must be seen")?;
-    let condition = condition(c)?;
+    let see = super::agreement::effect(c)?;
     c.take_comma();
     c.need("else stop at least")?;
     let least = c.name("a stop")?;
     c.need("within")?;
     let within = c.quantity("a time (ms)")?;
-    Some(Form::Effect { after, lasting, condition, least, within })
+    Some(Form::Effect { after, lasting, see, least, within })
 }
 fn never(c: &mut Cursor<'_>) -> Option<Form> {
     if c.take("less than") {

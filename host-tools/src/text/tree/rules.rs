@@ -89,14 +89,14 @@ pub enum Form {
         /// `up to N carriers`.
         capacity: Option<Placed<u32>>,
     },
-    /// `after S stands, within T must be seen CONDITION, else stop at least S within T`.
+    /// `after S stands, within T must be seen EFFECT, else stop at least S within T`.
     Effect {
         /// The stop.
         after: Word,
         /// By when.
         lasting: Quantity,
         /// What must be seen once.
-        condition: Condition,
+        see: super::Effect,
         /// Stop otherwise.
         least: Word,
         /// `within` of that.
