@@ -1,6 +1,7 @@
 //! What is tried of a requirement in one set of circumstances.
 
 mod carriers;
+mod slowing;
 
 use super::acts::Act;
 use super::boot::{Boots, Shop, key, key_settles};
@@ -112,10 +113,16 @@ pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement
             let ways = ways_to(station, condition, true);
             holds(station, boots.cruise, &ways, *lasting, *within, span, &mut trials);
         }
-        Form::Effect { after, lasting, condition, within, .. } => {
+        Form::Effect { after, lasting, condition, slower, within, .. } => {
             let unseen = Condition::Not(Box::new(condition.clone()));
             let stands = Condition::Observed(Observed::Stands(*after));
             let ways = ways_to(station, &Condition::All(vec![unseen, stands]), true);
+            if let Some((pace, drop)) = *slower
+                && let Some(InputKind::Pace(p)) = station.inputs.get(pace).map(|input| &input.kind)
+            {
+                let judged = lasting.saturating_add(*within).saturating_add(4 * p.span);
+                slowing::slowing(&ways, boots.cruise, (drop, p.span), judged, &mut trials);
+            }
             holds(station, boots.cruise, &ways, *lasting, *within, span, &mut trials);
         }
         Form::Never { condition, .. } => {
