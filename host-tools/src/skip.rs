@@ -374,8 +374,8 @@ impl<U: Unit> Skip<U> {
     pub(crate) fn again(&mut self, inputs: &[u32], scans: u32) {
         let (Some(place), Some(last)) = (self.at.and_then(|at| self.all.get(at)), self.last) else { return };
         let rounds = place.known.get(last).and_then(|known| known.rounds.as_ref());
-        if let (Some(trace), Some(rounds), true) = (place.traces.get(last), rounds, self.rides) {
-            trace.goes_on(rounds, &mut self.words, inputs, &mut self.ride, (scans, self.stays));
+        if let (Some(rounds), true) = (rounds, self.rides) {
+            self.ride.goes_on(rounds, &mut self.words, inputs, (scans, self.stays));
             self.counts.skipped += u64::from(scans);
         }
     }

@@ -10,8 +10,8 @@ use crate::stays::Room;
 pub(super) struct Free {
     /// Of each input: bounds of it and of its copies in all of the traces, if it is free.
     rooms: Vec<Option<Room>>,
-    /// Words that are copies of it.
-    copies: Vec<usize>,
+    /// Words that are copies of one in all of the traces, and of which.
+    copies: Vec<(usize, usize)>,
     /// Comparisons of several of them and of their copies.
     spans: Vec<Span>,
 }
@@ -71,7 +71,8 @@ impl Free {
                 }
             }
         }
-        free.copies = (0..words).filter(|word| of(*word).is_some_and(|input| free.is_free(input))).collect();
+        let copies = (0..words).filter_map(|word| Some((word, of(word)?)));
+        free.copies = copies.filter(|(_, input)| free.is_free(*input)).collect();
         free
     }
     fn is_free(&self, input: usize) -> bool {
@@ -79,26 +80,35 @@ impl Free {
     }
     /// A word is a copy of one of them.
     pub(super) fn copies(&self, word: usize) -> bool {
-        self.copies.contains(&word)
+        self.copies.iter().any(|(copy, _)| *copy == word)
     }
-    /// Of two samples, other inputs than these differ.
+    /// Writes the copies, behind a scan with these inputs.
+    pub(super) fn writes(&self, words: &mut [u32], inputs: &[u32]) {
+        for (word, input) in &self.copies {
+            if let (Some(cell), Some(input)) = (words.get_mut(*word), inputs.get(*input)) {
+                *cell = *input;
+            }
+        }
+    }
+    /// From one sample to the other something moves that is not free, or moves out of its room or into it.
     pub(super) fn others_differ(&self, one: &[u32], other: &[u32]) -> bool {
-        let pairs = one.iter().zip(other).enumerate();
-        pairs.fold(false, |differ, (input, (a, b))| differ | (a != b && !self.is_free(input)))
+        let pairs = one.iter().zip(other).zip(&self.rooms);
+        let within = |room: &Option<Room>, a: u32, b: u32| room.is_some_and(|room| room.has(a) && room.has(b));
+        pairs.fold(false, |differ, ((a, b), room)| differ | (a != b && !within(room, *a, *b)))
     }
     /// Narrows rooms to those in which all comparisons come out as they do; false, and to what stands still, if some do not come out here as in
-    /// all of the traces. The last scan had these inputs, and the copies in the words are theirs.
-    pub(super) fn narrows(&self, words: &[u32], inputs: &[u32], rooms: &mut [Room]) -> bool {
-        let still = |rooms: &mut [Room]| {
+    /// all of the traces, or if no words are given. The last scan had these inputs, and the copies in the words are theirs.
+    pub(super) fn narrows(&self, words: Option<&[u32]>, inputs: &[u32], rooms: &mut [Room]) -> bool {
+        let inside = |(room, now): (&Option<Room>, &u32)| room.is_none_or(|room| room.has(*now));
+        let fits = |words: &&[u32]| {
+            self.rooms.iter().zip(inputs).all(inside) && self.spans.iter().all(|span| span.sum.fits(words, inputs))
+        };
+        let Some(words) = words.filter(fits) else {
             for (room, now) in rooms.iter_mut().zip(inputs) {
                 *room = room.and(Room::still(*now));
             }
-        };
-        let inside = |(room, now): (&Option<Room>, &u32)| room.is_none_or(|room| room.has(*now));
-        if !self.rooms.iter().zip(inputs).all(inside) || !self.spans.iter().all(|span| span.sum.fits(words, inputs)) {
-            still(rooms);
             return false;
-        }
+        };
         for ((room, own), now) in rooms.iter_mut().zip(&self.rooms).zip(inputs) {
             *room = room.and(own.unwrap_or(Room::still(*now)));
         }

@@ -261,15 +261,12 @@ impl Trace {
         }
         ride.goes(inputs, &rounds.free);
         ride.rounds = 0;
-        self.follows(words, inputs);
-        true
-    }
-    fn follows(&self, words: &mut [u32], inputs: &[u32]) {
         for (word, input) in &self.follow {
             if let (Some(cell), Some(input)) = (words.get_mut(*word), inputs.get(*input)) {
                 *cell = *input;
             }
         }
+        true
     }
     /// For how many scans with these inputs it is the way, where a scan with them has just been gone; and within what they may move meanwhile.
     pub(in crate::skip) fn stays(
@@ -284,29 +281,13 @@ impl Trace {
         let at_once = all_within(inputs, &ride.least, &ride.most)
             && self.follow.iter().all(follows)
             && self.given().iter().all(|other| other.fits(words, inputs));
-        if !at_once {
-            return Stays::default();
-        }
-        let moves = rounds.free.narrows(words, inputs, rooms);
-        let once = ride.left(&ride.room, ride.end, inputs);
+        let moves = rounds.free.narrows(at_once.then_some(words), inputs, rooms);
+        let once = if at_once { ride.left(&ride.room, ride.end, inputs) } else { 0 };
         let period = if moves || ride.steady.stood { ride.steady.period } else { 0 };
         if period == 0 {
             return Stays { once, whole: once, period: 1 };
         }
         Stays { once, whole: ride.left(&ride.most_run, ride.most_gone, inputs), period }
-    }
-    /// So many scans at once, of which the last had these inputs, as [`Self::stays`] said.
-    pub(in crate::skip) fn goes_on(
-        &self,
-        rounds: &Rounds,
-        words: &mut [u32],
-        inputs: &[u32],
-        ride: &mut Ride,
-        gone: (u32, Stays),
-    ) {
-        ride.steady.goes(inputs, &rounds.free);
-        ride.goes_on(inputs, gone.0, gone.1);
-        self.follows(words, inputs);
     }
     /// Goes a way round, if there is one; it tells what the trace does.
     pub(in crate::skip) fn goes_round(
@@ -384,8 +365,17 @@ impl Ride {
         let least = left.flatten().min().unwrap_or(u64::MAX);
         u32::try_from(least).unwrap_or(u32::MAX).min(end.saturating_sub(self.gone))
     }
-    /// So many scans, of which the last had these inputs, as [`Trace::stays`] says.
-    fn goes_on(&mut self, inputs: &[u32], scans: u32, stays: Stays) {
+    /// So many scans at once, of which the last had these inputs, as [`Trace::stays`] said.
+    pub(in crate::skip) fn goes_on(
+        &mut self,
+        rounds: &Rounds,
+        words: &mut [u32],
+        inputs: &[u32],
+        (scans, stays): (u32, Stays),
+    ) {
+        self.steady.goes(inputs, &rounds.free);
+        // All other words that follow an input are what they were, or have come back to it.
+        rounds.free.writes(words, inputs);
         let moves = |count: &mut u32| *count = count.saturating_add(scans);
         let runs = |counts: &mut [u64]| {
             for (count, input) in counts.iter_mut().zip(inputs) {
