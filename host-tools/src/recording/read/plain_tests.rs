@@ -170,7 +170,7 @@ fn rows_in_which_gauges_move_within_their_rooms_are_passed_over() {
                 }
             }
             at += if draw.below(90) == 0 { 9 } else { 10 };
-            text += &format!("{at},{}{}", row.join(","), draw.of(&["\n", "\n", "\r\n"]));
+            text += &[&at.to_string(), ",", &row.join(","), draw.of(&["\n", "\n", "\r\n"])].concat();
         }
         let expected = read(&text, 1 << 16, false);
         faults += usize::from(expected.2.is_some());
