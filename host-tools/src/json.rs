@@ -105,6 +105,9 @@ impl<W: Write> Timeline<W> {
 }
 
 impl<W: Write> Sink for Timeline<W> {
+    fn looks(&self) -> bool {
+        false
+    }
     fn event(&mut self, event: &Event) -> io::Result<()> {
         self.to.write_all(if self.any { b",\n" } else { b"\n" })?;
         self.any = true;

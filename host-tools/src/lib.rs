@@ -47,6 +47,7 @@ pub mod simulate;
 pub(crate) mod skip;
 pub mod slack;
 pub mod station;
+pub mod stays;
 pub mod text;
 pub mod told;
 pub mod vcd;

@@ -10,6 +10,7 @@ use crate::runner::with_runner;
 use crate::sample::Sample;
 use crate::station::Station;
 use crate::station::ways::{Source, WayOf, ways};
+use crate::stays::Room;
 use crate::told::{Runner, Scanned, lead_in};
 
 mod course;
@@ -47,7 +48,12 @@ pub trait Sink {
     fn scan(&mut self, _: &Seen<'_>) -> io::Result<()> {
         Ok(())
     }
-    /// Takes so many scans more, in which the sample and what was published are those of this one, each `scan_us` microseconds later.
+    /// Whether it looks at the samples of scans; else it may be told of several at once between which gauges moved.
+    fn looks(&self) -> bool {
+        true
+    }
+    /// Takes so many scans more, in which what was published is that of this one, and the sample too if it looks at that, each `scan_us`
+    /// microseconds later.
     ///
     /// # Errors
     /// As [`Sink::scan`].
@@ -78,6 +84,9 @@ impl<F: FnMut(&Event) -> io::Result<()>> Sink for F {
     fn event(&mut self, event: &Event) -> io::Result<()> {
         self(event)
     }
+    fn looks(&self) -> bool {
+        false
+    }
 }
 
 /// Two sinks, of which each takes everything.
@@ -96,6 +105,9 @@ impl Sink for Both<'_> {
     fn scan(&mut self, seen: &Seen<'_>) -> io::Result<()> {
         self.0.scan(seen)?;
         self.1.scan(seen)
+    }
+    fn looks(&self) -> bool {
+        self.0.looks() || self.1.looks()
     }
 }
 
@@ -147,7 +159,7 @@ pub fn replay<R: Scans + ?Sized, U: Runner + ?Sized>(
     let running = reader.top().starts == Starts::Running;
     let mut lead = if running { u64::from(lead_in(station)) } else { 0 };
     let mut starts = if running { "running" } else { "power-up" };
-    let (mut begun, mut told) = (false, 0);
+    let (mut begun, mut told, mut rooms) = (false, 0, Vec::new());
     runner.restart();
     loop {
         match reader.advance()? {
@@ -193,7 +205,7 @@ pub fn replay<R: Scans + ?Sized, U: Runner + ?Sized>(
                         runner.adopt();
                     }
                     if quiet {
-                        again(at_us, reader, runner, &mut scene, sink)?;
+                        again(at_us, reader, runner, &mut scene, sink, &mut rooms)?;
                     }
                 }
                 if scene.scans() >= told {
@@ -212,20 +224,25 @@ pub fn replay<R: Scans + ?Sized, U: Runner + ?Sized>(
     Ok(scene.end())
 }
 
-/// Takes scans behind a quiet one that read and tell what it did, all at once.
+/// Takes scans behind a quiet one that read and tell what it did, all at once; gauges may move in them as far as it comes to the same.
 fn again<R: Scans + ?Sized, U: Runner + ?Sized>(
     at_us: u64,
     reader: &mut R,
     runner: &mut U,
     scene: &mut Scene<'_>,
     sink: &mut dyn Sink,
+    rooms: &mut Vec<Room>,
 ) -> io::Result<()> {
-    let ahead = reader.ahead();
-    if ahead == 0 {
+    if !reader.repeats() {
         return Ok(());
     }
-    let Some((scans @ 1.., scanned)) = runner.again(ahead) else { return Ok(()) };
-    reader.pass(scans);
+    let stays = runner.stays(rooms);
+    let rooms = if sink.looks() { &[] } else { rooms.get(..reader.sample().gauges.len()).unwrap_or_default() };
+    let scans = if stays.most(u32::MAX) == 0 { 0 } else { reader.pass(stays, rooms) };
+    if scans == 0 {
+        return Ok(());
+    }
+    let Some(scanned) = runner.again(scans, reader.sample()) else { return Ok(()) };
     scene.again(scans);
     let (scanned, counterfactual) = (Some(scanned), scene.is_counterfactual());
     sink.again(&Seen { at_us, sample: reader.sample(), scanned, counterfactual }, scans, scene.scan_us())

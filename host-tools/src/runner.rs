@@ -7,6 +7,7 @@ use crate::sample::Sample;
 pub use crate::skip::Counts;
 use crate::skip::{Before, Given, Skip, Went};
 use crate::station::{Rank, Station};
+use crate::stays::{Room, Stays};
 use crate::told::{Judged, Runner, Scanned};
 use logic_rules::Plain;
 use logic_rules::plan::{Fault, Plan};
@@ -130,20 +131,26 @@ impl<'p> Skipping<'p> {
 }
 
 impl Skipping<'_> {
-    /// Scans with the sample of the last one, as far as both go on at once.
-    fn again(&mut self, most: u32, judging: bool) -> u32 {
+    /// For how many scans both go on at once, and the rooms that both leave.
+    fn stays(&mut self, rooms: &mut Vec<Room>, judging: bool) -> Stays {
         if !self.before.runs_on() {
-            return 0;
+            return Stays::default();
         }
         let inputs = self.before.inputs();
-        let rules = self.rules.stays(inputs);
-        let both = if judging { rules.and(self.judges.stays(inputs)) } else { rules };
-        let scans = both.most(most);
+        rooms.clear();
+        rooms.resize(inputs.len(), Room::ALL);
+        let rules = self.rules.stays(inputs, rooms);
+        if judging && rules != Stays::default() { rules.and(self.judges.stays(inputs, rooms)) } else { rules }
+    }
+    /// Takes so many scans, in the last of which this was read.
+    fn again(&mut self, scans: u32, last: &Sample, judging: bool) {
+        // It differs in what moves within its room, if at all.
+        self.before.same(last);
+        let inputs = self.before.inputs();
         self.rules.again(inputs, scans);
         if judging {
             self.judges.again(inputs, scans);
         }
-        scans
     }
 }
 
@@ -238,9 +245,13 @@ impl Runner for PlainRunner<'_> {
         }
         told
     }
-    fn again(&mut self, most: u32) -> Option<(u32, &Scanned)> {
-        let scans = self.skipping.as_mut()?.again(most, self.judging.is_some());
-        Some((scans, &self.told))
+    fn stays(&mut self, rooms: &mut Vec<Room>) -> Stays {
+        let judging = self.judging.is_some();
+        self.skipping.as_mut().map_or_else(Stays::default, |skipping| skipping.stays(rooms, judging))
+    }
+    fn again(&mut self, scans: u32, last: &Sample) -> Option<&Scanned> {
+        self.skipping.as_mut()?.again(scans, last, self.judging.is_some());
+        Some(&self.told)
     }
     fn restart(&mut self) {
         self.leave();

@@ -256,6 +256,9 @@ struct Calls {
 }
 
 impl Sink for Calls {
+    fn looks(&self) -> bool {
+        false
+    }
     fn event(&mut self, event: &Event) -> io::Result<()> {
         match &event.what {
             What::Stop { answer, causes, .. } if !event.counterfactual => {

@@ -7,6 +7,7 @@
 //! trace is stepped. Nothing here knows what a word means.
 
 use crate::sample::Sample;
+use crate::stays::{Room, Stays};
 use std::collections::HashMap;
 use std::hash::{BuildHasherDefault, Hasher};
 
@@ -20,7 +21,6 @@ mod trace;
 pub(crate) use before::{Before, levels};
 pub(crate) use noting::{Bit, Noted, Noting};
 pub(crate) use rules::{From, noted, turned};
-pub(crate) use trace::Stays;
 use trace::{Ride, Rounds, Trace};
 
 /// What is skipped over: a state of bits and words, and what it tells of a scan.
@@ -173,6 +173,7 @@ pub(crate) struct Skip<U: Unit> {
     /// The last scan told this, of this place.
     told: Option<(usize, usize)>,
     ride: Ride,
+    stays: Stays,
     sums: Vec<u32>,
     noted: Option<(usize, Noting, After)>,
     /// The last scan went along this trace of this place, and turned bits.
@@ -209,6 +210,7 @@ impl<U: Unit> Default for Skip<U> {
             rides: false,
             told: None,
             ride: Ride::default(),
+            stays: Stays::default(),
             sums: Vec::new(),
             noted: None,
             turned: None,
@@ -351,30 +353,36 @@ impl<U: Unit> Skip<U> {
     fn on(&mut self, inputs: &[u32]) -> bool {
         let (Some(place), Some(last)) = (self.at.and_then(|at| self.all.get(at)), self.last) else { return false };
         let Some(trace) = place.traces.get(last) else { return false };
-        if trace.rides(&mut self.words, inputs, &mut self.ride) {
+        let Some(rounds) = place.known.get(last).and_then(|known| known.rounds.as_ref()) else { return false };
+        if trace.rides(rounds, &mut self.words, inputs, &mut self.ride) {
             self.counts.skipped += 1;
             return true;
         }
-        let Some(rounds) = place.known.get(last).and_then(|known| known.rounds.as_ref()) else { return false };
         let went = trace.goes_round(rounds, &place.traces, &mut self.words, inputs, &mut self.ride);
         self.counts.traced += u64::from(went);
         went
     }
-    /// For how many scans with these inputs, which are those of the last scan, the ride goes on.
-    pub(crate) fn stays(&self, inputs: &[u32]) -> Stays {
-        if !self.rides {
-            return Stays::default();
-        }
-        let trace = self.at.and_then(|at| self.all.get(at)?.traces.get(self.last?));
-        trace.map_or_else(Stays::default, |trace| trace.stays(&self.words, inputs, &self.ride))
+    /// For how many scans with these inputs, which are those of the last scan, the ride goes on, and within what they may move meanwhile.
+    pub(crate) fn stays(&mut self, inputs: &[u32], rooms: &mut [Room]) -> Stays {
+        self.stays = match self.ridden() {
+            Some((trace, rounds)) => trace.stays(rounds, &self.words, inputs, &self.ride, rooms),
+            None => Stays::default(),
+        };
+        self.stays
     }
-    /// So many such scans, as [`Stays::most`] allows.
+    /// So many scans, as [`Self::stays`] said, of which the last had these inputs.
     pub(crate) fn again(&mut self, inputs: &[u32], scans: u32) {
-        if scans > 0 {
-            let stays = self.stays(inputs);
-            self.ride.goes_on(inputs, scans, stays);
+        let (Some(place), Some(last)) = (self.at.and_then(|at| self.all.get(at)), self.last) else { return };
+        let rounds = place.known.get(last).and_then(|known| known.rounds.as_ref());
+        if let (Some(rounds), true) = (rounds, self.rides) {
+            self.ride.goes_on(rounds, &mut self.words, inputs, (scans, self.stays));
             self.counts.skipped += u64::from(scans);
         }
+    }
+    /// The trace that is ridden, and ways round it.
+    fn ridden(&self) -> Option<(&Trace, &Rounds)> {
+        let (place, last) = (self.at.and_then(|at| self.all.get(at))?, self.last?);
+        place.traces.get(last).zip(place.known.get(last)?.rounds.as_ref()).filter(|_| self.rides)
     }
     /// Writes what a ride came to; gives the trace that was ridden.
     fn end_ride(&mut self) -> Option<usize> {

@@ -2,6 +2,7 @@
 
 use crate::sample::Sample;
 use crate::station::{InputKind, Rank, Scans, Settle, Station};
+use crate::stays::{Room, Stays};
 
 /// One thing that was measured against limits, whether it kept them or not.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -52,9 +53,13 @@ pub struct Scanned {
 pub trait Runner {
     /// Takes one step and tells what it published.
     fn scan(&mut self, sample: &Sample) -> &Scanned;
-    /// Takes scans in which the sample of the last one is given again, as far as it is known at once that they tell what that one told; at most
-    /// so many. Gives how many, and what each of them tells.
-    fn again(&mut self, _most: u32) -> Option<(u32, &Scanned)> {
+    /// For how many scans it is known at once that they tell what the last one told, if they read what that one read; and the room that each gauge
+    /// has meanwhile, from terminal to terminal: within it its steps may move.
+    fn stays(&mut self, _rooms: &mut Vec<Room>) -> Stays {
+        Stays::default()
+    }
+    /// Takes so many such scans, as [`Runner::stays`] has just allowed; in the last of them this was read. Gives what each of them tells.
+    fn again(&mut self, _scans: u32, _last: &Sample) -> Option<&Scanned> {
         None
     }
     /// The controller lost its power and starts again with the next scan.

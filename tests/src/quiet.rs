@@ -10,6 +10,7 @@ use host_tools::runner::{Counts, PlainRunner};
 use host_tools::sample::Sample;
 use host_tools::station::ways::ways;
 use host_tools::station::{InputId, InputKind, Station, WatchKind};
+use host_tools::stays::Room;
 use host_tools::told::{Runner, Scanned};
 use logic_rules::Plain;
 
@@ -31,6 +32,18 @@ pub struct Twice<'p> {
     repeats: Option<Rng>,
     /// Scans that the one that skips took at once.
     at_once: u64,
+    /// Gauges that were free to move in them.
+    moved: u64,
+}
+
+/// A step within a room: one of its ends, or between them.
+fn within(room: Room, rng: &mut Rng) -> u32 {
+    match rng.below(4) {
+        0 => room.least,
+        1 => room.most,
+        _ => u32::try_from(u64::from(room.least) + rng.below(1 << 32) % (u64::from(room.most - room.least) + 1))
+            .unwrap_or(room.most),
+    }
 }
 
 /// Powers a station up twice and lets it run.
@@ -41,7 +54,7 @@ pub fn twice<T>(station: &Station, run: impl FnOnce(&mut Twice<'_>) -> T) -> T {
         let judges = Monitors::start(station, &monitors, &raw).expect("room");
         PlainRunner::power_up(&program, &plan).expect("room").judging(station, judges)
     };
-    run(&mut Twice { steps: start(), skips: start().skipping(), scans: 0, repeats: None, at_once: 0 })
+    run(&mut Twice { steps: start(), skips: start().skipping(), scans: 0, repeats: None, at_once: 0, moved: 0 })
 }
 
 impl Twice<'_> {
@@ -49,9 +62,9 @@ impl Twice<'_> {
     pub fn counts(&self) -> [Counts; 2] {
         self.skips.counts()
     }
-    /// Scans that the one that skips took at once.
-    pub fn at_once(&self) -> u64 {
-        self.at_once
+    /// Scans that the one that skips took at once, and gauges that were free to move in them.
+    pub fn at_once(&self) -> [u64; 2] {
+        [self.at_once, self.moved]
     }
 }
 
@@ -62,15 +75,27 @@ impl Runner for Twice<'_> {
         let (told, mine) = (self.steps.scan(sample), self.skips.scan(sample));
         assert_eq!(told, mine, "scan {}", self.scans);
         self.scans += 1;
+        let mut again = 0;
         if let Some(rng) = &mut self.repeats
             && rng.below(300) == 0
         {
-            let again = self.skips.again(rng.small(1, 400)).map(|(scans, mine)| (scans, mine.clone()));
-            for scan in 0..again.as_ref().map_or(0, |(scans, _)| *scans) {
-                let told = self.steps.scan(sample);
-                assert_eq!(Some(told), again.as_ref().map(|(_, mine)| mine), "scan {} and {scan} more", self.scans);
-                self.at_once += 1;
+            let mut rooms = Vec::new();
+            let (stays, mut last) = (self.skips.stays(&mut rooms), sample.clone());
+            let moves = rng.below(2) == 0;
+            for scan in 0..stays.most(rng.small(1, 400)) {
+                for (gauge, room) in last.gauges.iter_mut().zip(&rooms).filter(|_| moves) {
+                    gauge.steps = within(*room, rng);
+                    self.moved += u64::from(room.least < room.most);
+                }
+                let told = self.steps.scan(&last);
+                assert_eq!(told, self.skips.told(), "scan {} and {scan} more", self.scans);
+                again += 1;
             }
+            if again > 0 {
+                let mine = self.skips.again(again, &last);
+                assert_eq!(Some(self.steps.told()), mine, "scan {} and {again} more", self.scans);
+            }
+            self.at_once += u64::from(again);
         }
         // It told the same in all of them.
         self.steps.told()

@@ -5,6 +5,7 @@ use std::io::BufRead;
 
 use crate::sample::{Frame, Reading, Sample};
 use crate::station::Station;
+use crate::stays::{Room, Stays};
 
 mod cells;
 mod changes;
@@ -115,10 +116,12 @@ pub trait Scans {
     fn advance(&mut self) -> Result<Step, ReadFault>;
     /// What was read in the last scan given.
     fn sample(&self) -> &Sample;
-    /// Scans to come that are known to read just what the last one did, each one scan of the station later; 0 where none is known.
-    fn ahead(&mut self) -> u32;
-    /// Passes over so many of those.
-    fn pass(&mut self, scans: u32);
+    /// Scans to come may read what the last one did, or nearly so: else there is none to pass over.
+    fn repeats(&mut self) -> bool;
+    /// Passes over scans to come that are known to read what the last one did, each one scan of the station later: as many as are seen and may go
+    /// at once. The steps of gauges may move within their rooms, which are those of the first terminals; the sample is then that of the last scan.
+    /// Gives how many.
+    fn pass(&mut self, stays: Stays, rooms: &[Room]) -> u32;
     /// What stands before the first scan.
     fn top(&self) -> &Top;
     /// Bytes read so far, for a progress bar.
@@ -136,20 +139,28 @@ impl<R: BufRead> Scans for Reader<'_, R> {
     fn sample(&self) -> &Sample {
         Reader::sample(self)
     }
-    fn ahead(&mut self) -> u32 {
+    fn repeats(&mut self) -> bool {
         match &mut self.from {
-            From::Rows { rows, columns, body: Body::Wide(wide) } => wide.ahead(rows, columns),
-            From::Rows { body: Body::Changes(changes), .. } => changes.ahead(),
-            From::Dump(dump) => dump.ahead(),
+            From::Rows { rows, body: Body::Wide(wide), .. } => wide.repeats(rows),
+            From::Rows { body: Body::Changes(changes), .. } => changes.ahead() > 0,
+            From::Dump(dump) => dump.ahead() > 0,
         }
     }
-    fn pass(&mut self, scans: u32) {
+    fn pass(&mut self, stays: Stays, rooms: &[Room]) -> u32 {
         match &mut self.from {
-            From::Rows { body: Body::Wide(wide), .. } => {
-                wide.pass(scans);
+            From::Rows { rows, columns, body: Body::Wide(wide) } => {
+                wide.pass(rows, columns, &mut self.sample, stays, rooms)
             }
-            From::Rows { body: Body::Changes(changes), .. } => changes.pass(scans),
-            From::Dump(dump) => dump.pass(scans),
+            From::Rows { body: Body::Changes(changes), .. } => {
+                let scans = stays.most(changes.ahead());
+                changes.pass(scans);
+                scans
+            }
+            From::Dump(dump) => {
+                let scans = stays.most(dump.ahead());
+                dump.pass(scans);
+                scans
+            }
         }
     }
     fn top(&self) -> &Top {

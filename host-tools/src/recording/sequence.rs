@@ -11,6 +11,7 @@ use super::read::{Counted, Mapping, ReadFault, Reader, Scans, Starts, Step, Top}
 use super::source::{Source, open};
 use crate::sample::Sample;
 use crate::station::Station;
+use crate::stays::{Room, Stays};
 
 /// Recordings, one after the other. Each is opened when the one before is over.
 pub struct Sequence<'s> {
@@ -124,13 +125,14 @@ impl Scans for Sequence<'_> {
     fn sample(&self) -> &Sample {
         self.reader.sample()
     }
-    fn ahead(&mut self) -> u32 {
-        if self.ahead.is_empty() { self.reader.ahead() } else { 0 }
+    fn repeats(&mut self) -> bool {
+        self.ahead.is_empty() && self.reader.repeats()
     }
-    fn pass(&mut self, scans: u32) {
-        self.reader.pass(scans);
+    fn pass(&mut self, stays: Stays, rooms: &[Room]) -> u32 {
+        let scans = if self.ahead.is_empty() { self.reader.pass(stays, rooms) } else { 0 };
         let lasted = u64::from(scans) * u64::from(self.station.scan_us);
         self.last_us = self.last_us.map(|last| last.saturating_add(lasted));
+        scans
     }
     fn top(&self) -> &Top {
         &self.top

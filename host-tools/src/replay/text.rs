@@ -171,6 +171,9 @@ impl<W: Write> Lines<W> {
 const INDENT: &str = "                ";
 
 impl<W: Write> Sink for Lines<W> {
+    fn looks(&self) -> bool {
+        false
+    }
     fn event(&mut self, event: &Event) -> io::Result<()> {
         let paint = self.paint;
         let seconds = |us: u64| in_words(micro(us), "s");

@@ -36,6 +36,13 @@ impl Sum {
         let [b, c, d] = others;
         Self { plus: [place, b, c, d], minus: [NONE; ROOM], rest: 0 }
     }
+    /// What stands at two places; nothing at those that there are not.
+    pub(super) fn both(one: usize, other: usize) -> Self {
+        let place = |at: usize| Place::try_from(at).unwrap_or(NONE);
+        let [_, _, others @ ..] = [NONE; ROOM];
+        let [c, d] = others;
+        Self { plus: [place(one), place(other), c, d], minus: [NONE; ROOM], rest: 0 }
+    }
     fn is_fixed(&self) -> bool {
         self.plus().next().is_none() && self.minus().next().is_none()
     }

@@ -4,6 +4,7 @@ use super::After;
 use super::noting::{Noted, Noting};
 use super::trace::{Ride, Rounds, Trace};
 use crate::run::Legible;
+use crate::stays::Room;
 use logic_rules::Plain;
 
 const WORDS: usize = 6;
@@ -150,7 +151,7 @@ fn a_trace_that_fits_does_what_the_program_does() {
             for scan in 0..40_u32 {
                 let inputs: Vec<u32> =
                     inputs.iter().map(|now| if chance.below(4) == 0 { chance.number(6) } else { *now }).collect();
-                if !trace.rides(&mut words, &inputs, &mut ride) {
+                if !trace.rides(&rounds, &mut words, &inputs, &mut ride) {
                     break;
                 }
                 let expected = plain(&program, &stepped, &inputs);
@@ -188,7 +189,8 @@ fn traces(chance: &mut Chance, program: &Program, bits_told: usize) -> (Vec<Trac
 fn a_way_round_does_what_the_program_does() {
     let mut chance = Chance(0x51C6_07E3_9D2B_884F);
     let [mut ridden, mut round, mut back, mut once, mut periods] = [0_u32; 5];
-    for _ in 0..20_000 {
+    let mut moved = [0_u32; 2];
+    for _ in 0..40_000 {
         let program = program(&mut chance);
         let bits_told = chance.below(8);
         let (traces, told) = traces(&mut chance, &program, bits_told);
@@ -216,7 +218,7 @@ fn a_way_round_does_what_the_program_does() {
                     _ => *now,
                 };
                 let inputs: Vec<u32> = calm.iter().map(input).collect();
-                if trace.rides(&mut words, &inputs, &mut ride) {
+                if trace.rides(&rounds, &mut words, &inputs, &mut ride) {
                     ridden += 1;
                     back += u32::from(went_round);
                     went_round = false;
@@ -234,29 +236,40 @@ fn a_way_round_does_what_the_program_does() {
                 ride.clone().writes(&rounds, &mut now);
                 assert_eq!(now, stepped, "{program:?} behind scan {scan} of a ride");
                 // The same inputs again and again.
-                let stays = trace.stays(&words, &inputs, &ride);
+                let mut rooms = vec![Room::ALL; INPUTS];
+                let stays = trace.stays(&rounds, &words, &inputs, &ride, &mut rooms);
                 let scans = stays.most(chance.number(60));
                 if scans == 0 || chance.below(3) == 0 {
                     continue;
                 }
-                let periods_only = scans > stays.at_once();
-                ride.goes_on(&inputs, scans, stays);
+                let periods_only = scans > stays.once;
                 went_round = false;
                 once += u32::from(!periods_only);
                 periods += u32::from(periods_only);
+                // Or what is within its room.
+                let (mut last, moves) = (inputs.clone(), chance.below(3) == 0);
                 for again in 0..scans {
-                    let expected = plain(&program, &stepped, &inputs);
+                    for (input, room) in last.iter_mut().zip(&rooms).filter(|_| moves) {
+                        assert!(room.has(*input), "{room:?} of {program:?}");
+                        let before = *input;
+                        let most = room.most.min(room.least.saturating_add(50));
+                        *input = [room.least, most, room.least / 2 + most.div_ceil(2), *input][chance.below(4)];
+                        moved[usize::from(periods_only)] += u32::from(*input != before);
+                    }
+                    let expected = plain(&program, &stepped, &last);
                     assert_eq!(told, expected.1[..told.len()], "{program:?} in scan {scan} and {again} more");
                     stepped = expected.0;
                 }
+                ride.goes_on(&rounds, &mut words, &last, (scans, stays));
                 let mut now = words.clone();
                 ride.clone().writes(&rounds, &mut now);
                 assert_eq!(now, stepped, "{program:?} behind scan {scan} and {scans} more");
             }
         }
     }
-    assert!(ridden > 20_000 && round > 3_000 && back > 80, "{ridden} {round} {back}");
-    assert!(once > 5_000 && periods > 500, "{once} {periods}");
+    assert!(ridden > 20_000 && round > 3_000 && back > 80, "{ridden} {round} {back} {once} {periods} {moved:?}");
+    assert!(once > 5_000 && periods > 500, "{once} {periods} {moved:?}");
+    assert!(moved[0] > 1_000 && moved[1] > 100, "{moved:?}");
 }
 
 #[test]
@@ -278,7 +291,7 @@ fn a_way_round_copies_a_word_as_it_has_grown() {
     let mut stepped = words.clone();
     assert!(traces[0].begins(&rounds, &words, INPUTS, &mut ride));
     for scan in 0..10 {
-        let goes = traces[0].rides(&mut words, &inputs, &mut ride)
+        let goes = traces[0].rides(&rounds, &mut words, &inputs, &mut ride)
             || traces[0].goes_round(&rounds, &traces, &mut words, &inputs, &mut ride);
         assert!(goes || scan > 5, "no way in scan {scan}");
         if !goes {

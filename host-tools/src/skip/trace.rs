@@ -4,11 +4,11 @@
 use super::After;
 use super::noting::{Guard, Place, Sum};
 
+mod free;
 mod ride;
 mod steady;
 
 pub(super) use ride::{Ride, Rounds};
-pub(crate) use steady::Stays;
 
 /// What a scan makes of a word.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -272,10 +272,12 @@ impl Pair {
 }
 
 impl Other {
-    fn fits(&self, words: &[u32], inputs: &[u32]) -> bool {
+    fn value(&self, words: &[u32], inputs: &[u32]) -> i64 {
         let value = self.sum.value(words, inputs);
-        let value = if self.apart { value.saturating_abs() } else { value };
-        (self.least..=self.most).contains(&value)
+        if self.apart { value.saturating_abs() } else { value }
+    }
+    fn fits(&self, words: &[u32], inputs: &[u32]) -> bool {
+        (self.least..=self.most).contains(&self.value(words, inputs))
     }
 }
 

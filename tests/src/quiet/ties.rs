@@ -19,9 +19,10 @@ impl Ties {
     pub fn of(&self, what: &str) -> u64 {
         self.0.get(what).map_or(0, |[alone, moved]| alone + moved)
     }
-    /// Takes up scans that were taken at once.
-    pub(super) fn at_once(&mut self, scans: u64) {
+    /// Takes up scans that were taken at once, and gauges that were free to move in them.
+    pub(super) fn at_once(&mut self, [scans, moved]: [u64; 2]) {
         self.0.entry("taken at once".to_owned()).or_default()[0] += scans;
+        self.0.entry("free to move meanwhile".to_owned()).or_default()[0] += moved;
     }
     /// Takes up those of another run.
     pub fn add(&mut self, other: &Self) {

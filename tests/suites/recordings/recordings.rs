@@ -19,6 +19,7 @@ use host_tools::replay::{Seen, Sink, replay};
 use host_tools::runner::with_runner;
 use host_tools::sample::{Health, Sample};
 use host_tools::station::{InputKind, Station};
+use host_tools::stays::{Room, Stays};
 use host_tools::told::{Runner, Scanned};
 
 const STATIONS: u64 = 60;
@@ -168,12 +169,13 @@ impl Scans for Counted<'_, '_> {
     fn sample(&self) -> &Sample {
         self.reader.sample()
     }
-    fn ahead(&mut self) -> u32 {
-        if self.at_once { self.reader.ahead() } else { 0 }
+    fn repeats(&mut self) -> bool {
+        self.at_once && self.reader.repeats()
     }
-    fn pass(&mut self, scans: u32) {
+    fn pass(&mut self, stays: Stays, rooms: &[Room]) -> u32 {
+        let scans = self.reader.pass(stays, rooms);
         self.passed += scans;
-        self.reader.pass(scans);
+        scans
     }
     fn top(&self) -> &Top {
         self.reader.top()

@@ -51,7 +51,7 @@ impl Said {
         bytes << 8 | length as u64
     }
     /// What a field means that goes there.
-    fn meant(&mut self, slot: &Slot, gauges: &[Option<&Gauge>], field: &[u8]) -> Result<Meant, Bad> {
+    pub(super) fn meant(&mut self, slot: &Slot, gauges: &[Option<&Gauge>], field: &[u8]) -> Result<Meant, Bad> {
         let key = Self::key(field);
         if key == 0 {
             return anew(slot, field, gauges);

@@ -4,6 +4,7 @@ use std::io::BufReader;
 
 use super::{Counted, Reader, Scans, Step};
 use crate::sample::Sample;
+use crate::stays::{Room, Stays};
 use crate::testing::small_station;
 
 /// All scans of a text, what was counted, and how it ended: well, or with what is wrong in which line. `ahead` takes repeated scans at once.
@@ -21,8 +22,7 @@ fn read(text: &str, bytes: usize, ahead: bool) -> Read {
             Ok(step) => seen.push((step, Reader::sample(&reader).clone())),
             Err(fault) => break Some((fault.line, fault.what)),
         }
-        let more = if ahead { reader.ahead().min(1_000) } else { 0 };
-        reader.pass(more);
+        let more = if ahead { reader.pass(Stays::up_to(1_000), &[]) } else { 0 };
         for _ in 0..more {
             let (Step::Scan { at_us }, sample) = seen.last().cloned().unwrap() else { panic!("no scan") };
             seen.push((Step::Scan { at_us: at_us + 10_000 }, sample));
@@ -142,4 +142,75 @@ fn plain_rows_of_a_change_list_are_its_fields() {
         }
     }
     assert!(faults > 60 && faults < 290 && scans > 5_000, "{faults} {scans}");
+}
+
+/// Rows of one scan each whose gauges move: what is passed over is within its rooms and differs in nothing else, and what follows is what comes row by row.
+#[test]
+fn rows_in_which_gauges_move_within_their_rooms_are_passed_over() {
+    const HEAD: &str =
+        "# haltproof recording 1\n# rows: scan\n# time: ms\ntime,DI-01,DI-02,DI-03,AI-01[mA],CI-01[mm],L-01\n";
+    let mut draw = Draw(0xD1B5_4A32_D192_ED03);
+    let [mut passed, mut moved, mut faults] = [0, 0, 0];
+    for _ in 0..300 {
+        let (mut text, mut at) = (HEAD.to_owned(), draw.below(2) * 9_970);
+        let mut row = ["0", "1", "0", "4.000", "50", "0"];
+        for _ in 0..60 {
+            for (cell, noise) in row.iter_mut().zip([400, 400, 400, 2, 200, 400]) {
+                if draw.below(noise) == 0 {
+                    *cell = match noise {
+                        2 => {
+                            draw.of(&["4.000", "4.016", "4.032", "4.128", "8.000", "12.00", "0.000", "3,000", "4.0 0"])
+                        }
+                        200 => draw.of(&["50", "45", "-5"]),
+                        _ => draw.of(&["0", "1"]),
+                    };
+                }
+                if draw.below(2) == 0 && cell.starts_with("4.") || cell.contains([',', ' ']) && draw.below(50) > 0 {
+                    *cell = draw.of(&["4.000", "4.016", "4.032"]);
+                }
+            }
+            at += if draw.below(90) == 0 { 9 } else { 10 };
+            text += &[&at.to_string(), ",", &row.join(","), draw.of(&["\n", "\n", "\r\n"])].concat();
+        }
+        let expected = read(&text, 1 << 16, false);
+        faults += usize::from(expected.2.is_some());
+        let station = small_station();
+        let mut reader =
+            Reader::open(BufReader::with_capacity([64, 300, 1 << 16][draw.below(3)], text.as_bytes()), &station)
+                .unwrap();
+        let mut rest = expected.0.iter();
+        loop {
+            let (step, known) = match Reader::advance(&mut reader) {
+                Ok(step) => (step, rest.next()),
+                Err(fault) => {
+                    assert_eq!(expected.2, Some((fault.line, fault.what)));
+                    break;
+                }
+            };
+            let Some((expected_step, sample)) = known else {
+                assert_eq!(step, Step::End);
+                break;
+            };
+            assert_eq!((&step, Reader::sample(&reader)), (expected_step, sample));
+            let (Step::Scan { mut at_us }, before) = (step, sample) else { continue };
+            let now = before.gauges[0].steps;
+            let room = Room { least: now.saturating_sub(5), most: now + 20 };
+            let stays = [Stays::up_to(7), Stays { once: 2, whole: 12, period: 4 }][draw.below(2)];
+            let count = reader.pass(stays, if draw.below(4) == 0 { &[] } else { std::slice::from_ref(&room) });
+            assert!(stays.allows(count));
+            for number in 1..=count {
+                let (Step::Scan { at_us: at }, now) = rest.next().unwrap() else { panic!("no scan") };
+                at_us += 10_000;
+                assert_eq!(*at, at_us);
+                let mut same = now.clone();
+                same.gauges[0].steps = before.gauges[0].steps;
+                assert!(same == *before && room.has(now.gauges[0].steps), "{text}");
+                assert!(number < count || Reader::sample(&reader) == now, "{text}");
+                moved += usize::from(now != before);
+                passed += 1;
+            }
+        }
+        assert!(rest.next().is_none());
+    }
+    assert!(passed > 3_000 && moved > 1_000 && faults > 20, "{passed} {moved} {faults}");
 }

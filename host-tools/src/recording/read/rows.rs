@@ -5,11 +5,14 @@
 
 use std::io::{self, BufRead, Read};
 
-use pieces::{after_time, differ, ends_with};
-pub(super) use pieces::{ends, row_end, seen};
+pub(super) use again::May;
+use again::Moves;
+use pieces::differ;
+pub(super) use pieces::{after_time, ends, row_end, seen};
 
 use super::fault::{Bad, ReadFault, quoted};
 
+mod again;
 mod pieces;
 #[cfg(test)]
 mod tests;
@@ -71,6 +74,8 @@ pub(super) struct Rows<R> {
     field_at: Vec<usize>,
     /// Fields in which a row differs from the one before that it is alike.
     changed: Vec<usize>,
+    /// Where columns lie that may move.
+    moves: Vec<Moves>,
     /// Line in which the current row begins.
     line: u64,
     /// Lines read.
@@ -95,6 +100,7 @@ impl<R: BufRead> Rows<R> {
             time: Vec::new(),
             field_at: Vec::new(),
             changed: Vec::new(),
+            moves: Vec::new(),
             line: 0,
             lines: 0,
             bytes: 0,
@@ -181,6 +187,7 @@ impl<R: BufRead> Rows<R> {
         self.buffer.clear();
         self.fields.clear();
         self.field_at.clear();
+        self.time.clear();
         if self.plain() {
             self.holds = Holds::Plain;
             return Ok(Line::Row);
@@ -242,28 +249,6 @@ impl<R: BufRead> Rows<R> {
         self.lines += 1;
         self.bytes += all as u64;
         Some(line)
-    }
-
-    /// Passes over rows that are that of the buffer, but for a first field that is `on_time`, as far as they lie in one piece. Gives how many.
-    pub(super) fn again(&mut self, mut on_time: impl FnMut(&[u8]) -> bool) -> u32 {
-        let first = self.fields.first().map_or(0, |first| first.end);
-        let (Some(rest), true) = (self.buffer.get(first..), self.tells_alike && self.holds == Holds::Plain) else {
-            return 0;
-        };
-        let Some(chunk) = seen(&mut self.source, &mut self.failed) else { return 0 };
-        let (mut at, mut count) = (0, 0_u32);
-        while let Some((time, behind)) = chunk.get(at..).and_then(after_time)
-            && let Some(ends) = ends_with(behind, rest)
-            && on_time(time)
-        {
-            at += time.len() + rest.len() + ends;
-            count += 1;
-        }
-        self.source.consume(at);
-        self.lines += u64::from(count);
-        self.line = self.lines;
-        self.bytes += at as u64;
-        count
     }
 
     /// What lies in one piece behind the current row.

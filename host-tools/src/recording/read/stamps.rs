@@ -14,6 +14,8 @@ pub(super) struct Stamps {
     /// Its digits, if it has nothing else; empty where nothing can be expected.
     text: Vec<u8>,
     at_us: u64,
+    /// Those of a row further on.
+    ahead: Vec<u8>,
     /// What is added from scan to scan as the times are written; none where that is no whole number.
     step: Option<u64>,
 }
@@ -45,6 +47,25 @@ impl Stamps {
             self.at_us = at_us;
         }
         Ok(at_us)
+    }
+
+    /// Looks ahead from the last row: for how many scans at most, each of which is expected to be written as [`Stamps::next`] says. 0 where nothing
+    /// can be expected.
+    pub(super) fn look_ahead(&mut self, scan_us: u64) -> u32 {
+        self.ahead.clone_from(&self.text);
+        let most = LATEST_US.saturating_sub(self.at_us).checked_div(scan_us).unwrap_or(0);
+        if self.text.is_empty() || self.step.is_none() { 0 } else { u32::try_from(most).unwrap_or(u32::MAX) }
+    }
+    /// The digits of the next row's time; empty where it is too long.
+    pub(super) fn next(&mut self) -> &[u8] {
+        add(&mut self.ahead, self.step.unwrap_or(0));
+        &self.ahead
+    }
+    /// So many rows were as expected. Gives the time of the last of them.
+    pub(super) fn took(&mut self, rows: u32, scan_us: u64) -> u64 {
+        add(&mut self.text, self.step.unwrap_or(0).saturating_mul(rows.into()));
+        self.at_us = self.at_us.saturating_add(scan_us.saturating_mul(rows.into()));
+        self.at_us
     }
 }
 

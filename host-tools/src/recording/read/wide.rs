@@ -2,15 +2,16 @@
 
 use std::io::BufRead;
 
-use super::cells::{Said, put};
+use super::cells::{Meant, Said, put};
 use super::clock::in_words;
 use super::columns::{Columns, Slot};
 use super::fault::{Bad, ReadFault, quoted};
 use super::held::{Hold, Holds};
-use super::rows::{Line, Rows};
+use super::rows::{Line, May, Rows, after_time};
 use super::stamps::Stamps;
 use super::{Between, Step, between};
 use crate::sample::Sample;
+use crate::stays::{Room, Stays};
 
 /// Where the reading of rows stands.
 #[derive(Debug)]
@@ -30,12 +31,12 @@ pub(super) struct Wide {
     /// The row in the buffer comes after a gap that was told: such a row, and its time.
     held: Option<(Line, u64)>,
     doubled: u64,
+    /// Columns of gauges.
+    gauges: Vec<usize>,
+    /// Rows to come that were looked at and found alike, up to one that was not; 0 where that is not known.
+    seen: u32,
     /// Gauges of which not every row has a value.
     holds: Holds,
-    /// The last row said what the one before it said.
-    repeats: bool,
-    /// Rows that say so again and have been read, but were not given yet.
-    ahead: u32,
 }
 
 impl Wide {
@@ -73,6 +74,12 @@ impl Wide {
         rows.keep_last(time_column == 0);
         Ok(Self {
             said: slots.iter().map(|_| Said::default()).collect(),
+            gauges: (0..)
+                .zip(&slots)
+                .filter(|(_, slot)| matches!(slot, Some(Slot::Gauge(..))))
+                .map(|(at, _)| at)
+                .collect(),
+            seen: 0,
             slots,
             time_column,
             stamps: Stamps::new(&columns.top().clock, scan_us),
@@ -83,32 +90,57 @@ impl Wide {
             held: None,
             doubled: 0,
             holds,
-            repeats: false,
-            ahead: 0,
         })
     }
-    /// Scans to come that read what the last one did, each one scan later to the microsecond, as far as their rows lie in one piece. Where the
-    /// last row is new no more are looked for, nor where something hangs on how long a value has been held.
-    pub(super) fn ahead<R: BufRead>(&mut self, rows: &mut Rows<R>, columns: &Columns<'_>) -> u32 {
-        if self.ahead == 0
-            && self.repeats
-            && self.holds.is_empty()
-            && let Some(mut last) = self.last_us
-        {
-            let (clock, scan_us, stamps) = (&columns.top().clock, self.scan_us, &mut self.stamps);
-            self.ahead = rows.again(|time| {
-                let at = stamps.microseconds(clock, time, Some(last), scan_us);
-                last += scan_us;
-                at.is_ok_and(|at| at == last)
-            });
-        }
-        self.ahead
+    /// Rows to come may say what the last one said. Where something hangs on how long a value has been held, none is passed over.
+    pub(super) fn repeats<R: BufRead>(&self, rows: &mut Rows<R>) -> bool {
+        self.can_pass() && rows.may_repeat(&self.gauges)
     }
-    /// So many of those are given. Gives the time of the last of them.
-    pub(super) fn pass(&mut self, scans: u32) -> Option<u64> {
-        self.ahead = self.ahead.checked_sub(scans)?;
-        self.last_us = self.last_us.map(|at| at + u64::from(scans) * self.scan_us);
-        self.last_us
+    fn can_pass(&self) -> bool {
+        self.holds.is_empty() && self.held.is_none() && self.last_us.is_some()
+    }
+    /// Passes over rows that read what the last one did, each one scan later to the microsecond, as far as they lie in one piece; gauges may move
+    /// within their rooms. Gives how many.
+    pub(super) fn pass<R: BufRead>(
+        &mut self,
+        rows: &mut Rows<R>,
+        columns: &Columns<'_>,
+        sample: &mut Sample,
+        stays: Stays,
+        rooms: &[Room],
+    ) -> u32 {
+        let (true, Some(last_us)) = (self.can_pass(), self.last_us) else { return 0 };
+        let moving: &[usize] = if rooms.iter().any(|room| room.least < room.most) { &self.gauges } else { &[] };
+        let expected = self.stamps.look_ahead(self.scan_us);
+        let most = if expected == 0 { u32::MAX } else { expected }.min(stays.most(u32::MAX));
+        // It was seen that no whole period lies ahead: it is not looked for again and again.
+        let most = if self.seen > 0 && self.seen < stays.period { self.seen.min(stays.once) } else { most };
+        let mut may = Within {
+            columns,
+            slots: &self.slots,
+            said: &mut self.said,
+            stamps: &mut self.stamps,
+            expected: expected > 0,
+            last_us,
+            scan_us: self.scan_us,
+            stays,
+            rooms,
+            sample,
+        };
+        let (passed, seen) = rows.again(moving, most, &mut may);
+        self.seen = if seen < most { seen - passed } else { self.seen.saturating_sub(passed) };
+        if passed == 0 {
+            return 0;
+        }
+        if expected > 0 {
+            self.stamps.took(passed, self.scan_us);
+        }
+        self.last_us = Some(last_us + u64::from(passed) * self.scan_us);
+        for &column in rows.changed() {
+            // It was understood where it was looked at.
+            let _ = self.field(column, rows, columns, sample);
+        }
+        passed
     }
     pub(super) fn over_gaps(&mut self) {
         self.over_gaps = true;
@@ -128,11 +160,6 @@ impl Wide {
         columns: &Columns<'_>,
         sample: &mut Sample,
     ) -> Result<Step, ReadFault> {
-        if self.ahead > 0
-            && let Some(at_us) = self.pass(1)
-        {
-            return Ok(Step::Scan { at_us });
-        }
         if let Some((line, at_us)) = self.held.take() {
             self.last_us = None;
             if let Some(step) = self.row(rows, columns, sample, line, Some(at_us))? {
@@ -206,8 +233,8 @@ impl Wide {
         let field = |hold: &Hold| rows.field(hold.column?);
         self.holds.scan(at_us, |hold| field(hold).is_some_and(|field| !field.is_empty()), sample);
         self.last_us = Some(at_us);
+        self.seen = self.seen.saturating_sub(1);
         self.restarted = false;
-        self.repeats = same;
         Ok(Some(Step::Scan { at_us }))
     }
 
@@ -265,6 +292,47 @@ impl Wide {
             )),
             Some(_) => Ok(()),
         }
+    }
+}
+
+/// Rows that may be passed over: each at its time, and gauges within their rooms.
+struct Within<'w, 's> {
+    columns: &'w Columns<'s>,
+    slots: &'w [Option<Slot>],
+    said: &'w mut [Said],
+    stamps: &'w mut Stamps,
+    /// How the next time is written is known.
+    expected: bool,
+    last_us: u64,
+    scan_us: u64,
+    stays: Stays,
+    rooms: &'w [Room],
+    sample: &'w Sample,
+}
+
+impl May for Within<'_, '_> {
+    fn time(&mut self, row: &[u8]) -> Option<usize> {
+        if self.expected {
+            let next = self.stamps.next();
+            return (!next.is_empty() && row.starts_with(next)).then_some(next.len());
+        }
+        let (time, _) = after_time(row)?;
+        let at_us = self.columns.top().clock.microseconds(time, Some(self.last_us), self.scan_us).ok()?;
+        let expected = self.last_us + self.scan_us;
+        self.last_us = expected;
+        (at_us == expected).then_some(time.len())
+    }
+    fn says(&mut self, column: usize, field: &[u8]) -> bool {
+        let (Some(Some(slot)), Some(said)) = (self.slots.get(column), self.said.get_mut(column)) else { return false };
+        let Slot::Gauge(gauge, _) = slot else { return false };
+        let (Some(before), Some(room)) = (self.sample.gauges.get(*gauge), self.rooms.get(*gauge)) else { return false };
+        match said.meant(slot, &self.columns.gauges, field) {
+            Ok(Meant::Reading(now)) => now.health == before.health && room.has(now.steps),
+            _ => false,
+        }
+    }
+    fn allows(&self, rows: u32) -> bool {
+        self.stays.allows(rows)
     }
 }
 

@@ -5,8 +5,10 @@
 //! words. These are the ride's *own*. A way round writes, asks and changes them alone; all others grow on as if nothing had been.
 
 use super::super::noting::{Place, Sum};
-use super::steady::{Stays, Steady};
+use super::free::Free;
+use super::steady::Steady;
 use super::{Change, Changes, Pair, Trace, all_within, go, number};
+use crate::stays::{Room, Stays};
 
 /// Ways round a trace.
 #[derive(Debug)]
@@ -18,6 +20,8 @@ pub(in crate::skip) struct Rounds {
     own_changes: Changes,
     /// What it makes of the others.
     others: Changes,
+    /// Inputs that are free in the trace and in all ways round it.
+    free: Free,
     /// The trace itself, gone once, and others.
     all: Vec<Round>,
 }
@@ -65,8 +69,14 @@ impl Rounds {
         }
         trace.owns_coupled(trace, &mut is_own);
         let itself = Round { trace: number, changes: Vec::new() };
-        let mut rounds =
-            Self { is_own, own: Vec::new(), own_changes: Vec::new(), others: Vec::new(), all: vec![itself] };
+        let mut rounds = Self {
+            is_own,
+            own: Vec::new(),
+            own_changes: Vec::new(),
+            others: Vec::new(),
+            free: Free::of(&[trace]),
+            all: vec![itself],
+        };
         rounds.divide(trace);
         rounds
     }
@@ -97,12 +107,14 @@ impl Rounds {
                 round.changes = trace.changes_of(&self.is_own, true);
             }
         }
+        let others = self.all.iter().skip(1).filter_map(|round| traces.get(round.trace));
+        self.free = Free::of(&std::iter::once(trace).chain(others).collect::<Vec<_>>());
     }
     /// Bytes that it takes.
     pub(in crate::skip) fn size(&self) -> usize {
         let rounds: usize = self.all.iter().map(|round| size_of_val(round) + size_of_val(&*round.changes)).sum();
         let own = size_of_val(&*self.is_own) + size_of_val(&*self.own) + size_of_val(&*self.own_changes);
-        own + size_of_val(&*self.others) + rounds
+        own + size_of_val(&*self.others) + self.free.size() + rounds
     }
     fn owns(&self, word: usize) -> bool {
         self.is_own.get(word) == Some(&true)
@@ -240,14 +252,14 @@ impl Trace {
         true
     }
     /// Goes it once more, if it is the way.
-    pub(in crate::skip) fn rides(&self, words: &mut [u32], inputs: &[u32], ride: &mut Ride) -> bool {
+    pub(in crate::skip) fn rides(&self, rounds: &Rounds, words: &mut [u32], inputs: &[u32], ride: &mut Ride) -> bool {
         if ride.gone >= ride.end || !all_within(inputs, &ride.least, &ride.most) || !ride.has_room(&ride.room, inputs) {
             return false;
         }
         if !self.given().iter().all(|other| other.fits(words, inputs)) {
             return false;
         }
-        ride.goes(inputs);
+        ride.goes(inputs, &rounds.free);
         ride.rounds = 0;
         for (word, input) in &self.follow {
             if let (Some(cell), Some(input)) = (words.get_mut(*word), inputs.get(*input)) {
@@ -256,14 +268,22 @@ impl Trace {
         }
         true
     }
-    /// For how many scans with these inputs it is the way, where a scan with them has just been gone.
-    pub(in crate::skip) fn stays(&self, words: &[u32], inputs: &[u32], ride: &Ride) -> Stays {
+    /// For how many scans with these inputs it is the way, where a scan with them has just been gone; and within what they may move meanwhile.
+    pub(in crate::skip) fn stays(
+        &self,
+        rounds: &Rounds,
+        words: &[u32],
+        inputs: &[u32],
+        ride: &Ride,
+        rooms: &mut [Room],
+    ) -> Stays {
         let follows = |(word, input): &(usize, usize)| words.get(*word) == inputs.get(*input);
         let at_once = all_within(inputs, &ride.least, &ride.most)
             && self.follow.iter().all(follows)
             && self.given().iter().all(|other| other.fits(words, inputs));
+        let moves = rounds.free.narrows(at_once.then_some(words), inputs, rooms);
         let once = if at_once { ride.left(&ride.room, ride.end, inputs) } else { 0 };
-        let period = if ride.steady.inputs == inputs { ride.steady.period } else { 0 };
+        let period = if moves || ride.steady.stood { ride.steady.period } else { 0 };
         if period == 0 {
             return Stays { once, whole: once, period: 1 };
         }
@@ -293,10 +313,11 @@ impl Trace {
         let Some(gone) = traces.get(round.trace) else { return false };
         ride.round = number;
         go(&round.changes, &gone.sums, words, inputs, &mut ride.sums);
-        ride.goes(inputs);
+        ride.goes(inputs, &rounds.free);
         ride.own_is_written();
         ride.rounds += 1;
-        ride.steady.round(rounds.own.iter().filter_map(|word| words.get(*word).copied()), ride.gone);
+        let own = rounds.own.iter().filter(|word| !rounds.free.copies(**word));
+        ride.steady.round(own.filter_map(|word| words.get(*word).copied()), ride.gone);
         self.asks(rounds, words, ride);
         true
     }
@@ -329,8 +350,8 @@ impl Ride {
         let runs = inputs.iter().zip(&self.run).zip(room);
         runs.fold(true, |roomy, ((input, run), room)| roomy & (run + u64::from(*input) <= *room))
     }
-    fn goes(&mut self, inputs: &[u32]) {
-        self.steady.goes(inputs);
+    fn goes(&mut self, inputs: &[u32], free: &Free) {
+        self.steady.goes(inputs, free);
         self.gone += 1;
         for (run, input) in self.run.iter_mut().zip(inputs) {
             *run += u64::from(*input);
@@ -339,12 +360,22 @@ impl Ride {
     /// Scans with these inputs until as much has been run or gone as there is room for.
     fn left(&self, room: &[u64], end: u32, inputs: &[u32]) -> u32 {
         let runs = inputs.iter().zip(&self.run).zip(room);
-        let left = runs.map(|((input, run), room)| room.saturating_sub(*run).checked_div(u64::from(*input)));
+        let bound = runs.filter(|(_, room)| **room < u64::MAX);
+        let left = bound.map(|((input, run), room)| room.saturating_sub(*run).checked_div(u64::from(*input)));
         let least = left.flatten().min().unwrap_or(u64::MAX);
         u32::try_from(least).unwrap_or(u32::MAX).min(end.saturating_sub(self.gone))
     }
-    /// So many scans with these inputs, as [`Trace::stays`] says.
-    pub(in crate::skip) fn goes_on(&mut self, inputs: &[u32], scans: u32, stays: Stays) {
+    /// So many scans at once, of which the last had these inputs, as [`Trace::stays`] said.
+    pub(in crate::skip) fn goes_on(
+        &mut self,
+        rounds: &Rounds,
+        words: &mut [u32],
+        inputs: &[u32],
+        (scans, stays): (u32, Stays),
+    ) {
+        self.steady.goes(inputs, &rounds.free);
+        // All other words that follow an input are what they were, or have come back to it.
+        rounds.free.writes(words, inputs);
         let moves = |count: &mut u32| *count = count.saturating_add(scans);
         let runs = |counts: &mut [u64]| {
             for (count, input) in counts.iter_mut().zip(inputs) {

@@ -1,6 +1,8 @@
-//! How long a ride goes on while its inputs stay the same: up to its next bound, or for whole periods.
+//! Whether a ride comes back to where it was, so that it can be gone on for whole periods.
 
-/// Whether a ride comes back to where it was while its inputs stay the same: behind a way round its own words are then what they were behind
+use super::free::Free;
+
+/// Whether a ride comes back to where it was while its inputs stay the same, but for free ones: behind a way round its own words are then what they were behind
 /// another, and will be again after as many scans.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Steady {
@@ -12,6 +14,8 @@ pub(super) struct Steady {
     rounds: u32,
     /// Scans after which they are the same; 0 if that is not known.
     pub(super) period: u32,
+    /// No input has moved since then, not even a free one.
+    pub(super) stood: bool,
 }
 
 impl Steady {
@@ -19,13 +23,17 @@ impl Steady {
     pub(super) fn begin(&mut self) {
         (self.gone, self.period) = (None, 0);
     }
-    /// A scan with these inputs.
-    pub(super) fn goes(&mut self, inputs: &[u32]) {
-        if self.inputs != inputs {
-            self.inputs.clear();
-            self.inputs.extend_from_slice(inputs);
+    /// A scan with these inputs, some of which are free to move.
+    pub(super) fn goes(&mut self, inputs: &[u32], free: &Free) {
+        if self.inputs == inputs {
+            return;
+        }
+        self.stood = false;
+        if self.inputs.len() != inputs.len() || free.others_differ(&self.inputs, inputs) {
             self.begin();
         }
+        self.inputs.clear();
+        self.inputs.extend_from_slice(inputs);
     }
     /// Behind a way round, own words are these.
     pub(super) fn round(&mut self, own: impl Iterator<Item = u32> + Clone, gone: u32) {
@@ -42,7 +50,7 @@ impl Steady {
                 return;
             }
         }
-        (self.gone, self.rounds) = (Some(gone), 0);
+        (self.gone, self.rounds, self.stood) = (Some(gone), 0, true);
         self.own.clear();
         self.own.extend(own);
     }
@@ -50,41 +58,3 @@ impl Steady {
 
 /// Ways round in one period.
 const MOST_OF_PERIOD: u32 = 24;
-
-/// For how many scans a ride goes on with the inputs as they are.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub(crate) struct Stays {
-    /// So many at once.
-    pub(super) once: u32,
-    /// Or so many, in whole periods.
-    pub(super) whole: u32,
-    /// Scans of a period; 1 without one, and then as many as at once.
-    pub(super) period: u32,
-}
-
-impl Stays {
-    /// What two of them have in common.
-    pub(crate) fn and(self, other: Self) -> Self {
-        let period = common(self.period, other.period);
-        Self { once: self.once.min(other.once), whole: self.whole.min(other.whole), period }
-    }
-    /// So many at once.
-    #[cfg(test)]
-    pub(crate) fn at_once(self) -> u32 {
-        self.once
-    }
-    /// The most scans that go on at once, of so many.
-    pub(crate) fn most(self, most: u32) -> u32 {
-        let periods = self.whole.min(most).checked_div(self.period).unwrap_or(0);
-        periods.saturating_mul(self.period).max(self.once.min(most))
-    }
-}
-
-/// Scans after which both periods are over; 0 if there is none of both, or it is long.
-fn common(one: u32, other: u32) -> u32 {
-    let (mut a, mut b) = (one, other);
-    while b != 0 {
-        (a, b) = (b, a % b);
-    }
-    if one == 0 || other == 0 { 0 } else { (one / a.max(1)).checked_mul(other).unwrap_or(0) }
-}

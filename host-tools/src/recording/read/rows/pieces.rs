@@ -26,7 +26,7 @@ pub(in crate::recording::read) fn seen<'s>(
 }
 
 /// What may be a time, and what lies behind it.
-pub(super) fn after_time(chunk: &[u8]) -> Option<(&[u8], &[u8])> {
+pub(in crate::recording::read) fn after_time(chunk: &[u8]) -> Option<(&[u8], &[u8])> {
     let of_a_time = |byte: &u8| byte.is_ascii_digit() || b".:-T Z+/".contains(byte);
     let end = chunk.iter().position(|byte| !of_a_time(byte)).filter(|end| *end > 0)?;
     chunk.split_at_checked(end)
@@ -39,12 +39,6 @@ pub(in crate::recording::read) fn row_end(bytes: &[u8]) -> Option<usize> {
         [b'\r', b'\n', ..] => Some(2),
         _ => None,
     }
-}
-
-/// The same as [`row_end`], behind what stands in the row before.
-pub(super) fn ends_with(behind: &[u8], rest: &[u8]) -> Option<usize> {
-    let (row, ends) = behind.split_at_checked(rest.len())?;
-    if row == rest { row_end(ends) } else { None }
 }
 
 /// Fields in which two rows of one length differ, by what field each byte belongs to; false if they differ in more than values.
