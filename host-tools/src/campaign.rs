@@ -100,6 +100,9 @@ pub struct Record {
     pub failed: usize,
     /// Rows that were not driven.
     pub not_driven: usize,
+    /// Of a temporary revision, when it ends and why, loud if its end is past; whoever knows the day says so.
+    #[serde(default)]
+    pub ends: Option<String>,
 }
 
 impl Record {
@@ -188,6 +191,7 @@ pub fn campaign(
         passed,
         failed,
         not_driven,
+        ends: None,
     })
 }
 

@@ -144,6 +144,12 @@ pub const SUPERVISED: &[Planted] = &[
         )],
     ),
     (
+        "the service brake need slow the rope less",
+        "drive",
+        "R24",
+        &[("see rope slower by 0.4 m/s", "see rope slower by 0.3 m/s")],
+    ),
+    (
         "the service stop may take longer to slow the rope",
         "return",
         "S65",

@@ -30,7 +30,7 @@ pub fn told(record: &Record) -> Markup {
             " µs on the target; scan 1 of a stimulus is the first that shows it."
             @if took.longest_us > 0 { " A scan took " (took.median_us) " µs in the median, " (took.longest_us) " µs at most." }
         }
-        @if let Some(left_out) = record.left_out() { p { strong { (plain(&left_out)) } } }
+        @for said in record.ends.iter().chain(&record.left_out()) { p { strong { (plain(said)) } } }
     }
 }
 
@@ -85,6 +85,7 @@ mod tests {
             passed: 0,
             failed: 1,
             not_driven: 0,
+            ends: Some(evil.clone()),
         };
         let page = write(&record);
         assert!(!page.contains("<script"));

@@ -12,9 +12,9 @@ pub fn write<W: Write>(to: &mut W, record: &Record, all: bool) -> io::Result<()>
     writeln!(to, "Campaign: {station}, revision {revision}, on {target}")?;
     writeln!(to, "  image     CRC-32 {crc32}, rule files {digest}")?;
     writeln!(to, "  a scan is {scan_us} us; scan 1 of a stimulus is the first that shows it")?;
-    let left_out = record.left_out();
-    if let Some(left_out) = &left_out {
-        writeln!(to, "  {left_out}")?;
+    let said: Vec<String> = record.ends.iter().cloned().chain(record.left_out()).collect();
+    for line in &said {
+        writeln!(to, "  {line}")?;
     }
     writeln!(to)?;
     for row in rows.iter().filter(|row| all || row.result != Result::Passed) {
@@ -38,8 +38,8 @@ pub fn write<W: Write>(to: &mut W, record: &Record, all: bool) -> io::Result<()>
     if took.longest_us > 0 {
         writeln!(to, "a scan took {} us in the median, {} us at most", took.median_us, took.longest_us)?;
     }
-    if let Some(left_out) = left_out {
-        writeln!(to, "{left_out}")?;
+    for line in &said {
+        writeln!(to, "{line}")?;
     }
     for caution in CAUTIONS {
         writeln!(to, "  {caution}")?;

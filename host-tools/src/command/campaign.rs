@@ -10,6 +10,7 @@ use super::apart::apart;
 use super::bench::{At, packed};
 use super::output::Output;
 use super::progress::bar_of_rows;
+use super::today::Today;
 use super::{Failure, Outcome, files, stages};
 use host_tools::campaign::{CAUTIONS, Given, Record, campaign, html, text};
 use host_tools::json::document;
@@ -23,7 +24,7 @@ use logic_rules::image::Image;
 #[derive(Debug, Args)]
 #[command(
     after_help = "Example: haltproof campaign drive.rules requirements.rules --format html --output record.html\n\
-    Exit status: 0 every row passed, 1 one failed or was not driven, 2 it could not be done."
+    Exit status: 0 every row passed, 1 one failed or was not driven, or a temporary revision is past its end, 2 it could not be done."
 )]
 pub(super) struct Campaign {
     /// Rule files, read as one station.
@@ -31,6 +32,8 @@ pub(super) struct Campaign {
     rules: Vec<PathBuf>,
     #[command(flatten)]
     at: At,
+    #[command(flatten)]
+    today: Today,
     /// An image to load, instead of what the rule files pack to.
     #[arg(long)]
     image: Option<PathBuf>,
@@ -86,7 +89,7 @@ impl Campaign {
         let target = self.at.name();
         let given = Given { station: &station, image: &image, target: &target, only: &self.only };
         let bar = bar_of_rows();
-        let record = stages::with_runner(&station, |runner| {
+        let mut record = stages::with_runner(&station, |runner| {
             campaign(given, &mut client, runner, &mut |done, all| {
                 bar.set_length(u64::try_from(all).unwrap_or(0));
                 bar.set_position(u64::try_from(done).unwrap_or(0));
@@ -96,7 +99,10 @@ impl Campaign {
         if record.rows.is_empty() {
             return Err(Failure::Said("no row has such words; without --only all are driven".to_owned()));
         }
-        let status = u8::from(record.passed < record.rows.len());
+        let ends = self.today.ends(Some(&station));
+        record.ends = ends.as_ref().map(|ends| ends.words(&station));
+        let past = ends.is_some_and(|ends| ends.past);
+        let status = u8::from(past || record.passed < record.rows.len());
         match self.format {
             Form::Text => text::write(&mut to, &record, self.all)?,
             Form::Html => to.write_all(html::write(&record).as_bytes())?,

@@ -119,7 +119,7 @@ pub enum Judge<A: Algebra> {
     },
     /// No stop goes but where a condition has held.
     Cleared {
-        /// Trips where the condition may hold.
+        /// Trips where the condition may not hold.
         bit: usize,
         /// Trips where nothing excuses.
         unless: Option<usize>,
@@ -369,7 +369,8 @@ impl<A: Algebra> Judge<A> {
                 only(seen.unless(a, missed, *unless))
             }
             Self::Cleared { bit, unless, lasting, first_stop, state } => {
-                let (holds, stop) = (seen.trip(a, *bit), seen.stands(a, *first_stop));
+                let (doubtful, stop) = (seen.trip(a, *bit), seen.stands(a, *first_stop));
+                let holds = a.not(doubtful);
                 let missed = state.scan(a, *lasting, holds, stop);
                 only(seen.unless(a, missed, *unless))
             }

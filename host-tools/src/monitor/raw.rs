@@ -193,13 +193,8 @@ impl MonitorPlan {
                     guard(&mut raw, &requirement.name, Condition::High(*key));
                     shape.unless = denied(&mut raw, &requirement.name, unless);
                 }
-                Form::NeverReleasedBut { condition, .. } => {
-                    let condition = translate.condition(&mut raw, condition);
-                    guard(&mut raw, &requirement.name, condition);
-                    shape.unless = denied(&mut raw, &requirement.name, unless);
-                }
-                Form::Effect { condition, .. } => {
-                    // Trips where it may not hold.
+                Form::NeverReleasedBut { condition, .. } | Form::Effect { condition, .. } => {
+                    // Trips where it may not hold: a doubt clears no stop, and is no effect.
                     let condition = translate.condition(&mut raw, condition);
                     guard(&mut raw, &requirement.name, Condition::Not(Box::new(condition)));
                     shape.unless = denied(&mut raw, &requirement.name, unless);

@@ -82,8 +82,8 @@ fn sentence(station: &Station, requirement: &Requirement) -> String {
         }
         Form::NeverReleasedBut { condition, lasting } => {
             let lasts = if *lasting == 0 { String::new() } else { format!(" for {} ms", station.ms(*lasting)) };
-            let had = say.condition(condition, false);
-            format!("no stop that stood is gone from the verdict unless until then{lasts} {had}")
+            let had = say.condition(condition, true);
+            format!("no stop that stood is gone from the verdict unless until then{lasts} it was known that {had}")
         }
         Form::NeverPermitted { pause } => {
             format!("no start is permitted within {} ms after a stop stood", station.ms(*pause))

@@ -116,12 +116,14 @@ pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement
         Form::Effect { after, lasting, condition, slower, within, .. } => {
             let unseen = Condition::Not(Box::new(condition.clone()));
             let stands = Condition::Observed(Observed::Stands(*after));
+            // The rope runs on as it did.
+            let stopped = ways_to(station, &stands, true);
             let ways = ways_to(station, &Condition::All(vec![unseen, stands]), true);
             if let Some((pace, drop)) = *slower
                 && let Some(InputKind::Pace(p)) = station.inputs.get(pace).map(|input| &input.kind)
             {
                 let judged = lasting.saturating_add(*within).saturating_add(4 * p.span);
-                slowing::slowing(&ways, boots.cruise, (drop, p.span), judged, &mut trials);
+                slowing::slowing(&stopped, boots.cruise, (drop, p.span), judged, &mut trials);
             }
             holds(station, boots.cruise, &ways, *lasting, *within, span, &mut trials);
         }

@@ -65,6 +65,7 @@ impl<'s> Scene<'s> {
                 .map(|r| RequirementTold {
                     name: r.name.text.clone(),
                     title: r.title.clone(),
+                    throughout: r.form.holds_throughout(),
                     met: 0,
                     missed: 0,
                     longest_us: None,

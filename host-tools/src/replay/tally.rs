@@ -88,6 +88,8 @@ pub struct RequirementTold {
     pub name: String,
     /// Its title.
     pub title: String,
+    /// It waits for no answer: what it asks holds in every scan, and it is never met, only missed.
+    pub throughout: bool,
     /// Times met.
     pub met: u64,
     /// Times missed.

@@ -75,14 +75,14 @@ impl<W: Write> Lines<W> {
         if !summary.requirements.is_empty() {
             writeln!(self.to)?;
         }
-        let mut idle = Vec::new();
+        let (mut idle, mut kept) = (Vec::new(), Vec::new());
         for r in &summary.requirements {
             let longest = r
                 .longest_us
                 .map_or_else(String::new, |us| format!(", at the longest after {}", in_words(micro(us), "s")));
             let fate = match (r.missed, r.met) {
                 (0, 0) => {
-                    idle.push(r.name.as_str());
+                    if r.throughout { &mut kept } else { &mut idle }.push(r.name.as_str());
                     continue;
                 }
                 (0, 1) => paint.good(&format!("met once{longest}")),
@@ -98,9 +98,11 @@ impl<W: Write> Lines<W> {
             };
             writeln!(self.to, "  requirement {}: {fate}", r.name)?;
         }
-        if !idle.is_empty() {
-            let idle = paint.faint(&format!("never called for: {}", idle.join(", ")));
-            writeln!(self.to, "  {idle}")?;
+        for (what, names) in [("never broken", kept), ("never called for", idle)] {
+            if !names.is_empty() {
+                let line = paint.faint(&format!("{what}: {}", names.join(", ")));
+                writeln!(self.to, "  {line}")?;
+            }
         }
         Ok(())
     }

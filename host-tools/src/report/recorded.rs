@@ -283,7 +283,9 @@ fn requirements(summary: &Summary) -> Markup {
             thead { tr { th scope="col" { "Requirement" } th scope="col" { "Met" } th scope="col" { "At the longest" } th scope="col" { "Missed" } th scope="col" { "Without any answer" } } }
             tbody { @for asked in &summary.requirements { tr {
                 td { strong { (plain(&asked.name)) } " " (plain(&asked.title)) }
-                td.number { @if asked.met + asked.missed == 0 { "never called for" } @else { (asked.met) } }
+                td.number {
+                    @if asked.met + asked.missed > 0 { (asked.met) } @else if asked.throughout { "never broken" } @else { "never called for" }
+                }
                 td.number { (time(asked.longest_us)) }
                 td.number { (asked.missed) }
                 td.number { (asked.unanswered) }

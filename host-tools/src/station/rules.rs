@@ -231,6 +231,24 @@ pub enum Form {
     },
 }
 
+impl Form {
+    /// Whether it waits for no answer, but holds in every scan.
+    pub fn holds_throughout(&self) -> bool {
+        match self {
+            Self::Never { .. }
+            | Self::NeverReleased { .. }
+            | Self::NeverReleasedBut { .. }
+            | Self::NeverPermitted { .. }
+            | Self::NeverTogether(..) => true,
+            Self::Whenever { .. }
+            | Self::WhenRises { .. }
+            | Self::After { .. }
+            | Self::Effect { .. }
+            | Self::Held { .. } => false,
+        }
+    }
+}
+
 /// An entry of a published list that no requirement answers, and why.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Entry {

@@ -224,7 +224,8 @@ impl Past<'_> {
                 };
                 let held = *lasting as usize + 1;
                 at_once(self.scans().filter(|&scan| released(scan)).collect(), |scan| {
-                    scan >= self.from + held && (scan - held..scan).all(|before| self.views[before].bits(condition).may)
+                    scan >= self.from + held
+                        && (scan - held..scan).all(|before| self.views[before].bits(condition).must)
                 })
             }
             Form::NeverPermitted { pause } => {

@@ -75,7 +75,8 @@ fn each_requirement_of_the_demo_is_asked() {
                 }
                 Arises::NeedNot(because) => {
                     let held = matches!(requirement.form, Form::Held { .. });
-                    assert!(held || because.contains("the bypass ends"), "{name}");
+                    let excuses = ["the bypass ends", "the stop that answers it comes sooner"];
+                    assert!(held || excuses.iter().any(|excuse| because.contains(excuse)), "{name}");
                 }
                 Arises::NotFound => panic!("{name} is never asked"),
             }
@@ -88,9 +89,9 @@ fn what_need_not_arise_does_not() {
     let station = station("drive", &[]);
     let marked: Vec<usize> =
         all(&station).into_iter().filter(|&i| station.requirements[i].need_not_arise.is_some()).collect();
-    assert_eq!(marked, [number(&station, "R13"), number(&station, "carriers-apart")]);
+    assert_eq!(marked, ["R13", "R24", "carriers-apart"].map(|name| number(&station, name)));
     let heavy = std::env::var_os("HALTPROOF_HEAVY").is_some();
-    let looked_for = if heavy { &marked } else { &marked[1..] };
+    let looked_for = if heavy { &marked } else { &marked[2..] };
     assert!(witnesses(&station, looked_for).unwrap().iter().all(Option::is_none));
 }
 
