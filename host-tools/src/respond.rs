@@ -145,11 +145,15 @@ pub(crate) fn answers(station: &Station, requirement: &Requirement, watch: usize
     match &requirement.form {
         Form::Whenever { condition, least, .. } | Form::Never { condition, least } => by(&condition.inputs(), *least),
         Form::WhenRises { gauge, least, .. } => by(&[*gauge], *least),
-        Form::After { from, to, least, .. } => {
-            by(&[*to], *least)
-                || matches!(station.watches.get(watch).map(|watch| &watch.kind), Some(WatchKind::Travel(travel))
-                    if leads(station, *from, travel.from) && leads(station, travel.to, *to))
-        }
+        Form::After { from, to, least, .. } => match station.watches.get(watch).map(|watch| &watch.kind) {
+            // A chain of travels answers as well as one, and each of them is needed.
+            Some(WatchKind::Travel(travel)) => {
+                by(&[travel.from, travel.to], *least)
+                    && leads(station, *from, travel.from)
+                    && leads(station, travel.to, *to)
+            }
+            _ => by(&[*to], *least),
+        },
         Form::Effect { after, condition, slower, least, .. } => {
             let mut inputs = condition.inputs();
             inputs.extend(slower.map(|(pace, _)| pace));
