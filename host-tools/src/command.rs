@@ -12,6 +12,7 @@ use host_tools::bench::Trouble;
 use logic_rules::plan::Fault;
 
 mod answered;
+mod apart;
 mod arises;
 mod bench;
 mod campaign;
@@ -121,7 +122,18 @@ type Outcome = Result<u8, Failure>;
 
 /// Runs the command that was asked for.
 pub(crate) fn run() -> ExitCode {
-    let outcome = match Cli::parse().command {
+    match done(Cli::parse().command) {
+        Ok(status) => ExitCode::from(status),
+        Err(Failure::Gone) => ExitCode::from(2),
+        Err(Failure::Said(what)) => {
+            output::complain(&what);
+            ExitCode::from(2)
+        }
+    }
+}
+
+fn done(command: Option<Command>) -> Outcome {
+    match command {
         None => demo::Demo::default().run(),
         Some(Command::Check(command)) => command.run(),
         Some(Command::Format(command)) => command.run(),
@@ -144,25 +156,23 @@ pub(crate) fn run() -> ExitCode {
         Some(Command::Report(command)) => command.run(),
         Some(Command::Demo(command)) => command.run(),
         Some(Command::Manual(command)) => command.run(),
-    };
-    match outcome {
-        Ok(status) => ExitCode::from(status),
-        Err(Failure::Gone) => ExitCode::from(2),
-        Err(Failure::Said(what)) => {
-            output::complain(&what);
-            ExitCode::from(2)
-        }
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::Cli;
-    use clap::CommandFactory;
+    use clap::{CommandFactory, Parser};
 
     #[test]
     fn the_command_line_is_sound() {
         Cli::command().debug_assert();
+    }
+
+    #[test]
+    fn a_sample_of_nothing_is_refused() {
+        let sample = |size: &str| Cli::try_parse_from(["haltproof", "mutants", "a.rules", "--sample", size]);
+        assert!(sample("0").is_err() && sample("1").is_ok());
     }
 
     #[test]

@@ -3,6 +3,7 @@
 use std::io::{self, Write};
 
 use crate::load::load;
+use crate::plural::plural;
 use crate::recording::write::{Style, Writer};
 use crate::replay::replay_all;
 use crate::replay::text::{Lines, Paint};
@@ -30,7 +31,7 @@ pub fn show<W: Write>(mut to: W, colours: bool) -> io::Result<W> {
         reading.files.iter().map(|file| Shown { path: &file.path, source: &file.source }).collect();
     write!(to, "{}", render(&reading.findings, &shown, colours))?;
     let station = reading.station.ok_or_else(|| io::Error::other("the demo station is not whole"))?;
-    writeln!(to, "{}: checked, {} findings\n", station.about(), reading.findings.len())?;
+    writeln!(to, "{}: checked, {}\n", station.about(), plural(reading.findings.len(), "finding"))?;
     writeln!(to, "The slowest answers by an emergency stop, at the worst:\n")?;
     writeln!(to, "{}", slowest_table(&station, station.worst(), SHOWN))?;
 

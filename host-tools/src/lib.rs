@@ -31,6 +31,7 @@ pub mod mutants;
 pub mod pack;
 pub mod page;
 pub mod passings;
+pub mod plural;
 pub mod prove;
 pub mod recording;
 pub mod refute;

@@ -6,7 +6,11 @@
 //!
 //! A gauge that is judged over a stretch gives many values in one passing. They belong together, so a passing counts once,
 //! with its least and its greatest value: cutting off one passing at each end leaves as much out as it does where each has one
-//! value (J. W. Tukey's blocks, 1947; from memory). A passing of which a part was not seen is left out: it has too little spread.
+//! value (J. W. Tukey's blocks, 1947; from memory). A passing of which a part was not seen is left out, since it has too little spread,
+//! unless what was seen of it broke a limit.
+//!
+//! The controller's counters end behind the last limit that they are held against. What lay there or beyond, or came too late, has no
+//! value: it is counted, and nothing is suggested from it.
 
 pub mod counts;
 pub mod share;
@@ -15,7 +19,7 @@ pub mod tolerance;
 use crate::replay::event::What;
 use crate::replay::{Event, Limits, Seen, Sink};
 use crate::sample::Health;
-use crate::station::ways::{Source, WayOf, ways};
+use crate::station::ways::{Source, Way, WayOf, ways};
 use crate::station::{InputKind, Station, WatchKind, When};
 use counts::Counts;
 use std::io;
@@ -42,6 +46,8 @@ struct Watched {
     throughout: bool,
     least: Counts,
     greatest: Counts,
+    /// Passings beyond what is measured, or too late.
+    beyond: u64,
     /// Passings that broke a limit, or came from nowhere.
     broken: u64,
     breaks: bool,
@@ -59,11 +65,12 @@ enum Passing {
 }
 
 impl Watched {
-    /// A scan that was seen, with what was judged in it.
-    fn scan(&mut self, judged: Option<u32>) {
+    /// A scan that was seen, with what was judged in it, and whether somebody came too late or has not come by now.
+    fn scan(&mut self, judged: Option<u32>, late: bool) {
         if !self.throughout {
-            if let Some(value) = judged {
-                self.count([value; 2]);
+            match judged.and_then(|judged| self.limits.measured(judged)) {
+                Some(value) if !late => self.count([value; 2]),
+                _ => self.beyond += u64::from(late || judged.is_some()),
             }
             return;
         }
@@ -82,10 +89,19 @@ impl Watched {
         self.least.add(least);
         self.greatest.add(greatest);
     }
+    /// What is under way is not seen to its end. What broke a limit by then has broken it.
+    fn cut(&mut self) {
+        if let Passing::Open([least, greatest]) = std::mem::replace(&mut self.state, Passing::Cut)
+            && (self.limits.least.is_some_and(|limit| least < limit)
+                || self.limits.most.is_some_and(|limit| greatest > limit))
+        {
+            self.count([least, greatest]);
+        }
+    }
     /// Passings outside the limits, at least.
     fn outside(&self) -> u64 {
         let below = self.limits.least.map_or(0, |limit| self.least.below(limit));
-        let above = self.limits.most.map_or(0, |limit| self.greatest.above(limit));
+        let above = self.limits.most.map_or(0, |limit| self.greatest.above(limit) + self.beyond);
         self.broken.max(below).max(above)
     }
 }
@@ -99,9 +115,13 @@ pub struct Told {
     pub unit: String,
     /// Limits of the rules, as the controller counts them.
     pub limits: [Option<i64>; 2],
-    /// Passings with a value.
+    /// Passings, with a value or without.
     pub judged: u64,
-    /// Passings outside the limits, at least; those that never came have no value.
+    /// Those of them without: beyond what is measured, or too late.
+    pub beyond: u64,
+    /// Where measuring ends; none of a gauge.
+    pub measured_to: Option<i64>,
+    /// Passings outside the limits, at least.
     pub outside: u64,
     /// The least value of a passing, and how often it was that.
     pub least: Vec<(i64, u64)>,
@@ -118,6 +138,8 @@ pub enum NoWindow {
     TooFew(u64),
     /// Passings lay outside the limits, which data may not widen.
     Outside,
+    /// Passings lay beyond what is measured.
+    Beyond,
 }
 
 /// A limit that the rules do not have.
@@ -129,9 +151,18 @@ pub enum Other {
     Most(i64),
 }
 
+/// Passings at another limit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct At {
+    /// Would have tripped.
+    pub trips: u64,
+    /// Cannot be told: they, and the limit, lie beyond what is measured.
+    pub untold: u64,
+}
+
 impl Told {
     /// How many of the passings would have tripped at another limit.
-    pub fn at(&self, other: Other) -> u64 {
+    pub fn at(&self, other: Other) -> At {
         let all = match other {
             Other::Least(_) => &self.least,
             Other::Most(_) => &self.greatest,
@@ -140,7 +171,14 @@ impl Told {
             Other::Least(limit) => micro < limit,
             Other::Most(limit) => micro > limit,
         };
-        all.iter().filter(|(micro, _)| trips(*micro)).map(|(_, count)| count).sum()
+        let valued: u64 = all.iter().filter(|(micro, _)| trips(*micro)).map(|(_, count)| count).sum();
+        // Whoever comes too late trips at every limit that lies within what is measured.
+        let [late, untold] = match (other, self.measured_to) {
+            (Other::Most(limit), Some(end)) if limit < end => [self.beyond, 0],
+            (Other::Least(limit), Some(end)) if limit <= end => [0, 0],
+            _ => [0, self.beyond],
+        };
+        At { trips: valued + late, untold }
     }
 }
 
@@ -155,7 +193,7 @@ impl Passings {
             };
             let (least, greatest) = (Counts::default(), Counts::default());
             let state = Passing::Cut;
-            Some(Watched { limits, gauge, throughout, least, greatest, broken: 0, breaks: false, state })
+            Some(Watched { limits, gauge, throughout, least, greatest, beyond: 0, broken: 0, breaks: false, state })
         });
         let masks = (0..station.watches.len()).map(|watch| {
             let masking = station.bypasses.iter().enumerate().filter(|(_, bypass)| bypass.of.contains(&watch));
@@ -167,7 +205,8 @@ impl Passings {
     pub fn cut(&mut self) {
         self.seen = false;
         for watched in self.watches.iter_mut().flatten() {
-            (watched.state, watched.breaks) = (Passing::Cut, false);
+            watched.cut();
+            watched.breaks = false;
         }
     }
     /// What was counted, and the windows in which the wanted share lies.
@@ -177,10 +216,11 @@ impl Passings {
         named
             .filter_map(|(watch, of)| {
                 let watched = of.as_ref()?;
-                let Watched { limits, least, greatest, .. } = watched;
-                let outside = watched.outside();
+                let Watched { limits, least, greatest, beyond, .. } = watched;
+                let (beyond, outside) = (*beyond, watched.outside());
                 let window = match least.ends().zip(greatest.ends()) {
                     _ if outside > 0 => Err(NoWindow::Outside),
+                    _ if beyond > 0 => Err(NoWindow::Beyond),
                     Some(((low, _), (_, high))) if least.sum() >= needed => Ok([limits.micro(low), limits.micro(high)]),
                     _ => Err(NoWindow::TooFew(needed)),
                 };
@@ -189,7 +229,9 @@ impl Passings {
                     name: watch.name.text.clone(),
                     unit: limits.unit.clone(),
                     limits: [limits.least, limits.most].map(|limit| limit.map(|limit| limits.micro(limit))),
-                    judged: least.sum(),
+                    judged: least.sum() + beyond,
+                    beyond,
+                    measured_to: limits.measured_to(),
                     outside,
                     least: micro(least),
                     greatest: micro(greatest),
@@ -224,13 +266,17 @@ impl Sink for Passings {
                 seen.sample.gauges.get(gauge).is_none_or(|reading| reading.health != Health::Good)
             });
             if doubtful || self.masks.get(number).is_some_and(|mask| mask & scanned.active != 0) {
-                watched.state = Passing::Cut;
+                watched.cut();
                 continue;
             }
             let own = scanned.judged.iter().find(|judged| usize::from(judged.watch) == number);
-            watched.scan(own.map(|judged| judged.measured));
-            let mut tripped = scanned.trips.iter().filter_map(|way| self.ways.get(usize::from(*way)));
-            let breaks = tripped.any(|way| way.source == Source::Watch(number));
+            let tripped = scanned.trips.iter().filter_map(|way| self.ways.get(usize::from(*way)));
+            let (mut breaks, mut late) = (false, false);
+            for way in tripped.filter(|way| way.source == Source::Watch(number)) {
+                breaks = true;
+                late |= matches!(way.way, Way::Late | Way::Farther);
+            }
+            watched.scan(own.map(|judged| judged.measured), late);
             watched.broken += u64::from(breaks && !watched.breaks);
             watched.breaks = breaks;
         }

@@ -8,6 +8,7 @@ use crate::compare::Comparison;
 use crate::coverage::List;
 use crate::integrity::assess::Sheet;
 use crate::page::{CAUTION, page, plain, signatures};
+use crate::plural::plural;
 use crate::prove::verdict::{Judgement, Verdict};
 use crate::replay::Summary;
 use crate::station::{Station, Temporary};
@@ -147,9 +148,9 @@ fn summary(of: &Material<'_>) -> String {
     let refuted = count(|v| matches!(v, Verdict::Refuted(_)));
     let open = of.judged.len() - proved - refuted;
     format!(
-        "Of {} statements {proved} are proved, {refuted} are refuted and {open} are undecided; {} findings.",
+        "Of {} statements {proved} are proved, {refuted} are refuted and {open} are undecided; {}.",
         of.judged.len(),
-        of.findings.iter().filter(|finding| finding.level != "note").count()
+        plural(of.findings.iter().filter(|finding| finding.level != "note").count(), "finding")
     )
 }
 

@@ -1,12 +1,13 @@
-//! Keys that do two things at once, and bypasses that never do anything.
+//! Keys that do two things at once, or undo what they do, and bypasses that never do anything.
 
-use crate::station::Station;
+use crate::station::{Condition, Station, WatchKind};
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
 use crate::text::place::Place;
 
 pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
     shared(station, found);
+    unconfirmed(station, found);
     for bypass in &station.bypasses {
         for watch in bypass.of.iter().filter_map(|at| station.watches.get(*at)) {
             let never = !watch.modes.is_empty() && !watch.modes.iter().any(|mode| bypass.modes.contains(mode));
@@ -18,6 +19,31 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
                         .at(bypass.name.place, "takes nothing away")
                         .at(watch.name.place, "off in every mode of the bypass")
                         .help("correct the modes, or take the watch out of the bypass"),
+                );
+            }
+        }
+    }
+}
+
+/// Counts that are confirmed by a press that makes them unknown.
+fn unconfirmed(station: &Station, found: &mut Vec<Finding>) {
+    for refill in &station.refills {
+        for watch in refill.watches.iter().filter_map(|at| station.watches.get(*at)) {
+            let WatchKind::Count(count) = &watch.kind else { continue };
+            let held = Condition::High(refill.key);
+            let confirms = match &count.when {
+                Condition::All(parts) => parts.contains(&held),
+                when => *when == held,
+            };
+            if confirms {
+                let (key, name) = (super::named(station, refill.key), &watch.name.text);
+                let message =
+                    format!("the refill by '{key}' makes '{name}' unknown in the scan in which '{key}' confirms it");
+                found.push(
+                    Finding::new(Code::CountUnconfirmed, message)
+                        .at(refill.place, "acts after the confirmation")
+                        .at(watch.name.place, "this count")
+                        .help(format!("take '{name}' out of the refill, or confirm it by another key")),
                 );
             }
         }

@@ -2,6 +2,7 @@
 
 use super::logic::can;
 use super::named;
+use crate::respond::answers;
 use crate::station::{
     Bypass, Claim, Condition, Ground, Measured, Requirement, Station, WatchKind, ways::Source, ways::ways,
 };
@@ -50,7 +51,7 @@ fn bypassed(station: &Station, at: usize, bypass: &Bypass, found: &mut Vec<Findi
             let Some(hazard) = shared.and_then(|i| station.hazards.get(*i)) else {
                 continue;
             };
-            if excuses(requirement, at) {
+            if excuses(requirement, at) || !answers(station, requirement, of) {
                 continue;
             }
             let message = format!(

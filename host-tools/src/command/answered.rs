@@ -12,7 +12,7 @@ use host_tools::prove::known::{self, Earlier};
 use host_tools::prove::model::Model;
 
 /// Name of the list in the folder.
-const LIST: &str = "checked";
+pub(super) const LIST: &str = "checked";
 
 /// What had been answered, and what is now.
 pub(super) struct Answered {

@@ -58,6 +58,10 @@ impl At {
     pub(super) fn name(&self) -> String {
         self.target.to_string()
     }
+    /// The program for the emulator, if one is named.
+    pub(super) fn firmware(&self) -> Option<&PathBuf> {
+        self.firmware.as_ref()
+    }
     pub(super) fn open(&self) -> Result<Client, Failure> {
         self.target.open(self.firmware.as_deref()).map_err(Failure::from)
     }

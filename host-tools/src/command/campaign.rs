@@ -6,6 +6,7 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 use serde::Serialize;
 
+use super::apart::apart;
 use super::bench::{At, packed};
 use super::output::Output;
 use super::progress::bar_of_rows;
@@ -71,6 +72,7 @@ struct Told<'a> {
 
 impl Campaign {
     pub(super) fn run(&self) -> Outcome {
+        apart(self.rules.iter().chain(&self.image).chain(self.at.firmware()), &self.output)?;
         let (station, packed) = packed(&self.rules)?;
         let image = match &self.image {
             Some(path) => {

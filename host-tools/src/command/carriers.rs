@@ -6,8 +6,9 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde::Serialize;
 
+use super::apart::apart;
 use super::files::Mapped;
-use super::output::Output;
+use super::output::{Output, is_terminal};
 use super::progress::bar;
 use super::{Failure, Outcome, Shape, files, stages};
 use host_tools::carriers::seen::{Looked, Looking};
@@ -16,6 +17,7 @@ use host_tools::carriers::trend::Own;
 use host_tools::carriers::{Change, Days, Refused, View};
 use host_tools::digest::{hex, sha256};
 use host_tools::json::document;
+use host_tools::plural::plural;
 use host_tools::recording::read::{Mapping, Reader, Step};
 use host_tools::recording::source::open;
 use host_tools::report::fleet::{Followed, fleet};
@@ -116,12 +118,13 @@ struct Content<'a> {
 
 impl CarriersOf {
     pub(super) fn run(&self) -> Outcome {
+        let reads = self.rules.iter().chain(&self.recording).chain(self.mapped.path());
+        apart(reads, self.output.iter().chain(&self.report))?;
         let sources = files::read_all(&self.rules)?;
         let parts: Vec<&[u8]> = sources.iter().map(|source| source.bytes.as_slice()).collect();
         let digest = hex(&sha256(&parts));
         let station = stages::sound_station(sources)?;
-        let is_stdout = |path: Option<&Path>| path.is_none_or(|path| path == Path::new("-"));
-        if self.report.as_deref().is_some_and(|path| is_stdout(Some(path))) && is_stdout(self.output.as_deref()) {
+        if self.report.as_deref().is_some_and(|path| is_terminal(Some(path))) && is_terminal(self.output.as_deref()) {
             return Err(Failure::Said(
                 "only one of result and page can go to the output: give the other a file".into(),
             ));
@@ -300,7 +303,7 @@ fn day_told(day: &host_tools::carriers::Day) -> DayTold<'_> {
 
 fn say(to: &mut Output, station: &Station, days: &Days, told: &[Told], rows: &[Row]) -> Result<(), Failure> {
     for (number, day) in days.days.iter().enumerate() {
-        write!(to, "day {:<4} {}: {} passings numbered", number + 1, day.name, day.numbered)?;
+        write!(to, "day {:<4} {}: {} numbered", number + 1, day.name, plural(day.numbered, "passing"))?;
         if day.left_out > 0 {
             write!(to, ", {} left out (less than a round, or it is not clear whose they are)", day.left_out)?;
         }
@@ -368,11 +371,11 @@ fn say(to: &mut Output, station: &Station, days: &Days, told: &[Told], rows: &[R
     }
     writeln!(
         to,
-        "\n{}: {} carriers, known by their order and by the forces of their grips. `fleet`: how far one is from the middle of all, in\n\
+        "\n{}: {}, known by their order and by the forces of their grips. `fleet`: how far one is from the middle of all, in\n\
          robust standard deviations. What is named here is a reason to look at a grip; what is not named is no proof that a grip is sound.\n\
          Local codes and the competent authority decide.",
         station.about(),
-        days.there().count(),
+        plural(days.there().count(), "carrier"),
     )?;
     Ok(())
 }

@@ -11,6 +11,7 @@ use super::today::{Ends, Today};
 use super::{Outcome, Shape, files};
 use host_tools::json::document;
 use host_tools::load::load;
+use host_tools::plural::plural;
 use host_tools::respond::{Path, paths, table};
 use host_tools::station::Station;
 use host_tools::text::finding::Level;
@@ -111,7 +112,7 @@ impl Check {
                 } else {
                     write!(to, "no station: ")?;
                 }
-                writeln!(to, "{serious} findings, {notes} notes")?;
+                writeln!(to, "{}, {}", plural(serious, "finding"), plural(notes, "note"))?;
             }
         }
         to.finish()?;

@@ -8,6 +8,7 @@ use std::time::Duration;
 use clap::Args;
 use serde::Serialize;
 
+use super::apart::apart;
 use super::files::{read_all, read_text};
 use super::output::Output;
 use super::progress::bar;
@@ -138,6 +139,8 @@ fn revision(paths: &[PathBuf], which: &str) -> Result<Revision, Failure> {
 
 impl Compare {
     pub(super) fn run(&self) -> Outcome {
+        let reads = || self.old.iter().chain(&self.new);
+        apart(reads(), &self.certificate)?;
         let (old, new) = (revision(&self.old, "old")?, revision(&self.new, "new")?);
         if let Some(path) = &self.recheck {
             return again(&old, &new, path);
@@ -147,6 +150,10 @@ impl Compare {
         let compared = compare(&old, &new, Effort { scans: self.trials, ..Effort::default() });
         spinner.finish_and_clear();
         let compared = compared?;
+        let histories = self.histories.iter().flat_map(|folder| {
+            (1..=compared.shown.len()).flat_map(|number| SIDES.map(|side| side_of(folder, number, side)))
+        });
+        apart(reads(), &self.certificate.iter().cloned().chain(histories).collect::<Vec<_>>())?;
         if let (Some(path), Some(text)) = (&self.certificate, &compared.certificate) {
             let mut to = Output::open(Some(path))?;
             to.write_all(text.as_bytes())?;
@@ -194,9 +201,9 @@ impl Compare {
             if let Some(folder) = &self.histories {
                 fs::create_dir_all(folder)?;
                 let stations = [&compared.both.old, &new.station];
-                let sides = stations.iter().zip(&shown.histories).zip(["old", "new"]);
+                let sides = stations.iter().zip(&shown.histories).zip(SIDES);
                 for (((station, history), side), cell) in sides.zip(&mut written) {
-                    let path = folder.join(format!("{number}-{side}.csv"));
+                    let path = side_of(folder, number, side);
                     let notes = vec![format!("the {side} rules, of two that differ in the last scan")];
                     let mut to = Output::open(Some(&path))?;
                     to.write_all(&recording(station, history, notes)?)?;
@@ -220,6 +227,14 @@ impl Compare {
         }
         Ok(out)
     }
+}
+
+/// The two that are compared.
+const SIDES: [&str; 2] = ["old", "new"];
+
+/// The file of one side of a history.
+fn side_of(folder: &Path, number: usize, side: &str) -> PathBuf {
+    folder.join(format!("{number}-{side}.csv"))
 }
 
 fn words(compared: &Comparison, difference: Difference) -> String {

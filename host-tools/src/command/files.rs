@@ -40,6 +40,10 @@ pub(super) struct Mapped {
 }
 
 impl Mapped {
+    /// The file, if there is one.
+    pub(super) fn path(&self) -> Option<&PathBuf> {
+        self.mapping.as_ref()
+    }
     /// Reads the file, if there is one.
     pub(super) fn read(&self, station: &Station) -> Result<Option<Mapping>, Failure> {
         let Some(path) = &self.mapping else { return Ok(None) };

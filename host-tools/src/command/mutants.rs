@@ -1,6 +1,7 @@
 //! `haltproof mutants`.
 
 use std::io::Write;
+use std::num::NonZeroUsize;
 use std::path::PathBuf;
 
 use clap::Args;
@@ -27,7 +28,7 @@ pub(super) struct MutantsOf {
     rules: Vec<PathBuf>,
     /// Only so many mutants, drawn by the seed.
     #[arg(long)]
-    sample: Option<usize>,
+    sample: Option<NonZeroUsize>,
     /// Of two samples with the same seed one holds the other.
     #[arg(long, default_value_t = 1)]
     seed: u64,
@@ -60,7 +61,7 @@ impl MutantsOf {
         all.retain(|mutant| self.only.is_empty() || self.only.iter().any(|name| mutant.is_of(name)));
         all.retain(|mutant| self.change.is_empty() || self.change.iter().any(|words| mutant.what.contains(words)));
         let all = match self.sample {
-            Some(size) => sampled(all, size, self.seed),
+            Some(size) => sampled(all, size.get(), self.seed),
             None => all,
         };
         let original = Original::new(&sources)?;

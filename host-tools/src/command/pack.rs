@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde::Serialize;
 
+use super::apart::apart;
 use super::output::{Output, coloured, complain};
 use super::today::Today;
 use super::{Failure, Outcome, Shape, files};
@@ -53,6 +54,7 @@ impl Pack {
         if self.out == Path::new("-") || self.out.file_name().is_none() {
             return Err(said("an image and its manifest are written to files; name one"));
         }
+        apart(&self.rules, [&self.beside(), &self.out])?;
         let sources = files::read_all(&self.rules)?;
         let reading = load(sources.clone());
         let shown = files::shown(&reading.files);

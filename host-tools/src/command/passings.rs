@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde::Serialize;
 
+use super::apart::apart;
 use super::files::Mapped;
 use super::output::Output;
 use super::progress::bar;
@@ -14,7 +15,8 @@ use host_tools::json::document;
 use host_tools::passings::counts::quantile;
 use host_tools::passings::share::interval;
 use host_tools::passings::tolerance::Wanted;
-use host_tools::passings::{NoWindow, Other, Passings, Told};
+use host_tools::passings::{At, NoWindow, Other, Passings, Told};
+use host_tools::plural::plural;
 use host_tools::recording::read::{Mapping, Reader};
 use host_tools::recording::source::open;
 use host_tools::replay::{Broke, in_words, replay};
@@ -68,6 +70,10 @@ struct Row<'a> {
     watch: &'a str,
     unit: &'a str,
     judged: u64,
+    /// Of which so many have no value: beyond what is measured, or too late.
+    beyond: u64,
+    /// Where measuring ends.
+    measured_to: Option<String>,
     outside: u64,
     /// Limits of the rules.
     limits: [Option<String>; 2],
@@ -90,6 +96,8 @@ struct OtherTold {
     side: &'static str,
     limit: String,
     trips: u64,
+    /// Passings that lie, as the limit does, beyond what is measured.
+    untold: u64,
     /// Share of all passings, from and to.
     share: [f64; 2],
 }
@@ -107,6 +115,7 @@ struct Content<'a> {
 
 impl PassingsOf {
     pub(super) fn run(&self) -> Outcome {
+        apart(self.rules.iter().chain(&self.recording).chain(self.mapped.path()), &self.output)?;
         let station = stages::sound_station(files::read_all(&self.rules)?)?;
         let mut to = Output::open(self.output.as_deref())?;
         let mut passings = Passings::new(&station);
@@ -149,12 +158,17 @@ impl PassingsOf {
                 }
                 for (told, others) in told.iter().zip(&others) {
                     say(&mut to, told)?;
-                    for OtherTold { side, limit, trips, share: [low, high] } in others {
+                    for OtherTold { side, limit, trips, untold, share: [low, high] } in others {
                         let [low, high] = [low, high].map(|share| share * 100.0);
                         let (judged, unit) = (told.judged, &told.unit);
+                        let untold = if *untold == 0 {
+                            String::new()
+                        } else {
+                            format!(" and of {untold} it cannot be told, since nothing that far is measured,")
+                        };
                         writeln!(
                             to,
-                            "    at {side} {limit} {unit}: {trips} of {judged} would have tripped, {low:.4} % to {high:.4} % of all"
+                            "    at {side} {limit} {unit}: {trips} of {judged} would have tripped,{untold} {low:.4} % to {high:.4} % of all"
                         )?;
                     }
                 }
@@ -192,9 +206,11 @@ impl PassingsOf {
                     names.join(", ")
                 )));
             };
-            let trips = told.at(other);
+            let At { trips, untold } = told.at(other);
             let limit = in_words(micro, "").trim_end().to_owned();
-            of.push(OtherTold { side, limit, trips, share: interval(trips, told.judged, self.confidence) });
+            let [low, _] = interval(trips, told.judged, self.confidence);
+            let [_, high] = interval(trips + untold, told.judged, self.confidence);
+            of.push(OtherTold { side, limit, trips, untold, share: [low, high] });
         }
         Ok(all)
     }
@@ -230,24 +246,34 @@ fn count(
 fn say(to: &mut Output, told: &Told) -> Result<(), Failure> {
     let value = |micro: i64| in_words(micro, &told.unit);
     let limit = |at: usize| told.limits.get(at).copied().flatten().map_or_else(|| "-".into(), value);
-    writeln!(to, "{:<20} {} passings, limits {} to {}", told.name, told.judged, limit(0), limit(1))?;
+    let passings = plural(told.judged, "passing");
+    writeln!(to, "{:<20} {passings}, limits {} to {}", told.name, limit(0), limit(1))?;
     let many = told.least != told.greatest;
     let rows = if many { [Some("least of each "), Some("greatest of each ")] } else { [Some(""), None] };
     for (each, values) in rows.into_iter().zip([&told.least, &told.greatest]) {
         if let (Some(each), Some((least, _)), Some((greatest, _))) = (each, values.first(), values.last()) {
-            let at = |part: &u32| quantile(values.iter().copied(), told.judged, *part);
-            let quantiles: Vec<String> = QUANTILES.iter().filter_map(at).map(value).collect();
-            let [least, greatest] = [*least, *greatest].map(value);
+            let beyond = || "beyond".to_owned();
+            let at = |part: &u32| quantile(values.iter().copied(), told.judged, *part).map_or_else(beyond, value);
+            let quantiles: Vec<String> = QUANTILES.iter().map(at).collect();
+            let least = value(*least);
+            let greatest = if told.beyond > 0 { beyond() } else { value(*greatest) };
             writeln!(to, "    {each}from {least} to {greatest}; at 1, 25, 50, 75 and 99 %: {}", quantiles.join(", "))?;
         }
+    }
+    if let Some(end) = told.measured_to.filter(|_| told.beyond > 0) {
+        let never = if told.limits.last().is_some_and(Option::is_some) { ", or never came" } else { "" };
+        writeln!(to, "    {} of them lay at {} or beyond{never}; farther is not measured", told.beyond, value(end))?;
     }
     match told.window {
         Ok([low, high]) => writeln!(to, "    window: {} to {}", value(low), value(high))?,
         Err(NoWindow::Outside) => {
             writeln!(to, "    no window: {} of them lay outside the limits, which data may not widen", told.outside)?;
         }
+        Err(NoWindow::Beyond) => writeln!(to, "    no window: not all of them were measured")?,
         Err(NoWindow::TooFew(needed)) => {
-            writeln!(to, "    no window: {} more passings are needed", needed.saturating_sub(told.judged))?;
+            let more = needed.saturating_sub(told.judged);
+            let are = if more == 1 { "passing is" } else { "passings are" };
+            writeln!(to, "    no window: {more} more {are} needed")?;
         }
     }
     Ok(())
@@ -260,6 +286,8 @@ fn row(told: &Told, others: Vec<OtherTold>) -> Row<'_> {
         watch: &told.name,
         unit: &told.unit,
         judged: told.judged,
+        beyond: told.beyond,
+        measured_to: told.measured_to.map(value),
         outside: told.outside,
         limits: told.limits.map(|limit| limit.map(value)),
         least: all(&told.least),

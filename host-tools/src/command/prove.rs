@@ -8,12 +8,14 @@ use std::time::Duration;
 use clap::Args;
 use serde::Serialize;
 
-use super::answered::Answered;
+use super::answered::{Answered, LIST};
+use super::apart::apart;
 use super::arises::{Arising, Questions};
 use super::output::Output;
 use super::progress::bar;
 use super::{Failure, Outcome, Shape, files, stages};
 use host_tools::json::document;
+use host_tools::plural::plural;
 use host_tools::prove::certificate::{self, digest};
 use host_tools::prove::claim::Subject;
 use host_tools::prove::history::{recording, timeline};
@@ -123,6 +125,7 @@ impl Prove {
         let rules = digest(&parts);
         let station = with_upheld(&stages::sound_station(sources)?);
         let wanted = self.wanted(&station)?;
+        apart(&self.rules, &self.files(&station, &wanted))?;
         with_model(&station, |model| self.judge(model, &rules, &wanted))?
     }
     fn judge(&self, model: &Model<'_>, rules: &str, wanted: &[Subject]) -> Outcome {
@@ -182,6 +185,17 @@ impl Prove {
         }
         to.finish()?;
         Ok(status)
+    }
+    /// All files that may be written.
+    fn files(&self, station: &Station, wanted: &[Subject]) -> Vec<PathBuf> {
+        let of = |folders: [&Option<PathBuf>; 2], ending: &str| -> Vec<PathBuf> {
+            let names = || wanted.iter().map(|subject| format!("{}.{ending}", subject.name(station)));
+            folders.into_iter().flatten().flat_map(|folder| names().map(|name| folder.join(name))).collect()
+        };
+        let mut files = of([&self.certificates, &self.known], "proof");
+        files.extend(["csv", "vcd"].iter().flat_map(|ending| of([&self.histories, &None], ending)));
+        files.extend(self.known.iter().map(|folder| folder.join(LIST)));
+        files
     }
     fn wanted(&self, station: &Station) -> Result<Vec<Subject>, Failure> {
         let all = Subject::all(station);
@@ -341,7 +355,7 @@ fn recheck(model: &Model<'_>, rules: &str, wanted: &[Subject], folder: &Path) ->
         status |= u8::from(checked.is_err());
         bar.suspend(|| match checked {
             Ok((lemmas, granted)) => {
-                writeln!(to, "proved     {name:<10} {lemmas} lemmas checked")?;
+                writeln!(to, "proved     {name:<10} {} checked", plural(lemmas, "lemma"))?;
                 granted.iter().try_for_each(|granted| writeln!(to, "             taken for granted: {granted}"))
             }
             Err(why) => writeln!(to, "not proved {name:<10} {why}"),

@@ -1,12 +1,13 @@
 //! `haltproof replay`.
 
 use std::io::Write as _;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use clap::Args;
 
+use super::apart::apart;
 use super::files::Mapped;
-use super::output::{Output, coloured};
+use super::output::{Output, coloured, is_terminal};
 use super::progress::bar;
 use super::{Failure, Outcome, Shape, files, stages};
 use host_tools::digest::{hex, sha256};
@@ -57,13 +58,14 @@ pub(super) struct Replay {
 
 impl Replay {
     pub(super) fn run(&self) -> Outcome {
+        let reads = self.rules.iter().chain(&self.recording).chain(self.mapped.path());
+        apart(reads, self.output.iter().chain(&self.vcd).chain(&self.report))?;
         let sources = files::read_all(&self.rules)?;
         let parts: Vec<&[u8]> = sources.iter().map(|source| source.bytes.as_slice()).collect();
         let digest = hex(&sha256(&parts));
         let station = stages::sound_station(sources)?;
-        let is_stdout = |path: Option<&Path>| path.is_none_or(|path| path == Path::new("-"));
-        let beside = [&self.vcd, &self.report].into_iter().flatten().filter(|path| is_stdout(Some(path))).count();
-        if beside + usize::from(is_stdout(self.output.as_deref())) > 1 {
+        let beside = [&self.vcd, &self.report].into_iter().flatten().filter(|path| is_terminal(Some(path))).count();
+        if beside + usize::from(is_terminal(self.output.as_deref())) > 1 {
             return Err(Failure::Said(
                 "only one of result, dump and page can go to the output: give the others files".into(),
             ));

@@ -7,6 +7,7 @@ use std::time::Duration;
 use clap::Args;
 use serde::de::DeserializeOwned;
 
+use super::apart::apart;
 use super::coverage::list;
 use super::files::Mapped;
 use super::integrity::sheets;
@@ -87,6 +88,9 @@ pub(super) struct ReportOf {
 
 impl ReportOf {
     pub(super) fn run(&self) -> Outcome {
+        let results = self.campaign.iter().chain(&self.slack).chain(&self.mutants).chain(&self.integrity);
+        let reads = self.rules.iter().chain(&self.approved).chain(&self.recording).chain(self.mapped.path());
+        apart(reads.chain(&self.list).chain(results), [&self.output])?;
         let sources = files::read_all(&self.rules)?;
         let parts: Vec<&[u8]> = sources.iter().map(|source| source.bytes.as_slice()).collect();
         let digest = digest(&parts);

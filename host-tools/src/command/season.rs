@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde::{Deserialize, Serialize};
 
-use super::output::{Output, complain};
+use super::output::{Output, complain, first};
 use super::progress::bar;
 use super::{Failure, Outcome as Status, Shape};
 use host_tools::cores;
@@ -153,8 +153,8 @@ impl Season {
             parts(&mut BufReader::new(fs::File::open(&self.list).map_err(said)?))
         };
         let mut all = read.map_err(said)?.map_err(|refused| {
-            for Refused { line, what } in &refused {
-                complain(&format!("{named}, line {line}: {what}"));
+            for line in first(refused.iter().map(|Refused { line, what }| format!("{named}, line {line}: {what}"))) {
+                complain(&line);
             }
             Failure::Said(format!("{named} is no list of parts: nothing was done"))
         })?;

@@ -4,7 +4,8 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
-use super::output::{Output, complain};
+use super::apart::apart;
+use super::output::{Output, complain, first};
 use super::progress::bar;
 use super::{Failure, Outcome, files, stages};
 use host_tools::recording::write::{Rows, Style, Writer};
@@ -51,6 +52,7 @@ enum Layout {
 
 impl Simulate {
     pub(super) fn run(&self) -> Outcome {
+        apart(self.rules.iter().chain([&self.scenario]), &self.output)?;
         let sources = files::read_all(&self.rules)?;
         let station = stages::sound_station(sources)?;
         let scenario = read_scenario(&files::read_text(&self.scenario)?, &station)?;
@@ -93,8 +95,6 @@ impl Simulate {
 
 /// A scenario (its path and its text), or all that is wrong with it.
 pub(super) fn read_scenario((path, text): &(String, String), station: &Station) -> Result<Scenario, Failure> {
-    Scenario::read(text, station).map_err(|problems| {
-        let all: Vec<String> = problems.iter().map(|p| format!("{path}, {p}")).collect();
-        Failure::Said(all.join("\n"))
-    })
+    Scenario::read(text, station)
+        .map_err(|problems| Failure::Said(first(problems.iter().map(|p| format!("{path}, {p}"))).join("\n")))
 }

@@ -11,6 +11,7 @@ use super::progress::bar_of;
 use super::{Failure, Outcome, Shape, files, stages};
 use host_tools::cores;
 use host_tools::json::document;
+use host_tools::plural::plural;
 use host_tools::prove::certificate::digest;
 use host_tools::slack::limits::{Limit, limits};
 use host_tools::slack::table::{Table, row};
@@ -78,11 +79,11 @@ impl SlackOf {
                 }
                 writeln!(
                     to,
-                    "\n{}: {} limits.\n\
+                    "\n{}: {}.\n\
                      Slack is the distance to a lost requirement, and permits nothing. It sees only what requirements ask.\n\
                      Between two values that were tried nothing was tried. Local codes and the competent authority decide.",
                     station.about(),
-                    table.limits.len()
+                    plural(table.limits.len(), "limit")
                 )?;
             }
         }

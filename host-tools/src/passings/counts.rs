@@ -23,6 +23,12 @@ impl Counts {
     pub fn all(&self) -> impl Iterator<Item = (u32, u64)> {
         self.by.iter().map(|(value, count)| (*value, *count))
     }
+    /// Those that are measurements, and how many are not.
+    pub fn split(&self, is_measured: impl Fn(u32) -> bool) -> (Self, u64) {
+        let by: BTreeMap<u32, u64> = self.all().filter(|(value, _)| is_measured(*value)).collect();
+        let sum = by.values().sum();
+        (Self { by, sum }, self.sum - sum)
+    }
     /// The least and the greatest.
     pub fn ends(&self) -> Option<(u32, u32)> {
         self.by.keys().next().copied().zip(self.by.keys().next_back().copied())

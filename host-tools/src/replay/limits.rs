@@ -10,6 +10,8 @@ pub(crate) struct Limits {
     pub(crate) least: Option<u32>,
     /// Greatest number allowed.
     pub(crate) most: Option<u32>,
+    /// Where the controller's counter ends: a number from here on is what it says of everything beyond, and no measurement.
+    top: Option<u32>,
     /// Unit of what is told.
     pub(crate) unit: String,
     /// Millionths of the unit in one.
@@ -25,7 +27,7 @@ pub(crate) struct Limits {
 impl Limits {
     /// The limits of a watch, if it measures anything.
     pub(crate) fn of(station: &Station, watch: &Watch) -> Option<Self> {
-        let window = |measured: Measured, least, most| {
+        let window = |measured: Measured, least, most: Option<u32>| {
             let rope = match measured {
                 Measured::Rope(pace) => Some(pace),
                 Measured::Time { .. } => None,
@@ -33,6 +35,7 @@ impl Limits {
             Self {
                 least: Some(least),
                 most,
+                top: Some(most.map_or(least, |most| most.max(least).saturating_add(1))),
                 unit: if rope.is_some() { "m" } else { "s" }.to_owned(),
                 one: if rope.is_some() { 1_000 } else { i64::from(station.scan_us) },
                 zero: 0,
@@ -50,6 +53,7 @@ impl Limits {
                 Some(Self {
                     least: Some(m.least),
                     most: Some(m.most),
+                    top: None,
                     unit: gauge.unit.clone(),
                     one: gauge.step_micro,
                     zero: gauge.lowest,
@@ -63,6 +67,16 @@ impl Limits {
             | WatchKind::Exercise(_)
             | WatchKind::Count(_) => None,
         }
+    }
+
+    /// The number, if it is a measurement.
+    pub(crate) fn measured(&self, judged: u32) -> Option<u32> {
+        Some(judged).filter(|judged| self.top.is_none_or(|top| *judged < top))
+    }
+
+    /// Where measuring ends, in millionths of the unit.
+    pub(crate) fn measured_to(&self) -> Option<i64> {
+        self.top.map(|top| self.micro(top))
     }
 
     /// A measured number in millionths of the unit.
@@ -89,8 +103,9 @@ impl Limits {
         )
     }
 
-    /// The margin for a way that tripped (or the nearer limit, for a way that names none).
-    pub(crate) fn margin(&self, measured: u32, way: Way) -> Option<Margin> {
+    /// The margin for a way that tripped (or the nearer limit, for a way that names none); none of what is no measurement.
+    pub(crate) fn margin(&self, judged: u32, way: Way) -> Option<Margin> {
+        let measured = self.measured(judged)?;
         let (low, high) = self.left(measured);
         let lower = match way {
             Way::Early | Way::Closer => true,

@@ -58,10 +58,15 @@ pub struct WatchTold {
     pub name: String,
     /// Number of judged passings.
     pub judged: u64,
+    /// Those of them that lay where the controller's counter ends, or beyond: they have no value.
+    pub beyond: u64,
+    /// Where it ends; none of a gauge.
+    #[serde(serialize_with = "as_maybe")]
+    pub measured_to: Option<i64>,
     /// Least value measured.
     #[serde(serialize_with = "as_maybe")]
     pub least: Option<i64>,
-    /// Greatest value measured.
+    /// Greatest value measured; not known if a passing lay beyond.
     #[serde(serialize_with = "as_maybe")]
     pub greatest: Option<i64>,
     /// Left between the least value and the lower limit; negative if missed.
@@ -70,7 +75,7 @@ pub struct WatchTold {
     /// Left between the greatest value and the upper limit; negative if missed.
     #[serde(serialize_with = "as_maybe")]
     pub below_upper: Option<i64>,
-    /// Unit of all four, which are held in millionths of it.
+    /// Unit of all five, which are held in millionths of it.
     pub unit: String,
     /// Passings so near to a limit that the time stamps are too coarse to judge them.
     pub too_near: u64,
@@ -123,8 +128,8 @@ pub struct BypassTold {
 struct Sums {
     limits: Limits,
     judged: u64,
-    least: u32,
-    greatest: u32,
+    beyond: u64,
+    ends: Option<[u32; 2]>,
     too_near: u64,
     /// Distance from a limit within which coarse time stamps hide the truth, in ones.
     blur: u32,
@@ -142,7 +147,7 @@ impl Tally {
         let watches = station.watches.iter().map(|watch| {
             let limits = Limits::of(station, watch)?;
             let blur = blur(station, &limits, blur_us);
-            Some(Sums { limits, judged: 0, least: u32::MAX, greatest: 0, too_near: 0, blur })
+            Some(Sums { limits, judged: 0, beyond: 0, ends: None, too_near: 0, blur })
         });
         Self { watches: watches.collect() }
     }
@@ -156,8 +161,13 @@ impl Tally {
             return;
         };
         sums.judged += 1;
-        sums.least = sums.least.min(judged.measured);
-        sums.greatest = sums.greatest.max(judged.measured);
+        match sums.limits.measured(judged.measured) {
+            None => sums.beyond += 1,
+            Some(value) => {
+                let [least, greatest] = sums.ends.unwrap_or([value; 2]);
+                sums.ends = Some([least.min(value), greatest.max(value)]);
+            }
+        }
         let near = |limit: Option<u32>| limit.is_some_and(|limit| limit.abs_diff(judged.measured) < sums.blur);
         if near(sums.limits.least) || near(sums.limits.most) {
             sums.too_near += 1;
@@ -170,11 +180,13 @@ impl Tally {
             .filter_map(|(watch, sums)| {
                 let sums = sums.as_ref()?;
                 let limits = &sums.limits;
-                let some = |value: u32| (sums.judged > 0).then_some(value);
-                let (least, greatest) = (some(sums.least), some(sums.greatest));
+                let least = sums.ends.map(|[least, _]| least);
+                let greatest = sums.ends.map(|[_, greatest]| greatest).filter(|_| sums.beyond == 0);
                 Some(WatchTold {
                     name: watch.name.text.clone(),
                     judged: sums.judged,
+                    beyond: sums.beyond,
+                    measured_to: limits.measured_to(),
                     least: least.map(|v| limits.micro(v)),
                     greatest: greatest.map(|v| limits.micro(v)),
                     above_lower: least.and_then(|v| limits.left(v).0),

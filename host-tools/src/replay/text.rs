@@ -151,6 +151,10 @@ impl<W: Write> Lines<W> {
                 cell(w.below_upper)
             )?;
         }
+        for w in summary.watches.iter().filter(|w| w.beyond > 0) {
+            let end = w.measured_to.map_or_else(String::new, |end| in_words(end, &w.unit));
+            writeln!(to, "  {}: {} of {} lay at {end} or beyond; farther is not measured", w.name, w.beyond, w.judged)?;
+        }
         self.requirements(summary)?;
         let to = &mut self.to;
         for a in summary.assumptions.iter().filter(|a| a.broken > 0) {

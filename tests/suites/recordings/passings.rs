@@ -10,9 +10,11 @@
 use cross_tests::planted::station;
 use host_tools::lane::windows::{Cause, Derived, windows};
 use host_tools::passings::tolerance::Wanted;
-use host_tools::passings::{NoWindow, Other, Passings, Told};
+use host_tools::passings::{At, NoWindow, Other, Passings, Told};
 use host_tools::recording::write::{Rows, Style, Writer};
 use host_tools::replay::replay_all;
+use host_tools::replay::text::{Lines, Paint};
+use host_tools::report::recorded::{Recorded, Replayed, recorded as recorded_page};
 use host_tools::runner::with_runner;
 use host_tools::simulate::{Rules, Scenario, Simulator, record};
 use host_tools::station::{InputKind, Station};
@@ -73,9 +75,10 @@ fn each_passing_counts_once() {
     }
     // At other limits as many trip as lie beyond: all, none, and those below the second least value.
     let [low, high] = [force.least[0].0, force.greatest.last().unwrap().0];
-    assert_eq!([Other::Least(low), Other::Most(high)].map(|other| force.at(other)), [0, 0]);
-    assert_eq!([Other::Least(high + 1), Other::Most(low - 1)].map(|other| force.at(other)), [force.judged; 2]);
-    assert_eq!(force.at(Other::Least(force.least[1].0)), force.least[0].1);
+    let trips = |other| force.at(other).trips;
+    assert_eq!([Other::Least(low), Other::Most(high)].map(trips), [0, 0]);
+    assert_eq!([Other::Least(high + 1), Other::Most(low - 1)].map(trips), [force.judged; 2]);
+    assert_eq!(trips(Other::Least(force.least[1].0)), force.least[0].1);
     let twice = told(&station, &[&recording, &recording], HALF);
     assert!(once.iter().zip(&twice).all(|(once, twice)| twice.judged == 2 * once.judged));
     let strict = Wanted { share: 990_000, confidence: 950_000 };
@@ -92,6 +95,77 @@ fn what_broke_a_limit_or_never_came_leaves_no_window() {
         assert!((1..=2).contains(&told.outside), "{scenario}: {}", told.outside);
         assert_eq!(told.window, Err(NoWindow::Outside), "{scenario}");
     }
+}
+
+/// Without an upper limit the controller's counter ends at the lower one. What is there or beyond has no value, in rope and in time.
+#[test]
+fn what_the_counter_cannot_tell_is_no_value() {
+    let rope = "at least 54.02 m of rope apart";
+    let time = "at least 9 s apart, with rope at 4.5 m/s to 5.5 m/s throughout";
+    for (apart, unit) in [(rope, "m"), (time, "s")] {
+        let count = "count carriers-inside";
+        let spacing = format!("spacing gap\n    enter rises {apart}\n    closer brake\n\n{count}");
+        let station = station("drive", &[(count, &spacing)]);
+        let recording = recorded(&station, "drive-weak-grip");
+        let all = told(&station, &[&recording], HALF);
+        let gap = of(&all, "gap");
+        assert!(gap.judged > 3 && gap.unit == unit, "{gap:?}");
+        assert_eq!((gap.beyond, gap.outside, gap.window), (gap.judged, 0, Err(NoWindow::Beyond)));
+        assert!(gap.least.is_empty() && gap.greatest.is_empty() && gap.measured_to == gap.limits[0], "{gap:?}");
+        let end = gap.measured_to.unwrap();
+        assert_eq!(gap.at(Other::Least(end)), At { trips: 0, untold: 0 });
+        assert_eq!(gap.at(Other::Least(end + 1)), At { trips: 0, untold: gap.judged });
+        assert_eq!(gap.at(Other::Most(end - 1)), At { trips: gap.judged, untold: 0 });
+        assert_eq!(gap.at(Other::Most(end)), At { trips: 0, untold: gap.judged });
+
+        let mut lines = Lines::new(Vec::new(), Paint(false));
+        let summary = replay_all(&station, &recording, &mut lines).unwrap();
+        lines.summary(&summary).unwrap();
+        let watch = summary.watches.iter().find(|watch| watch.name == "gap").unwrap();
+        assert_eq!((watch.judged, watch.beyond), (gap.judged, gap.judged));
+        assert_eq!([watch.least, watch.greatest, watch.above_lower, watch.below_upper], [None; 4]);
+        let said = String::from_utf8(lines.into_inner()).unwrap();
+        assert!(said.contains(&format!("  gap: {0} of {0} lay at ", gap.judged)), "{said}");
+
+        let mut gathered = Recorded::new(&station);
+        let summary = &replay_all(&station, &recording, &mut gathered).unwrap();
+        let page = recorded_page(&gathered, &Replayed { rules: &[], digest: "", recordings: &[], summary });
+        assert!(page.contains(&format!("{0} of {0} lay at ", gap.judged)), "{page}");
+    }
+}
+
+/// Who never came, or came too late, has no value either, and trips at every limit that is as tight.
+#[test]
+fn what_came_too_late_trips_at_a_tighter_limit_too() {
+    let station = station("drive", &[]);
+    let all = told(&station, &[&recorded(&station, "drive-lost-carrier")], HALF);
+    let told = of(&all, "through-bay");
+    assert!((1..=2).contains(&told.beyond) && told.judged > told.beyond, "{told:?}");
+    let [least, most] = told.limits.map(Option::unwrap);
+    for tighter in [most, most - 1_000] {
+        assert_eq!(told.at(Other::Most(tighter)), At { trips: told.beyond, untold: 0 });
+    }
+    assert_eq!(told.at(Other::Most(most + 1_000_000)), At { trips: 0, untold: told.beyond });
+    assert_eq!(told.at(Other::Least(least)), At { trips: 0, untold: 0 });
+}
+
+/// A passing of which the end was not seen is left out, but for one that broke a limit by then.
+#[test]
+fn what_broke_a_limit_counts_though_its_end_was_not_seen() {
+    let station = station("drive", &[]);
+    let whole = String::from_utf8(recorded(&station, "drive-weak-grip")).unwrap();
+    // The grip that closes badly is looked at from 138 s on.
+    let ms = |line: &str| line.split(',').next().and_then(|time| time.parse::<u64>().ok());
+    let until = |end: u64| {
+        let lines = whole.lines().filter(|line| ms(line).is_none_or(|ms| ms <= end));
+        lines.map(|line| line.to_owned() + "\n").collect::<String>()
+    };
+    let [before, within] = [137_980, 138_000].map(|end| told(&station, &[until(end).as_bytes()], HALF));
+    let [before, within] = [&before, &within].map(|all| of(all, "shut-force").clone());
+    let limit = Other::Least(within.limits[0].unwrap());
+    assert_eq!((before.outside, before.at(limit).trips), (0, 0));
+    assert_eq!((within.outside, within.at(limit).trips), (1, 1));
+    assert_eq!(within.judged, before.judged + 1);
 }
 
 /// The plant as it may be built: every other detector a little on, the others back, and carriers faster (1) or slower (-1).

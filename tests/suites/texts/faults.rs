@@ -98,6 +98,76 @@ fn every_code_is_explained_and_shown() {
     }
 }
 
+/// A bypass takes away what a watch tells: of a requirement with the same hazard that asks for something else nothing is said.
+#[test]
+fn a_bypass_is_held_against_what_its_watch_answers() {
+    let bench = fs::read_to_string(cases().join("faults/bypass-unexcused.rules")).unwrap();
+    let with = |changes: &[(&str, &str)], more: &str| {
+        let mut text = bench.clone();
+        for (old, new) in changes {
+            assert!(text.contains(old), "{old}");
+            text = text.replacen(old, new, 1);
+        }
+        let (_, found) = read("bench.rules", &(text + more));
+        found.iter().filter(|f| f.level != Level::Note).map(|f| f.code.text()).collect::<Vec<_>>()
+    };
+    assert_eq!(with(&[], ""), ["bypass-unexcused"]);
+    // It asks for the rope, which another watch of that hazard looks at.
+    let faster = ("whenever gate open, stop", "whenever rope faster than 5.6 m/s for 500 ms, stop");
+    let hurry = ("guard hurry\n", "guard hurry hazard H1\n");
+    assert_eq!(with(&[faster, hurry], ""), Vec::<&str>::new());
+    // An answer that is too mild is none.
+    assert_eq!(with(&[("gate-off of gate-open", "gate-off of hurry"), hurry], ""), Vec::<&str>::new());
+    assert_eq!(with(&[("gate-off of gate-open", "gate-off of hurry"), hurry, faster], ""), ["bypass-unexcused"]);
+    // What is asked of the reset no watch answers.
+    let released = ("whenever gate open, stop at least emergency within 500 ms", "never released without reset-key");
+    assert_eq!(with(&[released], ""), Vec::<&str>::new());
+    // Of travels in a row each is on the way.
+    let travels = "
+detector one on DI-11, at 2 m, pulses at least 60 ms
+detector two on DI-12, at 5 m, pulses at least 60 ms
+detector three on DI-13, at 8 m, pulses at least 60 ms
+detector four on DI-14, at 11 m, pulses at least 60 ms
+travel first hazard H2
+    from one to two
+    takes 2 m to 4 m of rope
+    up to 2 carriers under way
+    early emergency, late emergency, stray emergency, crowded emergency
+travel second hazard H2
+    from two to three
+    takes 2 m to 4 m of rope
+    up to 2 carriers under way
+    early emergency, late emergency, stray emergency, crowded emergency
+travel third hazard H2
+    from three to four
+    takes 2 m to 4 m of rope
+    up to 2 carriers under way
+    early emergency, late emergency, stray emergency, crowded emergency
+hazard H2 \"A carrier stays where it is\"
+require R2 \"It comes\"
+    hazard H2
+    after one rises, in 3 m to 13 m of rope must rise FAR, else stop at least emergency within 500 ms
+";
+    let asked = |far: &str, of: &str| {
+        let excused = ("500 ms\n", "500 ms\n    unless gate-off active\n");
+        with(&[("gate-off of gate-open", &format!("gate-off of {of}")), excused], &travels.replace("FAR", far))
+            .into_iter()
+            .filter(|code| code.starts_with("bypass"))
+            .collect::<Vec<_>>()
+    };
+    for (far, of, said) in [
+        ("four", "first", 1),
+        ("four", "second", 1),
+        ("four", "third", 1),
+        ("three", "second", 1),
+        ("three", "third", 0),
+        ("two", "first", 1),
+        ("two", "second", 0),
+    ] {
+        assert_eq!(asked(far, of), vec!["bypass-unexcused"; said], "{far}, {of}");
+    }
+}
+
 /// Of the effect of a stop a confirm tells that shares a hazard, and a watch of what should be seen; in time, or it is said.
 #[test]
 fn an_effect_is_answered_by_what_tells_of_it() {

@@ -12,6 +12,7 @@ use host_tools::lane::windows::rewrite::{added, diff, rewritten};
 use host_tools::lane::windows::table::table;
 use host_tools::lane::windows::windows;
 use host_tools::load::load;
+use host_tools::plural::plural;
 use host_tools::text::parse::Source;
 use host_tools::text::show::render;
 
@@ -71,11 +72,11 @@ impl WindowsOf {
                 write!(to, "{}", told.text())?;
                 writeln!(
                     to,
-                    "\n{}: {} windows.\n\
+                    "\n{}: {}.\n\
                      A derived window is what healthy carriers need, and no more than the lane says of them. Whether it still\n\
                      finds the carrier that is not healthy, requirements and tests on the plant must show.",
                     station.about(),
-                    told.windows.len()
+                    plural(told.windows.len(), "window")
                 )?;
             }
         }

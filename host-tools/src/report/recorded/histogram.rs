@@ -16,8 +16,13 @@ const BASE: f64 = 120.0;
 #[expect(clippy::cast_precision_loss, reason = "counts and millionths stay far below two to the power of 53")]
 pub(super) fn picture(watch: &Watch, limits: &Limits, counts: &Counts) -> Markup {
     let name = plain(&watch.name.text);
+    let (counts, beyond) = counts.split(|judged| limits.measured(judged).is_some());
+    let end = limits.measured_to().map_or(0.0, |end| end as f64 / 1e6);
+    let unmeasured = html! { @if beyond > 0 {
+        p { (beyond) " of " (counts.sum() + beyond) " lay at " (number(end)) " " (plain(&limits.unit)) " or beyond; farther is not measured." }
+    } };
     let Some((least, most)) = counts.ends() else {
-        return html! { h3 { (name) } p { "Nothing was measured." } };
+        return html! { h3 { (name) } @if beyond > 0 { (unmeasured) } @else { p { "Nothing was measured." } } };
     };
     let value = |ones: u32| limits.micro(ones) as f64 / 1e6;
     let from = limits.least.unwrap_or(least).min(least);
@@ -50,6 +55,7 @@ pub(super) fn picture(watch: &Watch, limits: &Limits, counts: &Counts) -> Markup
         h3 { (name) }
         p { (plain(&watch.title)) ": " (all) " measured, from " (number(value(least))) " to " (number(value(most))) " " (plain(&limits.unit))
             "; limits " (words.join(" and ")) @if outside > 0 { strong { "; " (outside) " outside" } } "." }
+        (unmeasured)
         div.wide { svg viewBox={ "0 0 " (WIDE) " " (BASE + 26.0) } role="img" aria-label=(label) {
             (axis.grid(8.0, BASE, &plain(&limits.unit)))
             text x="0" y="20" { "up to " (tallest) }
