@@ -138,54 +138,6 @@ pub(crate) fn confirming(station: &Station, requirement: &Requirement, after: Ra
     paths(station).into_iter().filter(confirms).collect()
 }
 
-/// Whether a watch is there to meet a requirement: what is asked would go unanswered if nothing but it tells.
-pub(crate) fn answers(station: &Station, requirement: &Requirement, watch: usize) -> bool {
-    let is = |paths: Vec<Path>| paths.iter().any(|path| path.watch == watch);
-    let by = |inputs: &[usize], least| is(answering(station, requirement, inputs, least));
-    match &requirement.form {
-        Form::Whenever { condition, least, .. } | Form::Never { condition, least } => by(&condition.inputs(), *least),
-        Form::WhenRises { gauge, least, .. } => by(&[*gauge], *least),
-        Form::After { from, to, least, .. } => match station.watches.get(watch).map(|watch| &watch.kind) {
-            // A chain of travels answers as well as one, and each of them is needed.
-            Some(WatchKind::Travel(travel)) => {
-                by(&[travel.from, travel.to], *least)
-                    && leads(station, *from, travel.from)
-                    && leads(station, travel.to, *to)
-            }
-            _ => by(&[*to], *least),
-        },
-        Form::Effect { after, condition, slower, least, .. } => {
-            let mut inputs = condition.inputs();
-            inputs.extend(slower.map(|(pace, _)| pace));
-            is(confirming(station, requirement, *after, *least)) || by(&inputs, *least)
-        }
-        Form::Held { claim, least, .. } => by(&claim.inputs().into_iter().collect::<Vec<_>>(), *least),
-        // What holds of latches, of the restart and of outputs no watch tells.
-        Form::NeverReleased { .. }
-        | Form::NeverReleasedBut { .. }
-        | Form::NeverPermitted { .. }
-        | Form::NeverTogether(..) => false,
-    }
-}
-
-/// Whether travels lead from one detector to another, one from where another ends; from a detector to itself none is needed.
-fn leads(station: &Station, from: usize, to: usize) -> bool {
-    let mut reached = vec![from];
-    let mut at = 0;
-    while let Some(here) = reached.get(at).copied() {
-        at += 1;
-        for watch in &station.watches {
-            if let WatchKind::Travel(travel) = &watch.kind
-                && travel.from == here
-                && !reached.contains(&travel.to)
-            {
-                reached.push(travel.to);
-            }
-        }
-    }
-    reached.contains(&to)
-}
-
 fn slowest(station: &Station, requirement: &Requirement, least: Rank, all: &[Path]) -> Option<Path> {
     all.iter()
         .filter(|path| {

@@ -2,9 +2,9 @@
 
 use super::logic::can;
 use super::named;
-use crate::respond::answers;
 use crate::station::{
-    Bypass, Claim, Condition, Ground, Measured, Requirement, Station, WatchKind, ways::Source, ways::ways,
+    Bypass, Claim, Condition, Form, Ground, Measured, Observed, Requirement, Station, Watch, WatchKind, ways::Source,
+    ways::ways,
 };
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
@@ -40,6 +40,20 @@ fn excuses(requirement: &Requirement, bypass: usize) -> bool {
     requirement.unless.as_ref().is_some_and(|unless| unless.bypasses().contains(&bypass))
 }
 
+/// Whether a watch may be what a requirement counts on: it looks at an input that the requirement speaks of, if only as one of several
+/// that lead to the answer; or the requirement speaks of a stop, which any watch may call.
+fn concerns(watch: &Watch, requirement: &Requirement) -> bool {
+    let of_stops = matches!(requirement.form, Form::Effect { .. })
+        || requirement
+            .observed()
+            .iter()
+            .any(|observed| matches!(observed, Observed::Stands(_) | Observed::Released(_)));
+    // A carrier on a long way is followed by each of the travels on it.
+    let on_the_way = matches!((&watch.kind, &requirement.form), (WatchKind::Travel(_), Form::After { .. }));
+    let inputs = requirement.inputs();
+    of_stops || on_the_way || watch.kind.inputs().iter().any(|input| inputs.contains(input))
+}
+
 fn bypassed(station: &Station, at: usize, bypass: &Bypass, found: &mut Vec<Finding>) {
     let excused = station.requirements.iter().any(|r| excuses(r, at));
     for &of in &bypass.of {
@@ -51,7 +65,7 @@ fn bypassed(station: &Station, at: usize, bypass: &Bypass, found: &mut Vec<Findi
             let Some(hazard) = shared.and_then(|i| station.hazards.get(*i)) else {
                 continue;
             };
-            if excuses(requirement, at) || !answers(station, requirement, of) {
+            if excuses(requirement, at) || !concerns(watch, requirement) {
                 continue;
             }
             let message = format!(

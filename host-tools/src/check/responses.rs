@@ -36,7 +36,8 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
     }
 }
 
-/// A confirm of the stop tells that its effect is missing, whatever it looks at, and so does a watch of what should be seen.
+/// A confirm of the stop tells that its effect is missing, whatever it looks at, and so does a guard of a contact that should be seen. What
+/// judges a speed or a value says nothing of what the stop did to it.
 fn effect(
     station: &Station,
     requirement: &Requirement,
@@ -44,11 +45,14 @@ fn effect(
     (condition, lasting): (&Condition, Scans),
     found: &mut Vec<Finding>,
 ) {
-    if station.on_fault >= least && answered_otherwise(station, condition) {
-        return;
-    }
+    let mut contacts = Vec::new();
+    condition.each(&mut |simple| {
+        if let Condition::High(input) = simple {
+            contacts.push(*input);
+        }
+    });
     let mut paths = confirming(station, requirement, after, least);
-    paths.extend(answering(station, requirement, &condition.inputs(), least));
+    paths.extend(answering(station, requirement, &contacts, least));
     let of = format!("the effect of '{}'", station.answer(after));
     judge(station, requirement, &paths, &of, lasting_us(station, lasting), least, found);
 }

@@ -40,8 +40,11 @@ pub(super) fn apart<'p>(
     reads: impl IntoIterator<Item = &'p PathBuf>,
     writes: impl IntoIterator<Item = &'p PathBuf>,
 ) -> Result<(), Failure> {
-    let read = |path: &'p PathBuf| (path, Lies::at(fs::canonicalize(path).unwrap_or_else(|_| path.clone())));
-    let reads: Vec<_> = reads.into_iter().filter(|path| *path != Path::new("-")).map(read).collect();
+    let read = |path: &'p PathBuf| {
+        let named = if path == Path::new("-") { Path::new("/dev/stdin") } else { path.as_path() };
+        (path, Lies::at(fs::canonicalize(named).unwrap_or_else(|_| path.clone())))
+    };
+    let reads: Vec<_> = reads.into_iter().map(read).collect();
     let mut written: Vec<(&PathBuf, Lies)> = Vec::new();
     for path in writes {
         let said = |what: String| Failure::Said(format!("{}: {what}", path.display()));

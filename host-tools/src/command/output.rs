@@ -132,7 +132,10 @@ impl Pending {
         };
         let name = whole.file_name().unwrap_or_default().to_string_lossy();
         let part = whole.with_file_name(format!(".{name}.{}.part", std::process::id()));
-        let to = Some(BufWriter::with_capacity(1 << 16, File::create(&part)?));
+        // What a run that was broken off left there is nobody's, and a link that stands there is not followed.
+        let _gone = fs::remove_file(&part);
+        let to = File::options().write(true).create_new(true).open(&part)?;
+        let to = Some(BufWriter::with_capacity(1 << 16, to));
         let pending = Self { to, part, whole, before: None };
         if let (Some(permissions), Some(to)) = (permissions, &pending.to) {
             to.get_ref().set_permissions(permissions)?;

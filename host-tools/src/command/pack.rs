@@ -1,13 +1,14 @@
 //! `haltproof pack`.
 
+use std::fs;
 use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use clap::Args;
 use serde::Serialize;
 
 use super::apart::apart;
-use super::output::{Output, coloured, complain};
+use super::output::{Landing, Output, coloured, complain, landing};
 use super::today::Today;
 use super::{Failure, Outcome, Shape, files};
 use host_tools::json::document;
@@ -51,7 +52,8 @@ struct Content<'a> {
 impl Pack {
     pub(super) fn run(&self) -> Outcome {
         let said = |what: &str| Failure::Said(format!("{}: {what}", self.out.display()));
-        if self.out == Path::new("-") || self.out.file_name().is_none() {
+        let is_file = matches!(landing(&self.out), Ok(Landing::File(_)));
+        if !is_file || self.out.file_name().is_none() {
             return Err(said("an image and its manifest are written to files; name one"));
         }
         apart(&self.rules, [&self.beside(), &self.out])?;
@@ -96,11 +98,16 @@ impl Pack {
         Ok(status)
     }
 
-    /// Where the manifest goes.
+    /// Where the manifest goes: beside the image itself, where the output is a link to it.
     fn beside(&self) -> PathBuf {
-        let mut name = self.out.file_name().unwrap_or_default().to_owned();
+        let linked = fs::symlink_metadata(&self.out).is_ok_and(|named| named.is_symlink());
+        let out = match landing(&self.out) {
+            Ok(Landing::File(whole)) if linked => whole,
+            _ => self.out.clone(),
+        };
+        let mut name = out.file_name().unwrap_or_default().to_owned();
         name.push(".txt");
-        self.out.with_file_name(name)
+        out.with_file_name(name)
     }
 
     /// Writes both files, or neither. The manifest comes first, so that no image is there without one.

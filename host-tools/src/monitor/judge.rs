@@ -302,7 +302,9 @@ impl<A: Algebra> Judge<A> {
                 visit.word(&mut effect.state.due);
                 visit.bit(&mut effect.seen);
                 if let Some(slower) = &mut effect.slower {
-                    visit.word(&mut slower.fastest);
+                    visit.bit(&mut slower.stood);
+                    visit.bit(&mut slower.covered);
+                    visit.word(&mut slower.before);
                 }
             }
             Self::Spaced(spaced) => {

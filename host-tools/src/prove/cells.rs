@@ -26,7 +26,9 @@ pub fn names(model: &Model<'_>) -> Vec<String> {
     {
         let own: &[&str] = match judge {
             Judge::Obliged { .. } | Judge::Held { .. } => &["held", "due"],
-            Judge::Effect(effect) if effect.slower.is_some() => &["held", "due", "seen", "fastest"],
+            Judge::Effect(effect) if effect.slower.is_some() => {
+                &["held", "due", "seen", "went-on", "covered", "before"]
+            }
             Judge::Effect(_) => &["held", "due", "seen"],
             Judge::Spaced(_) => &["held", "due", "known", "since"],
             Judge::Counted(_) => &["held", "due", "known", "inside", "run"],

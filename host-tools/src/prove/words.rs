@@ -58,7 +58,7 @@ fn sentence(station: &Station, requirement: &Requirement) -> String {
         Form::Effect { after, lasting, condition, slower, least, within } => {
             let fallen = slower.map_or_else(String::new, |(pace, drop)| {
                 format!(
-                    ", or that {} was slower by {} than it was known to run since then",
+                    ", or that {} was slower by {} than when it came (under a more severe one, than the fastest since)",
                     say.name(pace),
                     say.speed(pace, drop)
                 )

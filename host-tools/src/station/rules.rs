@@ -185,7 +185,7 @@ pub enum Form {
         lasting: Scans,
         /// What must be seen: on raw inputs.
         condition: Condition,
-        /// Or this pace, slower by at least so many mm in its span than the fastest since the stop stands.
+        /// Or this pace, slower by at least so many mm in its span than in the first scan of the stop; see the manual.
         slower: Option<(InputId, Mm)>,
         /// Least rank otherwise.
         least: Rank,

@@ -181,11 +181,13 @@ impl Past<'_> {
             }
             Form::Effect { after, lasting, condition, slower, least, within } => {
                 // It has been seen, beyond doubt, in one of the scans since the stop stands, or one more severe.
-                // A speed has fallen so far from the greatest that was known until then.
+                // A speed has fallen so far from that of the first scan, or from the greatest since a more severe answer stood.
                 let fallen = |first: usize, scan: usize| {
                     let speed = |scan: usize, pace: usize| self.views[scan].inputs[pace].speed.map(i64::abs);
                     slower.is_some_and(|(pace, drop)| {
-                        let fastest = (first..=scan).filter_map(|scan| speed(scan, pace)).max();
+                        let covered = (first..=scan).find(|&scan| self.published(scan) > *after);
+                        let since = covered.map_or(scan + 1..=scan, |covered| covered..=scan);
+                        let fastest = since.chain([first]).filter_map(|scan| speed(scan, pace)).max();
                         fastest.zip(speed(scan, pace)).is_some_and(|(most, now)| most - now >= i64::from(drop))
                     })
                 };

@@ -23,14 +23,18 @@ pub struct Effect<A: Algebra> {
     pub slower: Option<Slower<A>>,
 }
 
-/// What is known of a speed since a stop stands, or one more severe. A verdict does not tell when a milder stop came below a more
-/// severe one, and so not how fast the rope ran then: what counts is the fastest since.
+/// What is known of a speed since a stop stands, or one more severe. A fall is one from the speed in the first scan of the stop; but a verdict
+/// does not tell when a milder stop came below a more severe one: from when that stood on, it is one from the fastest since.
 #[derive(Clone)]
 pub struct Slower<A: Algebra> {
     pace: usize,
     drop: Mm,
-    /// The greatest speed that was known.
-    pub fastest: A::Word,
+    /// The stop, or one more severe, stood in the scan before.
+    pub stood: A::Bit,
+    /// A more severe one has stood since.
+    pub covered: A::Bit,
+    /// The speed that counts; 0 if it was not known, since nothing is slower than that.
+    pub before: A::Word,
 }
 
 impl<A: Algebra> Effect<A> {
@@ -41,7 +45,13 @@ impl<A: Algebra> Effect<A> {
         deadline: Deadline,
         slower: Option<(usize, Mm)>,
     ) -> Self {
-        let slower = slower.map(|(pace, drop)| Slower { pace, drop, fastest: a.word(0) });
+        let slower = slower.map(|(pace, drop)| Slower {
+            pace,
+            drop,
+            stood: a.bit(false),
+            covered: a.bit(false),
+            before: a.word(0),
+        });
         let (state, seen) = (Obligation::new(a), a.bit(false));
         Self { bit: shape.bit, unless: shape.unless, after, least, deadline, state, seen, slower }
     }
@@ -51,7 +61,7 @@ impl<A: Algebra> Effect<A> {
         let doubtful = seen.trip(a, self.bit);
         let mut holds = a.not(doubtful);
         if let Some(slower) = &mut self.slower {
-            let fallen = slower.scan(a, at_least, seen);
+            let fallen = slower.scan(a, [at_least, above], seen);
             holds = a.or(holds, fallen);
         }
         let ever = a.or(self.seen, holds);
@@ -65,18 +75,25 @@ impl<A: Algebra> Effect<A> {
 
 impl<A: Algebra> Slower<A> {
     /// Whether the speed is known to have fallen so far.
-    fn scan(&mut self, a: &mut A, stands: A::Bit, seen: &Seen<'_, A>) -> A::Bit {
+    fn scan(&mut self, a: &mut A, [stands, above]: [A::Bit; 2], seen: &Seen<'_, A>) -> A::Bit {
         let (no, zero) = (a.bit(false), a.word(0));
         let (speed, known) = seen.speeds.get(self.pace).copied().unwrap_or((zero, no));
-        let mut fastest = zero;
-        a.set_word(stands, &mut fastest, self.fastest);
-        let more = a.at_most(fastest, speed);
-        let more = a.and(more, known);
-        let more = a.and(more, stands);
-        a.set_word(more, &mut fastest, speed);
-        self.fastest = fastest;
-        let fallen = a.sub(fastest, speed);
+        let went_on = a.and(self.stood, stands);
+        let covered = a.and(self.covered, went_on);
+        self.covered = a.or(covered, above);
+        self.stood = stands;
+        let mut before = zero;
+        a.set_word(went_on, &mut before, self.before);
+        let comes = a.but(stands, went_on);
+        let counts = a.or(comes, self.covered);
+        let counts = a.and(counts, known);
+        let faster = a.at_most(before, speed);
+        let faster = a.and(faster, counts);
+        a.set_word(faster, &mut before, speed);
+        self.before = before;
+        let fallen = a.sub(before, speed);
         let enough = a.at_least(fallen, self.drop);
-        a.and(known, enough)
+        let fallen = a.and(known, enough);
+        a.and(stands, fallen)
     }
 }

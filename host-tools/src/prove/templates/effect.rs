@@ -20,9 +20,12 @@ pub(super) fn lemmas(scene: &mut Scene<'_>) {
         if confirm.after != after {
             continue;
         }
-        if let (Some(fastest), Some(before)) = (scene.own("fastest"), scene.cell(name, "before")) {
-            let counts = Claim::AtMost(Sum::number(1), Sum::cell(waits));
-            scene.when(&[counts], &[Claim::AtMost(Sum::cell(before), Sum::cell(fastest))]);
+        if let (Some(stood), Some(covered), Some(own), Some(before)) =
+            (scene.own("went-on"), scene.own("covered"), scene.own("before"), scene.cell(name, "before"))
+        {
+            let counts = Claim::from(waits, 1);
+            scene.when(&[Claim::Is(stood), Claim::Not(covered)], std::slice::from_ref(&counts));
+            scene.when(&[counts], &[Claim::AtMost(Sum::cell(before), Sum::cell(own))]);
         }
         let as_long = Claim::AtMost(Sum::cell(held), Sum::cell(waits));
         scene.always(as_long.clone());
