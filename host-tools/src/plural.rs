@@ -3,7 +3,7 @@
 use std::fmt::Display;
 
 /// `1 finding`, `2 findings`: a number with a word that takes an `s`.
-pub fn plural<N: Display + PartialEq + From<u8>>(count: N, one: &str) -> String {
+pub fn plural<N: Display + Copy + PartialEq + From<u8>>(count: N, one: &str) -> String {
     let s = if count == N::from(1) { "" } else { "s" };
     format!("{count} {one}{s}")
 }
