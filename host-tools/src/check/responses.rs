@@ -183,8 +183,9 @@ fn judge(
     }
 }
 
-/// The time of a path from when its cause can be told. Of a confirm that is the stop itself, which is neither sampled nor settled. A speed exists only once a span has ended, for the
-/// requirement no sooner than for the watch, so that a pace's spans do not count.
+/// The time of a path from when its cause can be told. Of a confirm that is the stop itself, which is neither sampled nor
+/// settled. A speed exists only once a span has ended, for the requirement no sooner than for the watch, so that a pace's
+/// spans do not count.
 fn since_seen(station: &Station, path: &Path) -> u64 {
     let inputs = match station.watches.get(path.watch).map(|watch| &watch.kind) {
         Some(WatchKind::Confirm(_)) => return path.total_us() - path.sampling_us - path.settling_us,
