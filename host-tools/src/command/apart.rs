@@ -52,8 +52,8 @@ pub(super) fn apart<'p>(
         let lies = Lies::at(whole);
         let other = |all: &[(&'p PathBuf, Lies)]| all.iter().find(|(_, other)| other.is(&lies)).map(|(path, _)| *path);
         if let Some(read) = other(&reads) {
-            let what = format!("this output is the file {} that is read here: give it another name", read.display());
-            return Err(said(what));
+            let read = if read == Path::new("-") { "on the standard input".into() } else { read.display().to_string() };
+            return Err(said(format!("this output is the file {read} that is read here: give it another name")));
         }
         if let Some(before) = other(&written) {
             let what = format!("this output is the same file as the output {}: give each its own", before.display());
