@@ -177,7 +177,7 @@ fn concerns(watch: &Watch, form: &Form) -> bool {
             }
             Observed::Stray(way) | Observed::Crowded(way, _) => judged.contains(&way.from) && judged.contains(&way.to),
             // The input itself tells of it.
-            Observed::Covered(..) | Observed::Changing(..) => false,
+            Observed::Covered(..) | Observed::Changing(..) | Observed::Pressed(..) => false,
             other => other.inputs().iter().any(|input| judged.contains(input)),
         },
         Form::Whenever { condition, .. } | Form::Never { condition, .. } => {
@@ -287,7 +287,9 @@ fn settles(station: &Station, condition: &Condition, holds: bool) -> u64 {
         Condition::Observed(
             Observed::Changing(at, _) | Observed::Differing(at) | Observed::Silent(at) | Observed::Covered(at, ..),
         ) => faulty(station, *at),
-        Condition::Observed(Observed::Closer(at, ..) | Observed::Farther(at, ..)) => change(station, *at, true),
+        Condition::Observed(Observed::Closer(at, ..) | Observed::Farther(at, ..) | Observed::Pressed(at, _)) => {
+            change(station, *at, true)
+        }
         Condition::Observed(Observed::Stray(way)) => change(station, way.to, true),
         Condition::Observed(Observed::Crowded(way, _)) => change(station, way.from, true),
         Condition::Observed(Observed::Apart([one, other], _)) => {

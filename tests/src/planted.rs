@@ -188,6 +188,12 @@ pub const SUPERVISED: &[Planted] = &[
         "S36",
         &[("slow creep rope down to 1.5 m/s within 14 s", "slow creep rope down to 1.5 m/s within 15.4 s")],
     ),
+    (
+        "a refill key that settles later",
+        "return",
+        "S150",
+        &[("refill-key on DI-35, settles 20 ms", "refill-key on DI-35, settles 30 ms")],
+    ),
 ];
 
 /// A fault: a name, the station, the requirement that it breaks, and what its text becomes. The first of each

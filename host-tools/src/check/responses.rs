@@ -99,6 +99,7 @@ fn answered_otherwise(station: &Station, condition: &Condition) -> bool {
             | Observed::Silent(_)
             | Observed::Covered(..)
             | Observed::Changing(..)
+            | Observed::Pressed(..)
             | Observed::Released(_) => true,
             Observed::Stands(rank) => {
                 let after =

@@ -2,6 +2,7 @@
 
 mod carriers;
 mod effect;
+mod pressed;
 
 use super::raw::Shape;
 use crate::station::{Condition, Form, InputId, InputKind, Measured, Observed, Rank, Station};
@@ -11,6 +12,7 @@ use logic_rules::monitor::{Apart, Clearing, Deadline, Follower, Obligation, Outc
 
 pub use carriers::{Counted, Follow};
 pub use effect::Effect;
+use pressed::Pressed;
 
 /// Goes through cells in their order.
 pub trait Visit<A: Algebra> {
@@ -89,6 +91,8 @@ pub enum Judge<A: Algebra> {
     },
     /// Passings of a detector that are too close, or too far apart, and an answer in time.
     Spaced(Box<Spaced<A>>),
+    /// A key comes to be held, and an answer in time.
+    Pressed(Box<Pressed<A>>),
     /// Carriers under way are counted.
     Counted(Box<Counted<A>>),
     /// Carriers are followed.
@@ -222,6 +226,9 @@ impl<A: Algebra> Judge<A> {
                 state: Obligation::new(a),
                 traffic: Traffic::new(a),
             })),
+            Form::Whenever { condition: Condition::Observed(Observed::Pressed(..)), lasting, least, within } => {
+                Self::Pressed(Box::new(Pressed::new(a, shape, *least, deadline(*lasting, *within))))
+            }
             Form::Whenever { lasting, least, within, .. } => Self::Obliged {
                 bit: shape.bit,
                 unless: shape.unless,
@@ -313,6 +320,11 @@ impl<A: Algebra> Judge<A> {
                 visit.bit(&mut spaced.distance.known);
                 visit.word(&mut spaced.distance.since);
             }
+            Self::Pressed(pressed) => {
+                visit.word(&mut pressed.state.held);
+                visit.word(&mut pressed.state.due);
+                visit.bit(&mut pressed.was);
+            }
             Self::Counted(counted) => {
                 visit.word(&mut counted.state.held);
                 visit.word(&mut counted.state.due);
@@ -389,6 +401,7 @@ impl<A: Algebra> Judge<A> {
             }
             Self::Effect(effect) => effect.scan(a, seen),
             Self::Spaced(spaced) => spaced.scan(a, seen),
+            Self::Pressed(pressed) => pressed.scan(a, seen),
             Self::Counted(counted) => counted.scan(a, seen),
             Self::Follow(follow) => follow.scan(a, seen, picks),
         }

@@ -15,7 +15,7 @@ use logic_rules::Algebra;
 use logic_rules::monitor::Apart;
 use logic_rules::plan::Plan;
 use logic_rules::step::Bound;
-use translate::{Published, Translate, bare_contact, published, settled};
+use translate::{Published, Translate, bare_contact, pressed_key, published, settled};
 
 pub use translate::Before;
 
@@ -153,6 +153,13 @@ impl MonitorPlan {
                     ..
                 } => {
                     shape.channel = Some(settled(&mut raw, station, *detector, translate.copies, &mut settles));
+                    shape.unless = denied(&mut raw, &requirement.name, unless);
+                }
+                Form::Whenever { condition: Condition::Observed(Observed::Pressed(key, settles)), .. } => {
+                    let copy = pressed_key(&mut raw, station, *key, *settles, translate.copies);
+                    let held = copy.map_or(Condition::Any(Vec::new()), Condition::High);
+                    // Trips where it may not be held.
+                    guard(&mut raw, &requirement.name, Condition::Not(Box::new(held)));
                     shape.unless = denied(&mut raw, &requirement.name, unless);
                 }
                 Form::Whenever {

@@ -30,6 +30,7 @@ pub fn names(model: &Model<'_>) -> Vec<String> {
                 &["held", "due", "seen", "went-on", "covered", "before"]
             }
             Judge::Effect(_) => &["held", "due", "seen"],
+            Judge::Pressed(_) => &["held", "due", "was"],
             Judge::Spaced(_) => &["held", "due", "known", "since"],
             Judge::Counted(_) => &["held", "due", "known", "inside", "run"],
             Judge::Follow(_) => &["held", "due", "known", "inside", "run", "following", "ahead", "age"],

@@ -210,6 +210,13 @@ impl Say<'_> {
             Observed::Silent(link) => {
                 format!("{} {} a fresh frame", self.name(link), if holds { "does not give" } else { "gives" })
             }
+            Observed::Pressed(key, scans) => {
+                format!(
+                    "{} comes {no}to be held, its channels settled by {} ms",
+                    self.name(key),
+                    self.station.ms(scans)
+                )
+            }
             Observed::Covered(detector, pace, mm) => {
                 format!("{} reads {no}covered for more than {mm} mm of {}", self.name(detector), self.name(pace))
             }

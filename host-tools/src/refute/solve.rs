@@ -270,6 +270,13 @@ fn observed_ways(station: &Station, observed: Observed) -> Vec<Vec<Act>> {
             Some(InputKind::Link(l)) => vec![vec![Act::Link(l.terminal, Some(Frame { fresh: false, order: 0 }))]],
             _ => Vec::new(),
         },
+        Observed::Pressed(key, scans) => {
+            let hold =
+                |level| station.channels_of(key).into_iter().map(move |channel| Act::Channel(channel, Some(level)));
+            let down: Vec<Act> = hold(true).chain([Act::Wait(scans.saturating_add(1))]).collect();
+            let up: Vec<Act> = hold(false).chain([Act::Wait(scans.saturating_add(4))]).collect();
+            vec![down.clone(), [up, down].concat()]
+        }
         Observed::Covered(detector, _, mm) => match kind(detector) {
             Some(InputKind::Detector(d)) => {
                 vec![vec![Act::Channel(d.channel, Some(true)), Act::Roll(i64::from(mm) + 1)]]

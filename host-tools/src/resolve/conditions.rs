@@ -56,6 +56,7 @@ fn fits(said: &Said) -> (&'static str, &'static [Sort]) {
         Said::Released => ("released", &[Sort::Output]),
         Said::Differing => ("differing", &[Sort::Pair]),
         Said::Silent => ("silent", &[Sort::Link]),
+        Said::Pressed(_) => ("pressed for", &[Sort::Key]),
         Said::CoveredOver(..) => ("covered for over", &[Sort::Detector]),
         Said::Changes(_) => ("changes over", &[Sort::Contact]),
         Said::DiffersFrom(..) => ("differs from", &[Sort::Pace, Sort::Gauge]),
@@ -71,7 +72,7 @@ fn sayable(sort: Sort) -> &'static str {
     match sort {
         Sort::Contact | Sort::Pair => "open, closed or faulty",
         Sort::Detector => "covered, clear or faulty",
-        Sort::Key => "held or free",
+        Sort::Key => "held, free, or pressed for (in requirements only)",
         Sort::Gauge => "above, below, between, outside or faulty",
         Sort::Pace => "faster than, at most, still, moving, rolls back faster than or faulty",
         Sort::Link => "faulty, or silent (in requirements only)",
@@ -176,6 +177,7 @@ impl Cx {
             | Said::Released
             | Said::Differing
             | Said::Silent
+            | Said::Pressed(_)
             | Said::CoveredOver(..)
             | Said::Changes(_)
             | Said::DiffersFrom(..)
@@ -203,6 +205,7 @@ impl Cx {
             Said::Released => Observed::Released(id),
             Said::Differing => Observed::Differing(id),
             Said::Silent => Observed::Silent(id),
+            Said::Pressed(time) => Observed::Pressed(id, self.scans(time, Side::Least)?),
             Said::CoveredOver(length, pace) => {
                 let (pace, mm) = self.rope(length, pace, Side::Trip)?;
                 Observed::Covered(id, pace, mm)

@@ -40,6 +40,8 @@ pub enum Observed {
     Differing(InputId),
     /// A link gave no fresh frame in this scan. Always known.
     Silent(InputId),
+    /// A key comes to be held, its channels taken as settled by so many scans; not in the first scan. Nothing is joined with it.
+    Pressed(InputId, Scans),
     /// A detector is covered, and more than so many mm of a pace have run, forward and back, since it rose. Always known.
     Covered(InputId, InputId, Mm),
     /// A contact has changed more than so many times in a second, up to the end of the first second in which it has
@@ -75,11 +77,12 @@ pub struct UnderWay {
 impl Observed {
     /// Nothing can be joined with it: a watch of its own finds it.
     pub fn stands_alone(&self) -> bool {
-        matches!(self, Self::Apart(..) | Self::Closer(..) | Self::Farther(..)) || self.under_way().is_some()
+        matches!(self, Self::Apart(..) | Self::Closer(..) | Self::Farther(..) | Self::Pressed(..))
+            || self.under_way().is_some()
     }
     /// It lasts no time, so that nothing can be asked of how long it lasts.
     pub fn is_passing(&self) -> bool {
-        matches!(self, Self::Closer(..) | Self::Farther(..) | Self::Stray(_))
+        matches!(self, Self::Closer(..) | Self::Farther(..) | Self::Stray(_) | Self::Pressed(..))
     }
     /// The carriers that it counts.
     pub fn under_way(&self) -> Option<UnderWay> {
@@ -92,7 +95,9 @@ impl Observed {
     pub fn inputs(&self) -> Vec<InputId> {
         match *self {
             Self::Stands(_) | Self::Released(_) => Vec::new(),
-            Self::Differing(input) | Self::Silent(input) | Self::Changing(input, _) => vec![input],
+            Self::Differing(input) | Self::Silent(input) | Self::Changing(input, _) | Self::Pressed(input, _) => {
+                vec![input]
+            }
             Self::Covered(detector, pace, _) | Self::Closer(detector, pace, _) | Self::Farther(detector, pace, _) => {
                 vec![detector, pace]
             }

@@ -21,7 +21,11 @@ pub(super) fn asking(station: &Station) -> Station {
             Form::Whenever {
                 condition:
                     Condition::Observed(
-                        Observed::Closer(..) | Observed::Farther(..) | Observed::Stray(_) | Observed::Crowded(..),
+                        Observed::Closer(..)
+                        | Observed::Farther(..)
+                        | Observed::Pressed(..)
+                        | Observed::Stray(_)
+                        | Observed::Crowded(..),
                     ),
                 lasting,
                 least,

@@ -193,6 +193,14 @@ pub fn kept_observed(station: &Station) -> Vec<Requirement> {
                 }
             }
             InputKind::Pair(pair) => all.push(whenever(Observed::Differing(i), pair.differing + 2, station.on_fault)),
+            InputKind::Key(key) => {
+                let slow = station.slows.len();
+                if let (Some(_), Ok(least)) =
+                    (station.refills.iter().find(|refill| refill.key == i), Rank::try_from(slow))
+                {
+                    all.push(whenever(Observed::Pressed(i, key.settle.up), 0, least.max(1)));
+                }
+            }
             InputKind::Link(link) => {
                 all.extend([0, 1].map(|more| whenever(Observed::Silent(i), link.silent + more, link.otherwise)));
             }
@@ -234,6 +242,10 @@ fn kinds(rng: &mut Rng, station: &Station) -> Vec<Observed> {
         // Twice, with other limits, of what may be the same contact.
         all.push(Observed::Changing(rng.pick(&contacts), rng.small(1, 6)));
         all.push(Observed::Changing(rng.pick(&contacts), rng.small(2, 9)));
+    }
+    let keys = of(station, |kind| matches!(kind, InputKind::Key(_)));
+    if !keys.is_empty() {
+        all.push(Observed::Pressed(rng.pick(&keys), rng.small(0, 4)));
     }
     if !pairs.is_empty() {
         all.push(Observed::Differing(rng.pick(&pairs)));

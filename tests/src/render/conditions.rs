@@ -60,6 +60,9 @@ impl Pen<'_> {
             Observed::Released(output) => format!("{} released", self.station.outputs[output].name.text),
             Observed::Differing(pair) => format!("{} differing", self.input(pair)),
             Observed::Silent(link) => format!("{} silent", self.input(link)),
+            Observed::Pressed(key, scans) => {
+                format!("{} pressed for {}", self.input(key), self.scans(scans, Round::Up))
+            }
             Observed::Covered(detector, pace, mm) => {
                 let length = self.mm(mm, Round::Down);
                 format!("{} covered for over {length} of {}", self.input(detector), self.input(pace))

@@ -38,6 +38,7 @@ fn form(station: &Station, i: usize) -> String {
             Observed::Released(_) => "whenever .. released",
             Observed::Differing(_) => "whenever .. differing",
             Observed::Silent(_) => "whenever .. silent",
+            Observed::Pressed(..) => "whenever .. pressed for",
             Observed::Covered(..) => "whenever .. covered for over",
             Observed::Changing(..) => "whenever .. changes over",
             Observed::Apart(..) => "whenever .. differs from",

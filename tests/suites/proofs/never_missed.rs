@@ -86,6 +86,7 @@ fn arises(a: &mut Sliced<Lanes>, judge: &Judge<Sliced<Lanes>>, reset: u64) -> u6
     match judge {
         Judge::Effect(effect) => a.at_least(effect.state.held, 1),
         Judge::Obliged { state, .. } | Judge::Held { state, .. } => a.at_least(state.held, 1),
+        Judge::Pressed(pressed) => a.at_least(pressed.state.due, 1),
         Judge::Spaced(spaced) => spaced.distance.known,
         Judge::Counted(counted) => counted.traffic.known,
         Judge::Follow(follow) => follow.followers[0].following,
@@ -224,6 +225,7 @@ fn what_no_rule_can_ask_is_answered_in_random_histories_where_it_is_proved() {
             Some(Observed::Released(_)) => "released",
             Some(Observed::Differing(_)) => "differing",
             Some(Observed::Silent(_)) => "silent",
+            Some(Observed::Pressed(..)) => "pressed for",
             Some(Observed::Covered(..)) => "covered for over",
             Some(Observed::Changing(..)) => "changes over",
             Some(Observed::Apart(..)) => "differs from",

@@ -2,7 +2,8 @@
 //! beside its level is a fault of a copy of it.
 
 use crate::station::{
-    Condition, Contact, Detector, Input, InputId, InputKind, Name, Observed, Rank, Requirement, Settle, Station,
+    Condition, Contact, Detector, Input, InputId, InputKind, Key, Name, Observed, Rank, Requirement, Scans, Settle,
+    Station,
 };
 
 /// What the rules published in the scan before, of which a condition speaks, and what a link gives.
@@ -57,6 +58,22 @@ pub(super) fn settled(
     let copy = Detector { channel, covered_at_most: None, rises_every: None, ..own.clone() };
     raw.inputs.push(Input { name, kind: InputKind::Detector(copy) });
     channel
+}
+/// A key once more, whose channels settle in so many scans.
+pub(super) fn pressed_key(
+    raw: &mut Station,
+    station: &Station,
+    key: InputId,
+    settles: Scans,
+    copies: &mut Vec<usize>,
+) -> Option<InputId> {
+    let Input { name, kind: InputKind::Key(own) } = station.inputs.get(key)? else { return None };
+    let name = Name { text: format!("{}.{settles}", name.text), ..name.clone() };
+    let mut copy = |channel| copied(raw, &name, channel, copies);
+    let channels = (copy(own.channels.0), own.channels.1.map(&mut copy));
+    let kind = InputKind::Key(Key { channels, settle: Settle { up: settles, down: settles } });
+    raw.inputs.push(Input { name, kind });
+    Some(raw.inputs.len() - 1)
 }
 /// What a requirement asks that was published in the scan before, but for bypasses.
 pub(super) fn published(station: &Station, requirement: &Requirement) -> Vec<Published> {
@@ -134,6 +151,7 @@ impl Translate<'_> {
             }
             // It stands alone, and has a watch of its own.
             Observed::Apart(..)
+            | Observed::Pressed(..)
             | Observed::Closer(..)
             | Observed::Farther(..)
             | Observed::Stray(_)

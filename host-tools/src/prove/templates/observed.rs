@@ -1,7 +1,7 @@
 //! What only requirements speak of, beside what the rules keep of the same inputs and of what they published.
 
 use super::Scene;
-use crate::prove::cells::channel;
+use crate::prove::cells::{self, channel};
 use crate::prove::lemma::{CellId, Claim, Sum};
 use crate::station::{InputKind, Observed};
 
@@ -27,6 +27,7 @@ pub(super) fn count(scene: &Scene<'_>, observed: Observed) -> Option<(CellId, u3
             Some((scene.cell(&scene.name(link), "silence")?, of.silent))
         }
         Observed::Covered(..)
+        | Observed::Pressed(..)
         | Observed::Changing(..)
         | Observed::Apart(..)
         | Observed::Closer(..)
@@ -41,6 +42,7 @@ pub(super) fn lemmas(scene: &mut Scene<'_>) {
         match observed {
             Observed::Covered(detector, pace, mm) => covered(scene, detector, pace, mm),
             Observed::Changing(contact, most) => changing(scene, contact, most),
+            Observed::Pressed(key, scans) => pressed(scene, key, scans),
             _ => {}
         }
     }
@@ -116,5 +118,59 @@ fn changing(scene: &mut Scene<'_>, contact: usize, most: u32) {
     }
     if let Some(rule) = scene.cell(&line, "changes") {
         scene.when(&unserved, &[Claim::below(rule, limit)]);
+    }
+}
+
+/// A key as it is read with the settling that a requirement gives it, beside the same key as it settles; and what a refill by it leaves.
+fn pressed(scene: &mut Scene<'_>, key: usize, scans: u32) {
+    let station = scene.model.station;
+    let Some(InputKind::Key(of)) = scene.kind(key).cloned() else { return };
+    let (line, copy) = (channel(station, of.channels.0), format!("raw:{}.{scans}", scene.name(key)));
+    if let (Some(rule), Some(own)) = (scene.cell(&line, "level"), scene.cell(&copy, "level")) {
+        scene.when(&[Claim::Is(own)], &[Claim::Is(rule)]);
+        scene.when(&[Claim::Is(rule)], &[Claim::Is(own)]);
+    }
+    if let (Some(rule), Some(own)) = (scene.cell(&line, "settle"), scene.cell(&copy, "settle")) {
+        scene.always(Claim::Same(Sum::cell(own), Sum::cell(rule)));
+    }
+    // No reset acts before a speed is known.
+    let started = cells::way(station, scene.model.program, scene.model.plan.tables().head.way_started);
+    if let Some(latched) = scene.cell(&started, "latched") {
+        let stood = scene.cell(station.answer(station.worst()), "stood");
+        scene.when(&[Claim::Is(latched)], &stood.map(Claim::Is).into_iter().collect::<Vec<_>>());
+        for pace in scene.inputs.clone() {
+            let Some(known) = scene.cell(&scene.name(pace), "known") else { continue };
+            scene.when(&[Claim::Not(known)], &[Claim::Is(latched)]);
+            if let Some(lasted) = scene.cell("reset", "lasted") {
+                scene.when(&[Claim::Not(known)], &[Claim::below(lasted, 0)]);
+            }
+        }
+    }
+    let begun = scene.cell("controller", "started");
+    if let (Some(rule), Some(own)) = (begun, scene.cell("raw:controller", "started")) {
+        scene.when(&[Claim::Is(own)], &[Claim::Is(rule)]);
+        scene.when(&[Claim::Is(rule)], &[Claim::Is(own)]);
+    }
+    let refills: Vec<_> = (1..).zip(&station.refills).filter(|(_, refill)| refill.key == key).collect();
+    for (number, refill) in refills {
+        // In the first scan nothing comes to be held.
+        if let (Some(begun), Some(own)) = (begun, scene.own("was")) {
+            scene.when(&[Claim::Not(begun)], &[Claim::Is(own)]);
+        }
+        if let (Some(rule), Some(own)) = (scene.cell(&format!("refill-{number}"), "key-was"), scene.own("was")) {
+            let since = begun.map(Claim::Is);
+            let with = |was| -> Vec<Claim> { since.iter().cloned().chain([Claim::Is(was)]).collect() };
+            scene.when(&with(own), &[Claim::Is(rule)]);
+            scene.when(&with(rule), &[Claim::Is(own)]);
+        }
+        let Some(due) = scene.own("due") else { continue };
+        scene.always(Claim::below(due, 1));
+        for watch in refill.watches.iter().filter_map(|watch| station.watches.get(*watch)) {
+            let name = &watch.name.text;
+            if let (Some(held), Some(run)) = (scene.cell(name, "slowed"), scene.cell(name, "run")) {
+                scene.when(&[Claim::from(due, 1)], &[Claim::Is(held)]);
+                scene.when(&[Claim::from(due, 1)], &[Claim::below(run, 0)]);
+            }
+        }
     }
 }

@@ -146,6 +146,7 @@ impl Clause {
             Said::Released => self.words("released"),
             Said::Differing => self.words("differing"),
             Said::Silent => self.words("silent"),
+            Said::Pressed(time) => self.words("pressed for").quantity(time),
             Said::CoveredOver(length, pace) => self.words("covered for over").quantity(length).words("of").name(pace),
             Said::Changes(count) => self.words("changes over").count(count).words("times a second"),
             Said::RisesCloser(length, pace) => {

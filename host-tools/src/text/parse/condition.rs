@@ -140,6 +140,9 @@ fn said(c: &mut Cursor<'_>) -> Option<Said> {
             return Some(said);
         }
     }
+    if c.take("pressed for") {
+        return c.quantity("a time (ms, s)").map(Said::Pressed);
+    }
     if c.take("above") {
         return c.quantity("a value with its unit").map(Said::Above);
     }
@@ -194,7 +197,7 @@ fn said(c: &mut Cursor<'_>) -> Option<Said> {
         c.need("by more than")?;
         return c.quantity("a value with its unit").map(|by| Said::DiffersFrom(other, by));
     }
-    c.expected("what is said of it: open, closed, covered, clear, held, free, above, below, between, outside, faster than, at most, still, moving, rolls back faster than, faulty, seen off or, in requirements, active, stands, released, differing, silent, covered for over, changes over, differs from, rises less than, rises more than, rises with no carrier, awaits over");
+    c.expected("what is said of it: open, closed, covered, clear, held, free, above, below, between, outside, faster than, at most, still, moving, rolls back faster than, faulty, seen off or, in requirements, active, stands, released, differing, silent, pressed for, covered for over, changes over, differs from, rises less than, rises more than, rises with no carrier, awaits over");
     None
 }
 

@@ -240,6 +240,8 @@ pub enum Said {
     Differing,
     /// `silent`
     Silent,
+    /// `pressed for T`
+    Pressed(Quantity),
     /// `covered for over X of PACE`
     CoveredOver(Quantity, Word),
     /// `changes over N times a second`

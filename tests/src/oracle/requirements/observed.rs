@@ -2,9 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use host_tools::station::{Claim, Condition, Form, InputId, InputKind, Observed, Rank};
+use host_tools::station::{Claim, Condition, Form, InputId, InputKind, Observed, Rank, Settle};
 
 use super::super::bits::Bits;
+use super::super::timing::Channel;
 use super::Past;
 
 impl Past<'_> {
@@ -27,6 +28,7 @@ impl Past<'_> {
         for observed in asked {
             let found = match observed {
                 Observed::Closer(detector, pace, mm) => self.closer(detector, pace, mm),
+                Observed::Pressed(key, scans) => self.pressed(key, scans),
                 // They depend on the answer as well.
                 Observed::Farther(..) | Observed::Stray(_) | Observed::Crowded(..) => continue,
                 _ => (0..self.records.len()).map(|scan| self.bits(scan, observed)).collect(),
@@ -47,6 +49,20 @@ impl Past<'_> {
         // Judging begins with nobody known.
         let known = |scan: usize| rises.iter().any(|rise| (self.from..scan).contains(rise));
         (0..self.records.len()).map(|scan| Bits::known(broken.contains(&scan) && known(scan))).collect()
+    }
+
+    /// Scans in which a key comes to be held, each of its channels settling by so many scans.
+    fn pressed(&self, key: InputId, scans: u32) -> Vec<Bits> {
+        let InputKind::Key(of) = &self.station.inputs[key].kind else { panic!("no key") };
+        let settle = Settle { up: scans, down: scans };
+        let mut held = vec![true; self.records.len()];
+        for channel in [Some(of.channels.0), of.channels.1].into_iter().flatten() {
+            let mut own = Channel::default();
+            for (held, record) in held.iter_mut().zip(self.records) {
+                *held &= own.scan(record.sample.channels[channel], settle).level;
+            }
+        }
+        (0..held.len()).map(|scan| Bits::known(scan > self.from && held[scan] && !held[scan - 1])).collect()
     }
 
     /// The first scans after a rise in which more than this has run, unless by then the rope ran back, the next rise came or the
@@ -106,7 +122,11 @@ impl Past<'_> {
                 let before = begun > 0 && changes(begun - second, begun - 1);
                 Bits::known(changes(begun, scan) || before && !is_last)
             }
-            Observed::Closer(..) | Observed::Farther(..) | Observed::Stray(_) | Observed::Crowded(..) => {
+            Observed::Closer(..)
+            | Observed::Pressed(..)
+            | Observed::Farther(..)
+            | Observed::Stray(_)
+            | Observed::Crowded(..) => {
                 panic!("told of a whole history")
             }
             Observed::Apart([one, other], by) => match (self.value(scan, one), self.value(scan, other)) {
