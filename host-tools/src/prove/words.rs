@@ -215,7 +215,8 @@ impl Say<'_> {
                 self.name(pair)
             ),
             Observed::Leaping(gauge, steps) => {
-                format!("{} does {no}move by more than {} in a scan", self.name(gauge), self.movement(gauge, steps))
+                let moves = if holds { "moves" } else { "does not move" };
+                format!("{} {moves} by more than {} in a scan", self.name(gauge), self.movement(gauge, steps))
             }
             Observed::Sources(pace, by) => {
                 format!("the sources of {} do {no}differ by more than {}", self.name(pace), self.speed(pace, by))

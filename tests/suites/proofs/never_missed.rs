@@ -88,6 +88,8 @@ fn arises(a: &mut Sliced<Lanes>, judge: &Judge<Sliced<Lanes>>, reset: u64) -> u6
         Judge::Effect(effect) => a.at_least(effect.state.held, 1),
         Judge::Obliged { state, .. } | Judge::Held { state, .. } => a.at_least(state.held, 1),
         Judge::Spaced(spaced) => spaced.distance.known,
+        Judge::Leaps(leaps) => a.at_least(leaps.state.held, 1),
+        Judge::Stays(stayed) => a.at_least(stayed.stays.lasted, 1),
         Judge::Counted(counted) => counted.traffic.known,
         Judge::Follow(follow) => follow.followers[0].following,
         Judge::Released { .. } | Judge::Cleared { .. } | Judge::Paused { .. } => reset,
