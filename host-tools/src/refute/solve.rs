@@ -263,20 +263,24 @@ fn observed_ways(station: &Station, observed: Observed) -> Vec<Vec<Act>> {
             _ => Vec::new(),
         },
         // Nothing is asked until the stop that differing channels bring has been reset; see the trials.
-        Observed::Distrusted(pair, scans) => match kind(pair) {
+        Observed::Distrusted(pair, differ) => match kind(pair) {
             Some(InputKind::Pair(p)) => {
-                let away = [(0, !p.rests_closed), (1, p.rests_closed == p.opposed)];
-                let settle = p.settle.up.max(p.settle.down);
-                let each = away.iter().filter_map(|&(at, level)| Some((*p.channels.get(at)?, level)));
-                let once = |(channel, level)| {
-                    vec![
-                        Act::Channel(channel, Some(level)),
-                        Act::Wait(scans.saturating_add(1)),
-                        Act::Channel(channel, None),
-                        Act::Wait(settle.saturating_add(2)),
-                    ]
-                };
-                each.map(once).collect()
+                let [one, other] = p.channels;
+                let (rests, rests_too) = (p.rests_closed, p.rests_closed != p.opposed);
+                let differ = Act::Wait(differ.saturating_add(1));
+                let settles = p.settle.up.max(p.settle.down).saturating_add(2);
+                let shortest = p.shortest_us.map_or(0, |us| scans(station, us));
+                let away = [Act::Channel(one, Some(!rests)), Act::Channel(other, Some(!rests_too))];
+                let [first, second] = away;
+                let (first_back, second_back) = (Act::Channel(one, None), Act::Channel(other, None));
+                let mut ways = Vec::new();
+                for (goes, comes, stays) in [(first, first_back, second_back), (second, second_back, first_back)] {
+                    // One alone; or both, for as long as is declared, of which one comes back sooner.
+                    ways.push(vec![goes, differ, comes, Act::Wait(settles)]);
+                    let long = Act::Wait(shortest.max(settles));
+                    ways.push([away.to_vec(), vec![long, comes, differ, stays, Act::Wait(settles)]].concat());
+                }
+                ways
             }
             _ => Vec::new(),
         },
