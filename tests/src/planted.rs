@@ -109,8 +109,8 @@ pub const SUPERVISED: &[Planted] = &[
     (
         "channels may differ longer and be trusted again",
         "drive",
-        "S86",
-        &[("differing for 100 ms is a fault", "differing for 110 ms is a fault")],
+        "S87",
+        &[("differing for 60 ms is a fault", "differing for 70 ms is a fault")],
     ),
     (
         "the two sources of the rope may differ more",
