@@ -251,7 +251,8 @@ impl Hunter<'_, '_> {
             // A window that is measured in rope may be open for as long as one likes.
             Form::WhenRises { when: When::Rope(..), .. } => usize::MAX,
             Form::WhenRises { when: When::Scans(scans), .. } => 2 * period(&station) + scans as usize + 4,
-            Form::WhenRises { .. } | Form::Never { .. } => 2 * period(&station) + 4,
+            Form::WhenRises { lasting, .. } => 2 * period(&station) + lasting as usize + 4,
+            Form::Never { .. } => 2 * period(&station) + 4,
             _ => usize::MAX,
         };
         let broken = matches!(asked.form, Form::Held { .. });

@@ -91,7 +91,8 @@ pub fn demands(station: &Station) -> Vec<Demand> {
         .filter_map(|(at, requirement)| {
             let (least, lasting) = match &requirement.form {
                 Form::Whenever { least, lasting, .. } | Form::Effect { least, lasting, .. } => (*least, *lasting),
-                Form::WhenRises { least, .. } | Form::After { least, .. } | Form::Held { least, .. } => (*least, 0),
+                Form::WhenRises { least, lasting, .. } => (*least, *lasting),
+                Form::After { least, .. } | Form::Held { least, .. } => (*least, 0),
                 Form::Never { .. }
                 | Form::NeverReleased { .. }
                 | Form::NeverReleasedBut { .. }
@@ -177,7 +178,12 @@ fn concerns(watch: &Watch, form: &Form) -> bool {
             }
             Observed::Stray(way) | Observed::Crowded(way, _) => judged.contains(&way.from) && judged.contains(&way.to),
             // The input itself tells of it.
-            Observed::Covered(..) | Observed::Changing(..) | Observed::Pressed(..) => false,
+            Observed::Covered(..)
+            | Observed::Changing(..)
+            | Observed::Distrusted(..)
+            | Observed::Leaping(..)
+            | Observed::Pressed(..)
+            | Observed::Sources(..) => false,
             other => other.inputs().iter().any(|input| judged.contains(input)),
         },
         Form::Whenever { condition, .. } | Form::Never { condition, .. } => {
@@ -285,11 +291,15 @@ fn settles(station: &Station, condition: &Condition, holds: bool) -> u64 {
         Condition::Faster(at, _) | Condition::Back(at, _) => change(station, *at, holds),
         Condition::Faulty(at) => faulty(station, *at),
         Condition::Observed(
-            Observed::Changing(at, _) | Observed::Differing(at) | Observed::Silent(at) | Observed::Covered(at, ..),
+            Observed::Changing(at, _)
+            | Observed::Differing(at)
+            | Observed::Distrusted(at, _)
+            | Observed::Silent(at)
+            | Observed::Covered(at, ..),
         ) => faulty(station, *at),
-        Condition::Observed(Observed::Closer(at, ..) | Observed::Farther(at, ..) | Observed::Pressed(at, _)) => {
-            change(station, *at, true)
-        }
+        Condition::Observed(
+            Observed::Closer(at, ..) | Observed::Farther(at, ..) | Observed::Sources(at, _) | Observed::Pressed(at, _),
+        ) => change(station, *at, true),
         Condition::Observed(Observed::Stray(way)) => change(station, way.to, true),
         Condition::Observed(Observed::Crowded(way, _)) => change(station, way.from, true),
         Condition::Observed(Observed::Apart([one, other], _)) => {
@@ -298,7 +308,7 @@ fn settles(station: &Station, condition: &Condition, holds: bool) -> u64 {
         Condition::AtLeast(..)
         | Condition::SeenOff(_)
         | Condition::Bypassed(_)
-        | Condition::Observed(Observed::Stands(_) | Observed::Released(_)) => 0,
+        | Condition::Observed(Observed::Stands(_) | Observed::Released(_) | Observed::Leaping(..)) => 0,
     }
 }
 

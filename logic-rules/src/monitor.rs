@@ -264,6 +264,59 @@ impl<A: Algebra> Apart<A> {
     }
 }
 
+/// A gauge, and what it read in the scan before.
+#[derive(Debug, Clone, Copy)]
+pub struct Leap<A: Algebra> {
+    /// The last sample was good.
+    pub was_good: A::Bit,
+    /// The last value.
+    pub before: A::Word,
+}
+
+impl<A: Algebra> Leap<A> {
+    /// Nothing has been read.
+    pub fn new(a: &mut A) -> Self {
+        Self { was_good: a.bit(false), before: a.word(0) }
+    }
+    /// One scan. Gives whether this sample and the last are both good and differ by more than `most` steps.
+    pub fn scan(&mut self, a: &mut A, most: u32, value: A::Word, good: A::Bit) -> A::Bit {
+        let movement = a.difference(value, self.before);
+        let far = a.more_than(movement, most);
+        let both = a.and(good, self.was_good);
+        (self.was_good, self.before) = (good, value);
+        a.and(both, far)
+    }
+}
+
+/// Something that must last from a rise on.
+#[derive(Debug, Clone, Copy)]
+pub struct Stays<A: Algebra> {
+    /// Scans for which it has lasted, counting that of the rise; 0 if no rise is asked about.
+    pub lasted: A::Word,
+}
+
+impl<A: Algebra> Stays<A> {
+    /// Nothing has risen.
+    pub fn new(a: &mut A) -> Self {
+        Self { lasted: a.word(0) }
+    }
+    /// One scan. Gives whether it has held in the scan of a rise and in `lasting` scans after it. Who rises meanwhile is not
+    /// asked about.
+    pub fn scan(&mut self, a: &mut A, lasting: u32, rises: A::Bit, holds: A::Bit) -> A::Bit {
+        let (one, zero, enough) = (a.word(1), a.word(0), lasting.saturating_add(1));
+        let counted = a.at_least(self.lasted, 1);
+        let counts = a.or(counted, rises);
+        let counts = a.and(counts, holds);
+        let mut lasted = a.add(self.lasted, one, enough);
+        let ends = a.not(counts);
+        a.set_word(ends, &mut lasted, zero);
+        let complete = a.at_least(lasted, enough);
+        a.set_word(complete, &mut lasted, zero);
+        self.lasted = lasted;
+        complete
+    }
+}
+
 /// No stop is cleared but by a key: it was held at some time not longer ago than a press and its settling take.
 #[derive(Debug, Clone, Copy)]
 pub struct Release<A: Algebra> {

@@ -100,6 +100,24 @@ pub const SUPERVISED: &[Planted] = &[
         "S4",
         &[("takes 3.296 m to 3.986 m", "takes 2.90 m to 3.986 m")],
     ),
+    (
+        "a gauge may move farther in a scan",
+        "drive",
+        "S85",
+        &[("moves at most 40 mm a scan\ngauge rope-tension", "moves at most 44 mm a scan\ngauge rope-tension")],
+    ),
+    (
+        "channels may differ longer and be trusted again",
+        "drive",
+        "S87",
+        &[("differing for 60 ms is a fault", "differing for 70 ms is a fault")],
+    ),
+    (
+        "the two sources of the rope may differ more",
+        "drive",
+        "S90",
+        &[("the two agree within 0.3 m/s", "the two agree within 0.35 m/s")],
+    ),
     ("a contact may chatter more", "return", "S21", &[("at most 40 changes a second", "at most 60 changes a second")]),
     (
         "the lift may slow down later",

@@ -50,6 +50,11 @@ fn concerns(watch: &Watch, requirement: &Requirement) -> bool {
             .any(|observed| matches!(observed, Observed::Stands(_) | Observed::Released(_)));
     // A carrier on a long way is followed by each of the travels on it.
     let on_the_way = matches!((&watch.kind, &requirement.form), (WatchKind::Travel(_), Form::After { .. }));
+    if let Form::Whenever { condition: Condition::Observed(observed), .. } = &requirement.form
+        && observed.is_told_by_input()
+    {
+        return false;
+    }
     let inputs = requirement.inputs();
     of_stops || on_the_way || watch.kind.inputs().iter().any(|input| inputs.contains(input))
 }

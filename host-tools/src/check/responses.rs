@@ -2,7 +2,9 @@
 
 use super::time;
 use crate::respond::{Path, answering, confirming};
-use crate::station::{Condition, Form, InputKind, Observed, Rank, Requirement, Scans, Station, Watch, WatchKind};
+use crate::station::{
+    Condition, Form, InputId, InputKind, Observed, Rank, Requirement, Scans, Station, Watch, WatchKind, When,
+};
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
 
@@ -18,8 +20,11 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
             Form::Whenever { condition, lasting, least, within: _ } => {
                 whenever(station, requirement, condition, *lasting, *least, found);
             }
-            Form::WhenRises { gauge, least, .. } => {
-                one(station, requirement, &[*gauge], 0, *least, found);
+            // A gauge that is to rest when the detector rises tells it by itself.
+            Form::WhenRises { detector, gauge, when: When::Rise, least, .. }
+                if station.on_fault >= *least && rests_at(station, *gauge, *detector) => {}
+            Form::WhenRises { gauge, lasting, least, .. } => {
+                one(station, requirement, &[*gauge], lasting_us(station, *lasting), *least, found);
             }
             // A chain of travels can answer as well as one; the last of them judges the arrival.
             Form::After { to, least, .. } => one(station, requirement, &[*to], 0, *least, found),
@@ -73,6 +78,13 @@ fn whenever(
     one(station, requirement, &inputs, lasting_us(station, lasting), least, found);
 }
 
+fn rests_at(station: &Station, gauge: InputId, detector: InputId) -> bool {
+    match station.inputs.get(gauge).map(|input| &input.kind) {
+        Some(InputKind::Gauge(gauge)) => gauge.rests.is_some_and(|(at, _, _)| at == detector),
+        _ => false,
+    }
+}
+
 fn lasting_us(station: &Station, lasting: Scans) -> u64 {
     u64::from(lasting) * u64::from(station.scan_us)
 }
@@ -96,6 +108,9 @@ fn answered_otherwise(station: &Station, condition: &Condition) -> bool {
         Condition::Faulty(_) => true,
         Condition::Observed(observed) => match observed {
             Observed::Differing(_)
+            | Observed::Distrusted(..)
+            | Observed::Leaping(..)
+            | Observed::Sources(..)
             | Observed::Silent(_)
             | Observed::Covered(..)
             | Observed::Changing(..)

@@ -24,6 +24,7 @@ pub fn question(station: &Station, watch: WatchId) -> Vec<Requirement> {
         WatchKind::Measure(m) => vec![Form::WhenRises {
             detector: m.detector,
             when: m.when,
+            lasting: 0,
             gauge: m.gauge,
             lowest: m.least,
             highest: m.most,
@@ -71,6 +72,9 @@ pub fn bits(station: &Station, input: InputId) -> Vec<Requirement> {
         }
         Some(InputKind::Contact(contact)) => {
             all.extend(contact.most_changes.map(|most| observed(Observed::Changing(input, most))));
+        }
+        Some(InputKind::Gauge(gauge)) => {
+            all.extend(gauge.moves_at_most.map(|steps| observed(Observed::Leaping(input, steps))));
         }
         Some(InputKind::Pair(pair)) => all.push((Condition::Observed(Observed::Differing(input)), pair.differing)),
         _ => {}

@@ -8,7 +8,9 @@ use super::raw::Shape;
 use crate::station::{Condition, Form, InputId, InputKind, Measured, Observed, Rank, Station};
 use carriers::Stretch;
 use logic_rules::Algebra;
-use logic_rules::monitor::{Apart, Clearing, Deadline, Follower, Obligation, Outcome, Pause, Release, Traffic, Window};
+use logic_rules::monitor::{
+    Apart, Clearing, Deadline, Follower, Leap, Obligation, Outcome, Pause, Release, Stays, Traffic, Window,
+};
 
 pub use carriers::{Counted, Follow};
 pub use effect::Effect;
@@ -32,6 +34,8 @@ pub struct Seen<'s, A: Algebra> {
     pub travel: &'s [[A::Word; 2]],
     /// Speed of each pace, in either direction, and whether it is known.
     pub speeds: &'s [(A::Word, A::Bit)],
+    /// Value of each gauge, and whether it is good.
+    pub readings: &'s [(A::Word, A::Bit)],
     /// At place `r`: an answer of rank `r` or above stood in the verdict before.
     pub before: &'s [A::Bit],
     /// At place `r`: an answer of rank `r` or above stands in this verdict.
@@ -93,6 +97,10 @@ pub enum Judge<A: Algebra> {
     Spaced(Box<Spaced<A>>),
     /// A key comes to be held, and an answer in time.
     Pressed(Box<Pressed<A>>),
+    /// Something that lasts from a rise on, and an answer in time.
+    Stays(Box<Stayed<A>>),
+    /// A gauge that moves too far in a scan, and an answer in time.
+    Leaps(Box<Leaps<A>>),
     /// Carriers under way are counted.
     Counted(Box<Counted<A>>),
     /// Carriers are followed.
@@ -190,6 +198,58 @@ impl<A: Algebra> Spaced<A> {
     }
 }
 
+/// A requirement of what lasts from a rise on.
+#[derive(Clone)]
+pub struct Stayed<A: Algebra> {
+    bit: usize,
+    channel: usize,
+    lasting: u32,
+    unless: Option<usize>,
+    least: Rank,
+    deadline: Deadline,
+    /// What is due.
+    pub state: Obligation<A>,
+    /// For how long it has lasted.
+    pub stays: Stays<A>,
+}
+
+impl<A: Algebra> Stayed<A> {
+    fn scan(&mut self, a: &mut A, seen: &Seen<'_, A>) -> Outcome<A> {
+        let rises = seen.rises.get(self.channel).copied().unwrap_or_else(|| a.bit(false));
+        let holds = seen.trip(a, self.bit);
+        let asked = self.stays.scan(a, self.lasting, rises, holds);
+        let asked = seen.unless(a, asked, self.unless);
+        let (stood, stands) = (seen.stood(a, self.least), seen.stands(a, self.least));
+        self.state.scan(a, self.deadline, asked, stood, stands)
+    }
+}
+
+/// A requirement of how far a gauge moves in a scan.
+#[derive(Clone)]
+pub struct Leaps<A: Algebra> {
+    gauge: usize,
+    /// Steps that are allowed.
+    most: u32,
+    unless: Option<usize>,
+    least: Rank,
+    deadline: Deadline,
+    /// What is due.
+    pub state: Obligation<A>,
+    /// What was read before.
+    pub leap: Leap<A>,
+}
+
+impl<A: Algebra> Leaps<A> {
+    fn scan(&mut self, a: &mut A, seen: &Seen<'_, A>) -> Outcome<A> {
+        let (no, zero) = (a.bit(false), a.word(0));
+        let (value, good) = seen.readings.get(self.gauge).copied().unwrap_or((zero, no));
+        let asked = self.leap.scan(a, self.most, value, good);
+        let asked = seen.unless(a, asked, self.unless);
+        let (stood, stands) = (seen.stood(a, self.least), seen.stands(a, self.least));
+        self.state.scan(a, self.deadline, asked, stood, stands)
+    }
+}
+
 impl<A: Algebra> Judge<A> {
     /// Starts to judge; `stopped` is whether the most severe stop stood before, as at power-up.
     pub(super) fn new(a: &mut A, station: &Station, form: &Form, shape: Shape, stopped: bool) -> Self {
@@ -212,6 +272,26 @@ impl<A: Algebra> Judge<A> {
                 state: Obligation::new(a),
                 distance: Apart::new(a),
             })),
+            Form::Whenever {
+                condition: Condition::Observed(Observed::Leaping(gauge, most)),
+                lasting,
+                least,
+                within,
+            } => {
+                let terminal = match station.inputs.get(*gauge).map(|input| &input.kind) {
+                    Some(InputKind::Gauge(gauge)) => gauge.terminal,
+                    _ => usize::MAX,
+                };
+                Self::Leaps(Box::new(Leaps {
+                    gauge: terminal,
+                    most: *most,
+                    unless: shape.unless,
+                    least: *least,
+                    deadline: deadline(*lasting, *within),
+                    state: Obligation::new(a),
+                    leap: Leap::new(a),
+                }))
+            }
             Form::Whenever {
                 condition: Condition::Observed(observed @ (Observed::Stray(way) | Observed::Crowded(way, _))),
                 lasting,
@@ -236,6 +316,16 @@ impl<A: Algebra> Judge<A> {
                 least: *least,
                 state: Obligation::new(a),
             },
+            Form::WhenRises { lasting: lasting @ 1.., least, within, .. } => Self::Stays(Box::new(Stayed {
+                bit: shape.bit,
+                channel: shape.channel.unwrap_or(usize::MAX),
+                lasting: *lasting,
+                unless: shape.unless,
+                least: *least,
+                deadline: deadline(0, *within),
+                state: Obligation::new(a),
+                stays: Stays::new(a),
+            })),
             Form::WhenRises { least, within, .. } => Self::Obliged {
                 bit: shape.bit,
                 unless: shape.unless,
@@ -325,6 +415,17 @@ impl<A: Algebra> Judge<A> {
                 visit.word(&mut pressed.state.due);
                 visit.bit(&mut pressed.was);
             }
+            Self::Stays(stayed) => {
+                visit.word(&mut stayed.state.held);
+                visit.word(&mut stayed.state.due);
+                visit.word(&mut stayed.stays.lasted);
+            }
+            Self::Leaps(leaps) => {
+                visit.word(&mut leaps.state.held);
+                visit.word(&mut leaps.state.due);
+                visit.bit(&mut leaps.leap.was_good);
+                visit.word(&mut leaps.leap.before);
+            }
             Self::Counted(counted) => {
                 visit.word(&mut counted.state.held);
                 visit.word(&mut counted.state.due);
@@ -402,6 +503,8 @@ impl<A: Algebra> Judge<A> {
             Self::Effect(effect) => effect.scan(a, seen),
             Self::Spaced(spaced) => spaced.scan(a, seen),
             Self::Pressed(pressed) => pressed.scan(a, seen),
+            Self::Stays(stayed) => stayed.scan(a, seen),
+            Self::Leaps(leaps) => leaps.scan(a, seen),
             Self::Counted(counted) => counted.scan(a, seen),
             Self::Follow(follow) => follow.scan(a, seen, picks),
         }

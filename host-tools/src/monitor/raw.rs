@@ -5,10 +5,10 @@ mod translate;
 
 use super::judge::{Judge, pace_number};
 use crate::lower::{Program, lower};
-use crate::station::ways::Source;
+use crate::station::ways::{Source, Way};
 use crate::station::{
     Agree, Backing, Claim, Condition, Form, Guard, Input, InputId, InputKind, Lasting, Measure, Measured, Name,
-    Observed, Pair, Rank, Settle, Station, Watch, WatchKind,
+    Observed, Pace, Pair, Rank, Settle, Station, Watch, WatchKind,
 };
 use crate::text::place::Place;
 use logic_rules::Algebra;
@@ -32,6 +32,8 @@ pub struct MonitorPlan {
     told: Vec<Published>,
     /// Channels that are there a second time, for what is asked of them beside their level: behind those.
     copies: Vec<usize>,
+    /// Paces that are there once more, for their sources, and the watches that trip while these differ.
+    unsure: Vec<(InputId, usize)>,
 }
 
 /// What watches an assumption.
@@ -132,7 +134,8 @@ impl MonitorPlan {
             })
             .collect();
         let (mut assumptions, mut copies, mut settles) = (Vec::new(), Vec::new(), Vec::new());
-        let mut translate = Translate { told: &told, first, seen_off, copies: &mut copies, known: Vec::new() };
+        let mut unsure = Vec::new();
+        let mut translate = Translate { station, told: &told, first, seen_off, copies: &mut copies, known: Vec::new() };
         let mut requirements = Vec::new();
         for requirement in &station.requirements {
             let unless = requirement.unless.as_ref().map(|c| translate.condition(&mut raw, c));
@@ -162,14 +165,29 @@ impl MonitorPlan {
                     guard(&mut raw, &requirement.name, Condition::Not(Box::new(held)));
                     shape.unless = denied(&mut raw, &requirement.name, unless);
                 }
+                Form::Whenever { condition: Condition::Observed(Observed::Sources(pace, mm)), .. }
+                | Form::Never { condition: Condition::Observed(Observed::Sources(pace, mm)), .. } => {
+                    unsure.extend(sources(&mut raw, station, *pace, *mm).map(|copy| (copy, raw.watches.len())));
+                    guard(&mut raw, &requirement.name, Condition::Any(Vec::new()));
+                    shape.unless = denied(&mut raw, &requirement.name, unless);
+                }
                 Form::Whenever {
-                    condition: Condition::Observed(Observed::Stray(_) | Observed::Crowded(..)), ..
+                    condition: Condition::Observed(Observed::Stray(_) | Observed::Crowded(..) | Observed::Leaping(..)),
+                    ..
                 } => {
                     shape.unless = denied(&mut raw, &requirement.name, unless);
                 }
                 Form::Whenever { condition, .. } | Form::Never { condition, .. } => {
                     let condition = translate.condition(&mut raw, condition);
                     guard(&mut raw, &requirement.name, asked(condition));
+                }
+                Form::WhenRises { detector, lasting: 1.., gauge, lowest, highest, .. } => {
+                    let high = |steps: u32| Condition::AtLeast(*gauge, steps);
+                    let not = |c: Condition| Condition::Not(Box::new(c));
+                    let outside = Condition::Any(vec![not(high(*lowest)), high(highest.saturating_add(1))]);
+                    guard(&mut raw, &requirement.name, outside);
+                    shape.channel = station.channels_of(*detector).first().copied();
+                    shape.unless = denied(&mut raw, &requirement.name, unless);
                 }
                 Form::WhenRises { detector, when, gauge, lowest, highest, .. } => {
                     let measure = Measure {
@@ -234,7 +252,8 @@ impl MonitorPlan {
         }
         let (worst, outputs) = (station.worst(), station.outputs.len());
         let bypasses = station.bypasses.len();
-        Self { program: lower(&raw), station: raw, requirements, assumptions, worst, outputs, bypasses, told, copies }
+        let program = lower(&raw);
+        Self { program, station: raw, requirements, assumptions, worst, outputs, bypasses, told, copies, unsure }
     }
     /// A judge for each requirement; `stopped` is whether the most severe stop stood before, as at power-up.
     pub fn judges<A: Algebra>(&self, a: &mut A, station: &Station, stopped: bool) -> Vec<Judge<A>> {
@@ -247,9 +266,14 @@ impl MonitorPlan {
         trips.clear();
         trips.resize(self.station.watches.len(), no);
         for ([trip], &way) in ways.iter().zip(&self.program.by_severity) {
-            if let Some(Source::Watch(watch)) = self.program.ways.get(way).map(|w| w.source)
-                && let Some(cell) = trips.get_mut(watch)
-            {
+            let watch = match self.program.ways.get(way).map(|w| (w.source, w.way)) {
+                Some((Source::Watch(watch), _)) => Some(watch),
+                Some((Source::Input(input), Way::Unsure)) => {
+                    self.unsure.iter().find(|(copy, _)| *copy == input).map(|(_, watch)| *watch)
+                }
+                _ => None,
+            };
+            if let Some(cell) = watch.and_then(|watch| trips.get_mut(watch)) {
                 *cell = a.or(*cell, *trip);
             }
         }
@@ -261,6 +285,12 @@ impl MonitorPlan {
         let cells = bound.levels.level.iter().zip(&*bound.work.trusted).skip(gauges + 2).step_by(3);
         speeds.clear();
         speeds.extend(cells.take(bound.levels.travel.len()).map(|([level], [trusted])| (*level, *trusted)));
+    }
+    /// The value of each gauge of the raw station, and whether it is good.
+    pub fn readings<A: Algebra>(&self, bound: &Bound<'_, '_, A>, readings: &mut Vec<(A::Word, A::Bit)>) {
+        let cells = bound.levels.level.iter().zip(&*bound.work.trusted).take(self.station.gauge_terminals.len());
+        readings.clear();
+        readings.extend(cells.map(|([level], [trusted])| (*level, *trusted)));
     }
     /// The station it was lowered from.
     pub fn station(&self) -> &Station {
@@ -341,6 +371,15 @@ impl MonitorPlan {
     }
 }
 
+/// A pace that is there once more with both its sources: it is unsure while they differ by more than so much.
+fn sources(raw: &mut Station, station: &Station, pace: InputId, mm: u32) -> Option<InputId> {
+    let Input { name, kind: InputKind::Pace(of) } = station.inputs.get(pace)? else { return None };
+    let Backing::Source(second, _) = of.backing else { return None };
+    let name = Name { text: format!("{}.{mm}", name.text), ..name.clone() };
+    let kind = InputKind::Pace(Pace { backing: Backing::Source(second, mm), fault_after: 0, ..of.clone() });
+    raw.inputs.push(Input { name, kind });
+    Some(raw.inputs.len() - 1)
+}
 fn push(raw: &mut Station, name: &Name, kind: WatchKind) {
     raw.watches.push(Watch { name: name.clone(), title: String::new(), hazards: Vec::new(), modes: Vec::new(), kind });
 }

@@ -16,6 +16,7 @@ pub(super) struct Scene<A: Algebra> {
     rises: Vec<A::Bit>,
     travel: Vec<[A::Word; 2]>,
     speeds: Vec<(A::Word, A::Bit)>,
+    readings: Vec<(A::Word, A::Bit)>,
     before: Vec<A::Bit>,
     now: Vec<A::Bit>,
     off: Vec<A::Bit>,
@@ -35,6 +36,7 @@ impl<A: Algebra> Default for Scene<A> {
             rises: none(),
             travel: Vec::new(),
             speeds: Vec::new(),
+            readings: Vec::new(),
             before: none(),
             now: none(),
             off: none(),
@@ -82,6 +84,7 @@ impl<A: Legible> Scene<A> {
         self.travel.clear();
         self.travel.extend(bound.levels.travel.iter().copied());
         plan.speeds(bound, &mut self.speeds);
+        plan.readings(bound, &mut self.readings);
         let (rises, travel) = (&*bound.work.rise, &*bound.levels.travel);
         plan.broken(a, &self.trips, rises, travel, distances, &mut self.broken);
     }
@@ -100,6 +103,7 @@ impl<A: Legible> Scene<A> {
             rises: &self.rises,
             travel: &self.travel,
             speeds: &self.speeds,
+            readings: &self.readings,
             before: &self.before,
             now: &self.now,
             off: &self.off,

@@ -32,6 +32,8 @@ pub fn names(model: &Model<'_>) -> Vec<String> {
             Judge::Effect(_) => &["held", "due", "seen"],
             Judge::Pressed(_) => &["held", "due", "was"],
             Judge::Spaced(_) => &["held", "due", "known", "since"],
+            Judge::Stays(_) => &["held", "due", "lasted"],
+            Judge::Leaps(_) => &["held", "due", "was-good", "before"],
             Judge::Counted(_) => &["held", "due", "known", "inside", "run"],
             Judge::Follow(_) => &["held", "due", "known", "inside", "run", "following", "ahead", "age"],
             Judge::Released { .. } => &["since", "stopped"],

@@ -189,7 +189,8 @@ fn far(station: &Station, asked: &Requirement) -> usize {
             };
             ((mm / most.max(1)).saturating_mul(2), *within)
         }
-        Form::WhenRises { within, .. } | Form::After { within, .. } | Form::Held { within, .. } => (0, *within),
+        Form::WhenRises { lasting, within, .. } => (*lasting, *within),
+        Form::After { within, .. } | Form::Held { within, .. } => (0, *within),
         Form::Never { .. }
         | Form::NeverReleased { .. }
         | Form::NeverReleasedBut { .. }

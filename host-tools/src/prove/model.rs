@@ -204,12 +204,15 @@ impl Model<'_> {
         self.monitors.broken(a, &trips, bare.work.rise, travel, distances, &mut broken);
         let mut speeds = Vec::new();
         self.monitors.speeds(&bare, &mut speeds);
+        let mut readings = Vec::new();
+        self.monitors.readings(&bare, &mut readings);
         let rises: Vec<A::Bit> = bare.work.rise.iter().map(|[rise]| *rise).collect();
         let seen = Seen {
             trips: &trips,
             rises: &rises,
             travel,
             speeds: &speeds,
+            readings: &readings,
             before: &before,
             now: &now,
             off: &off,

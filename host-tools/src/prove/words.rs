@@ -27,11 +27,14 @@ fn sentence(station: &Station, requirement: &Requirement) -> String {
             let lasts = if *lasting == 0 { String::new() } else { format!("for {} ms ", station.ms(*lasting)) };
             format!("whenever {lasts}{}, {}", say.condition(condition, false), say.answer(*least, *within))
         }
-        Form::WhenRises { detector, when, gauge, lowest, highest, least, within } => {
+        Form::WhenRises { detector, when, lasting, gauge, lowest, highest, least, within } => {
             let (detector, out) = (say.name(*detector), say.outside(*gauge, *lowest, *highest));
             let behind =
                 |long| format!("in the {long} after {detector} rises {out}, or {detector} rises again in them");
             let asked = match when {
+                When::Rise if *lasting > 0 => {
+                    format!("{detector} rises, and in that scan and {} ms after it {out}", station.ms(*lasting))
+                }
                 When::Rise => format!("{detector} rises while {out}"),
                 When::Scans(scans) => behind(format!("{} ms", station.ms(*scans))),
                 When::Rope(pace, mm) => behind(format!("{mm} mm of {}", say.name(*pace))),
@@ -207,6 +210,17 @@ impl Say<'_> {
                 format!("{name} was {no}ordered off")
             }
             Observed::Differing(pair) => format!("the channels of {} do {no}differ", self.name(pair)),
+            Observed::Distrusted(pair, scans) => format!(
+                "the channels of {}, as they settle, have {no}differed for more than {scans} scans, without both having moved since",
+                self.name(pair)
+            ),
+            Observed::Leaping(gauge, steps) => {
+                let moves = if holds { "moves" } else { "does not move" };
+                format!("{} {moves} by more than {} in a scan", self.name(gauge), self.movement(gauge, steps))
+            }
+            Observed::Sources(pace, by) => {
+                format!("the sources of {} do {no}differ by more than {}", self.name(pace), self.speed(pace, by))
+            }
             Observed::Silent(link) => {
                 format!("{} {} a fresh frame", self.name(link), if holds { "does not give" } else { "gives" })
             }
@@ -235,11 +249,18 @@ impl Say<'_> {
             }
             Observed::Apart([one, other], by) => {
                 let by = match self.station.inputs.get(one).map(|input| &input.kind) {
-                    Some(InputKind::Gauge(g)) => in_words(i64::from(by).saturating_mul(g.step_micro), &g.unit),
+                    Some(InputKind::Gauge(_)) => self.movement(one, by),
                     _ => self.speed(one, by),
                 };
                 format!("{} and {} do {no}differ by more than {by}", self.name(one), self.name(other))
             }
+        }
+    }
+    /// So many steps of a gauge, from no matter where.
+    fn movement(&self, gauge: InputId, steps: u32) -> String {
+        match self.station.inputs.get(gauge).map(|input| &input.kind) {
+            Some(InputKind::Gauge(g)) => in_words(i64::from(steps).saturating_mul(g.step_micro), &g.unit),
+            _ => String::new(),
         }
     }
     /// Where carriers are that are counted, and since when it is known.

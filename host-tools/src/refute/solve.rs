@@ -266,6 +266,58 @@ fn observed_ways(station: &Station, observed: Observed) -> Vec<Vec<Act>> {
             }
             _ => Vec::new(),
         },
+        // Nothing is asked until the stop that differing channels bring has been reset; see the trials.
+        Observed::Distrusted(pair, differ) => match kind(pair) {
+            Some(InputKind::Pair(p)) => {
+                let [one, other] = p.channels;
+                let (rests, rests_too) = (p.rests_closed, p.rests_closed != p.opposed);
+                let differ = Act::Wait(differ.saturating_add(1));
+                let settles = p.settle.up.max(p.settle.down).saturating_add(2);
+                let shortest = p.shortest_us.map_or(0, |us| scans(station, us));
+                let away = [Act::Channel(one, Some(!rests)), Act::Channel(other, Some(!rests_too))];
+                let [first, second] = away;
+                let (first_back, second_back) = (Act::Channel(one, None), Act::Channel(other, None));
+                let mut ways = Vec::new();
+                for (goes, comes, stays) in [(first, first_back, second_back), (second, second_back, first_back)] {
+                    // One alone; or both, for as long as is declared, of which one comes back sooner.
+                    ways.push(vec![goes, differ, comes, Act::Wait(settles)]);
+                    let long = Act::Wait(shortest.max(settles));
+                    ways.push([away.to_vec(), vec![long, comes, differ, stays, Act::Wait(settles)]].concat());
+                }
+                ways
+            }
+            _ => Vec::new(),
+        },
+        Observed::Leaping(gauge, by) => match kind(gauge) {
+            Some(InputKind::Gauge(g)) => {
+                let benign = benign_gauges(station);
+                let rest = benign.iter().find(|own| own.terminal == g.terminal).map_or(0, |own| own.steps);
+                let reads = |steps| Act::Gauge(g.terminal, Some(Reading { steps, health: Health::Good }));
+                let by = by.saturating_add(1);
+                let leaps =
+                    [(rest, rest.checked_add(by)), (rest, rest.checked_sub(by)), (0, Some(by)), (0, Some(g.top))];
+                let fits = leaps.into_iter().filter_map(|(from, to)| Some((from, to.filter(|to| *to <= g.top)?)));
+                fits.map(|(from, to)| vec![reads(from), Act::Wait(2), reads(to)]).collect()
+            }
+            _ => Vec::new(),
+        },
+        Observed::Sources(pace, by) => match kind(pace) {
+            Some(InputKind::Pace(p)) => {
+                let Backing::Source(second, _) = p.backing else { return Vec::new() };
+                let by = i64::from(by) + 1;
+                let pulse = i64::from(p.mm_a_pulse.max(1));
+                let up = (by + pulse - 1).div_euclid(pulse) * pulse;
+                let alone = |source: usize, mm: i64| Act::Source(source, Some(Rate { mm, scans: i64::from(p.span) }));
+                let half = i64::from(p.top) / 2 / pulse * pulse;
+                let mut ways = vec![vec![alone(second, 0)], vec![alone(p.source, 0)]];
+                for (x, y) in [(p.source, second), (second, p.source)] {
+                    ways.push(vec![alone(x, half), alone(y, half + up)]);
+                    ways.push(vec![alone(x, up), alone(y, 0)]);
+                }
+                ways
+            }
+            _ => Vec::new(),
+        },
         Observed::Silent(link) => match kind(link) {
             Some(InputKind::Link(l)) => vec![vec![Act::Link(l.terminal, Some(Frame { fresh: false, order: 0 }))]],
             _ => Vec::new(),

@@ -5,7 +5,7 @@ mod resets;
 mod slowing;
 
 use super::acts::Act;
-use super::boot::{Boots, Shop, key, key_settles};
+use super::boot::{Boots, Shop, key, key_settles, reset};
 use super::contexts::{self, Context, contexts};
 use super::history::scans;
 use super::solve::ways_to;
@@ -111,6 +111,11 @@ pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement
         }
         Form::Whenever { condition, lasting, within, .. } => {
             let ways = ways_to(station, condition, true);
+            if matches!(condition, Condition::Observed(Observed::Distrusted(..))) {
+                // What is distrusted has tripped as well, and is asked of once that stop has been reset.
+                let tail = [Act::Wait(lasting.saturating_add(*within) + 4), Act::Free(1)];
+                trials.extend(ways.iter().map(|way| [way.clone(), reset(shop), tail.to_vec()].concat()));
+            }
             holds(station, boots.cruise, &ways, *lasting, *within, span, &mut trials);
         }
         Form::Effect { after, lasting, condition, slower, within, .. } => {

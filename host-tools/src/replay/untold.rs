@@ -28,7 +28,8 @@ pub(super) fn too_fine(station: &Station, stamps_us: u64) -> Vec<String> {
                     *within
                 }
             }
-            Form::WhenRises { when: When::Scans(scans @ 1..), within, .. } => (*scans).min(*within),
+            Form::WhenRises { when: When::Scans(scans @ 1..), within, .. }
+            | Form::WhenRises { lasting: scans @ 1.., within, .. } => (*scans).min(*within),
             Form::WhenRises { within, .. } | Form::After { within, .. } | Form::Held { within, .. } => *within,
             Form::Never { .. }
             | Form::NeverReleased { .. }

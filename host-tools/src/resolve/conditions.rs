@@ -6,7 +6,7 @@ use super::units::{MOST, Side};
 use crate::station::{self, Condition, Observed};
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
-use crate::text::tree::{Condition as Written, ConditionKind, Said, UnderWay, Word};
+use crate::text::tree::{Condition as Written, ConditionKind, Quantity, Said, UnderWay, Word};
 
 /// Where a condition stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -55,10 +55,13 @@ fn fits(said: &Said) -> (&'static str, &'static [Sort]) {
         Said::Stands => ("stands", &[Sort::Slow, Sort::Stop]),
         Said::Released => ("released", &[Sort::Output]),
         Said::Differing => ("differing", &[Sort::Pair]),
+        Said::DifferedOver(_) => ("differed for over", &[Sort::Pair]),
         Said::Silent => ("silent", &[Sort::Link]),
         Said::Pressed(_) => ("pressed for", &[Sort::Key]),
         Said::CoveredOver(..) => ("covered for over", &[Sort::Detector]),
         Said::Changes(_) => ("changes over", &[Sort::Contact]),
+        Said::MovesOver(_) => ("moves over", &[Sort::Gauge]),
+        Said::SourcesDiffer(_) => ("has sources that differ by more than", &[Sort::Pace]),
         Said::DiffersFrom(..) => ("differs from", &[Sort::Pace, Sort::Gauge]),
         Said::RisesCloser(..) => ("rises less than", &[Sort::Detector]),
         Said::RisesFarther(..) => ("rises more than", &[Sort::Detector]),
@@ -176,10 +179,13 @@ impl Cx {
             Said::Stands
             | Said::Released
             | Said::Differing
+            | Said::DifferedOver(_)
             | Said::Silent
             | Said::Pressed(_)
             | Said::CoveredOver(..)
             | Said::Changes(_)
+            | Said::MovesOver(_)
+            | Said::SourcesDiffer(_)
             | Said::DiffersFrom(..)
             | Said::RisesCloser(..)
             | Said::RisesFarther(..)
@@ -195,7 +201,7 @@ impl Cx {
                 .help(if matches!(said, Said::Silent) {
                     "use 'faulty', or 'silent for at most' of the link"
                 } else {
-                    "use 'agree', 'confirm', 'covered for at most', 'at most N changes a second', 'differing for' or 'read back'"
+                    "use 'agree', 'confirm', 'covered for at most', 'at most N changes a second', 'moves at most', 'the two agree within', 'differing for' or 'read back'"
                 });
             self.findings.push(finding);
             return None;
@@ -204,6 +210,7 @@ impl Cx {
             Said::Stands => Observed::Stands(self.standing(word)?),
             Said::Released => Observed::Released(id),
             Said::Differing => Observed::Differing(id),
+            Said::DifferedOver(time) => Observed::Distrusted(id, self.scans(time, Side::Trip)?),
             Said::Silent => Observed::Silent(id),
             Said::Pressed(time) => Observed::Pressed(id, self.scans(time, Side::Least)?),
             Said::CoveredOver(length, pace) => {
@@ -229,6 +236,12 @@ impl Cx {
                 let way = self.under_way(id, way)?;
                 Observed::Crowded(way, most?)
             }
+            Said::MovesOver(by) => {
+                self.natural(by, by.unit.dimension())?;
+                let steps = self.steps_from_zero(by, id, Side::Trip)?;
+                Observed::Leaping(id, self.fit(steps, by)?)
+            }
+            Said::SourcesDiffer(by) => Observed::Sources(id, self.sources_apart(word, id, by)?),
             Said::DiffersFrom(other, by) => {
                 let (both, by) = self.apart(word, other, by)?;
                 Observed::Apart(both, by)
@@ -243,6 +256,17 @@ impl Cx {
             return None;
         }
         Some(observed)
+    }
+    /// By how much the two sources of a pace may differ in its span, mm.
+    fn sources_apart(&mut self, word: &Word, pace: usize, by: &Quantity) -> Option<u32> {
+        if !self.paces.get(&pace)?.has_two {
+            let finding = Finding::new(Code::NameKind, format!("pace '{}' has no second source", word.value))
+                .at(word.place, "only two sources can differ")
+                .help("name a pace that is declared 'on TERMINAL and TERMINAL'");
+            self.findings.push(finding);
+            return None;
+        }
+        self.in_span(by, pace, Side::Trip)
     }
     /// Carriers under way to a detector.
     fn under_way(&mut self, to: usize, way: &UnderWay) -> Option<station::UnderWay> {

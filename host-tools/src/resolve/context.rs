@@ -18,6 +18,8 @@ pub(super) struct PaceFacts {
     pub(super) scan_travel: Mm,
     /// Travel in a span that is still.
     pub(super) still: Mm,
+    /// A second source stands beside the first.
+    pub(super) has_two: bool,
 }
 
 /// What other statements need of a gauge.

@@ -168,7 +168,7 @@ impl Cx {
                 self.fit(travel.ceil().saturating_sub(1).max(0), limit)?
             }
         };
-        self.paces.insert(id, PaceFacts { span, scan_travel, still });
+        self.paces.insert(id, PaceFacts { span, scan_travel, still, has_two: taken.second.is_some() });
         let top = self.in_span(&p.at_most, id, Side::Trip)?;
         let backing = self.backing(p, id, taken)?;
         Some(Pace {

@@ -207,14 +207,16 @@ impl Cx {
                 let (least, within) = due?;
                 Some(Form::Whenever { condition: condition?, lasting: lasting?.unwrap_or(0), least, within })
             }
-            tree::Form::WhenRises(gauge, low, high, when, stop, within) => {
+            tree::Form::WhenRises(gauge, (low, high), lasting, when, stop, within) => {
                 let gauge = self.one(gauge, Sort::Gauge);
                 let bounds = gauge.and_then(|gauge| self.bounds(low, high, gauge));
                 let when = self.when(when, Side::Trip);
+                let lasting = self.optional(lasting.as_ref(), |cx, q| cx.scans(q, Side::Trip));
                 let due = self.stop_deadline(stop, within, plant);
                 let ((lowest, highest), (least, within)) = (bounds?, due?);
                 let (detector, when) = when?;
-                Some(Form::WhenRises { detector, when, gauge: gauge?, lowest, highest, least, within })
+                let (lasting, gauge) = (lasting?.unwrap_or(0), gauge?);
+                Some(Form::WhenRises { detector, when, lasting, gauge, lowest, highest, least, within })
             }
             tree::Form::After { from, window, to, least, within, capacity } => {
                 let (from, to) = (self.one(from, Sort::Detector), self.one(to, Sort::Detector));

@@ -146,6 +146,8 @@ pub enum Form {
         detector: InputId,
         /// At the rise, or in which window.
         when: When,
+        /// Scans after that of the rise for which it must have been outside as well; 0 in a window.
+        lasting: Scans,
         /// The gauge.
         gauge: InputId,
         /// Least step allowed.

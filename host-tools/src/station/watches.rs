@@ -38,6 +38,9 @@ pub enum Observed {
     Released(usize),
     /// The two channels of a pair differ. Always known.
     Differing(InputId),
+    /// The channels of a pair, as they settle, have differed for more than so many scans without a break; told until each of them has
+    /// changed since and they say the same. Always known.
+    Distrusted(InputId, Scans),
     /// A link gave no fresh frame in this scan. Always known.
     Silent(InputId),
     /// A key comes to be held, its channels taken as settled by so many scans; not in the first scan. Nothing is joined with it.
@@ -47,6 +50,12 @@ pub enum Observed {
     /// A contact has changed more than so many times in a second, up to the end of the first second in which it has
     /// not. Always known.
     Changing(InputId, u32),
+    /// A gauge differs by more than so many steps from what it read in the scan before, and both are good. Always known.
+    /// Nothing is joined with it.
+    Leaping(InputId, u32),
+    /// The two sources of a pace differ by more than so many mm in the last whole span. Always known. Nothing is joined
+    /// with it.
+    Sources(InputId, Mm),
     /// Two paces differ by more than so many mm in their spans, or two gauges by more than so many steps. Nothing is
     /// joined with it.
     Apart([InputId; 2], u32),
@@ -77,12 +86,24 @@ pub struct UnderWay {
 impl Observed {
     /// Nothing can be joined with it: a watch of its own finds it.
     pub fn stands_alone(&self) -> bool {
-        matches!(self, Self::Apart(..) | Self::Closer(..) | Self::Farther(..) | Self::Pressed(..))
-            || self.under_way().is_some()
+        let watched = matches!(
+            self,
+            Self::Apart(..)
+                | Self::Closer(..)
+                | Self::Farther(..)
+                | Self::Leaping(..)
+                | Self::Sources(..)
+                | Self::Pressed(..)
+        );
+        watched || self.under_way().is_some()
     }
     /// It lasts no time, so that nothing can be asked of how long it lasts.
     pub fn is_passing(&self) -> bool {
-        matches!(self, Self::Closer(..) | Self::Farther(..) | Self::Stray(_) | Self::Pressed(..))
+        matches!(self, Self::Closer(..) | Self::Farther(..) | Self::Leaping(..) | Self::Stray(_) | Self::Pressed(..))
+    }
+    /// The input tells of it by itself, whatever the watches say.
+    pub fn is_told_by_input(&self) -> bool {
+        matches!(self, Self::Distrusted(..) | Self::Leaping(..) | Self::Sources(..))
     }
     /// The carriers that it counts.
     pub fn under_way(&self) -> Option<UnderWay> {
@@ -95,9 +116,13 @@ impl Observed {
     pub fn inputs(&self) -> Vec<InputId> {
         match *self {
             Self::Stands(_) | Self::Released(_) => Vec::new(),
-            Self::Differing(input) | Self::Silent(input) | Self::Changing(input, _) | Self::Pressed(input, _) => {
-                vec![input]
-            }
+            Self::Differing(input)
+            | Self::Distrusted(input, _)
+            | Self::Silent(input)
+            | Self::Changing(input, _)
+            | Self::Leaping(input, _)
+            | Self::Sources(input, _)
+            | Self::Pressed(input, _) => vec![input],
             Self::Covered(detector, pace, _) | Self::Closer(detector, pace, _) | Self::Farther(detector, pace, _) => {
                 vec![detector, pace]
             }

@@ -24,6 +24,7 @@ pub(super) fn asking(station: &Station) -> Station {
                         Observed::Closer(..)
                         | Observed::Farther(..)
                         | Observed::Pressed(..)
+                        | Observed::Leaping(..)
                         | Observed::Stray(_)
                         | Observed::Crowded(..),
                     ),
@@ -268,7 +269,8 @@ impl<'p> Eye<'p> {
         let began = match form {
             Form::Whenever { lasting, .. } => (asks.held > u64::from(*lasting)).then(|| now - u64::from(*lasting)),
             Form::Effect { lasting, .. } => asked.then(|| now.saturating_sub(u64::from(*lasting))),
-            Form::Never { .. } | Form::WhenRises { .. } | Form::Held { .. } => asked.then_some(now),
+            Form::WhenRises { lasting, .. } => asked.then(|| now.saturating_sub(u64::from(*lasting))),
+            Form::Never { .. } | Form::Held { .. } => asked.then_some(now),
             Form::After { from, .. } => {
                 let began = asked.then_some(asks.start);
                 let rises = |channel: &usize| {

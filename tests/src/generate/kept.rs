@@ -97,6 +97,7 @@ fn form(station: &Station, watch: &Watch) -> Option<(Form, Rank)> {
             let form = Form::WhenRises {
                 detector: measure.detector,
                 when: measure.when,
+                lasting: 0,
                 gauge: measure.gauge,
                 lowest: measure.least,
                 highest: measure.most,

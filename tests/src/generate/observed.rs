@@ -1,7 +1,8 @@
 //! Requirements that speak of what no rule can ask: for suites that add them to a station.
 
 use host_tools::station::{
-    Condition, Form, InputId, InputKind, Measured, Observed, Rank, Requirement, Station, UnderWay, WatchKind,
+    Backing, Condition, Form, InputId, InputKind, Measured, Observed, Pace, Rank, Requirement, Station, UnderWay,
+    WatchKind,
 };
 
 use super::inputs::{limit, name};
@@ -27,8 +28,7 @@ pub fn ask_observed(case: &mut Case, seed: u64) {
             };
         }
         // A passing lasts no time.
-        let is_event = matches!(observed, Observed::Closer(..) | Observed::Farther(..));
-        let lasting = if is_event { 0 } else { rng.small(0, 3) };
+        let lasting = if observed.is_passing() { 0 } else { rng.small(0, 3) };
         let unless = rng.chance(20).then(|| Condition::Observed(Observed::Released(rng.index(station.outputs.len()))));
         let within_us = (within + 2) * station.scan_us + slowest(station, least);
         station.requirements.push(Requirement {
@@ -192,7 +192,6 @@ pub fn kept_observed(station: &Station) -> Vec<Requirement> {
                     all.push(whenever(Observed::Covered(i, pace, mm), 0, station.on_fault));
                 }
             }
-            InputKind::Pair(pair) => all.push(whenever(Observed::Differing(i), pair.differing + 2, station.on_fault)),
             InputKind::Key(key) => {
                 let slow = station.slows.len();
                 if let (Some(_), Ok(least)) =
@@ -201,10 +200,26 @@ pub fn kept_observed(station: &Station) -> Vec<Requirement> {
                     all.push(whenever(Observed::Pressed(i, key.settle.up), 0, least.max(1)));
                 }
             }
+            InputKind::Pair(pair) => {
+                all.push(whenever(Observed::Differing(i), pair.differing + 2, station.on_fault));
+                for scans in [pair.differing, pair.differing.saturating_sub(1)] {
+                    all.push(whenever(Observed::Distrusted(i, scans), 0, station.on_fault));
+                }
+            }
+            InputKind::Gauge(gauge) => {
+                for steps in gauge.moves_at_most.into_iter().flat_map(|most| [most, most.saturating_sub(1)]) {
+                    all.push(whenever(Observed::Leaping(i, steps), 0, station.on_fault));
+                }
+            }
+            InputKind::Pace(pace) => {
+                let Backing::Source(_, within) = pace.backing else { continue };
+                for mm in [within, within.saturating_sub(1)] {
+                    all.push(whenever(Observed::Sources(i, mm), pace.fault_after, station.on_fault));
+                }
+            }
             InputKind::Link(link) => {
                 all.extend([0, 1].map(|more| whenever(Observed::Silent(i), link.silent + more, link.otherwise)));
             }
-            _ => {}
         }
     }
     for (slow, rank) in station.slows.iter().zip(1..) {
@@ -257,6 +272,15 @@ fn kinds(rng: &mut Rng, station: &Station) -> Vec<Observed> {
         all.push(Observed::Closer(rng.pick(&detectors), rng.pick(&paces), rng.small(1, 200)));
         all.push(Observed::Farther(rng.pick(&detectors), rng.pick(&paces), rng.small(1, 200)));
     }
+    if !pairs.is_empty() {
+        all.push(Observed::Distrusted(rng.pick(&pairs), rng.small(0, 4)));
+        all.push(Observed::Distrusted(rng.pick(&pairs), rng.small(1, 6)));
+    }
+    let backed = of(station, |kind| matches!(kind, InputKind::Pace(Pace { backing: Backing::Source(..), .. })));
+    if !backed.is_empty() {
+        all.push(Observed::Sources(rng.pick(&backed), limit(rng.within(1, 9))));
+        all.push(Observed::Sources(rng.pick(&backed), limit(rng.within(1, 9))));
+    }
     for (i, &one) in paces.iter().enumerate() {
         for &other in &paces[i + 1..] {
             if let (InputKind::Pace(a), InputKind::Pace(b)) = (&station.inputs[one].kind, &station.inputs[other].kind)
@@ -267,6 +291,9 @@ fn kinds(rng: &mut Rng, station: &Station) -> Vec<Observed> {
         }
     }
     let gauges = of(station, |kind| matches!(kind, InputKind::Gauge(_)));
+    if !gauges.is_empty() {
+        all.push(Observed::Leaping(rng.pick(&gauges), rng.small(2, 9)));
+    }
     for pair in gauges.windows(2) {
         if let (InputKind::Gauge(a), InputKind::Gauge(b)) =
             (&station.inputs[pair[0]].kind, &station.inputs[pair[1]].kind)

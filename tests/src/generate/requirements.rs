@@ -142,6 +142,8 @@ fn when_rises(rng: &mut Rng, plan: &Plan, station: &Station) -> (Form, Due) {
     let form = Form::WhenRises {
         detector: plan.id(Role::Detector(rng.index(plan.at.len()))),
         when,
+        // Every other one that asks of the rise alone; without a chance more, so that the others stay as they are.
+        lasting: if when == When::Rise { within % 2 * (1 + within / 4) } else { 0 },
         gauge,
         lowest: limit(nominal - slack),
         highest: limit(nominal + rng.within(0, 3)),

@@ -160,7 +160,31 @@ impl Past<'_> {
                 let asked = |scan: usize| holds(scan, condition);
                 self.obliged(&asked, *lasting as usize, *least, *within as usize)
             }
-            Form::WhenRises { detector, when, gauge, lowest, highest, least, within } => {
+            Form::WhenRises { detector, lasting: lasting @ 1.., gauge, lowest, highest, least, within, .. } => {
+                let outside = |scan: usize| {
+                    let steps = self.views[scan].inputs[*gauge].steps;
+                    !steps.is_some_and(|steps| (i64::from(*lowest)..=i64::from(*highest)).contains(&steps))
+                };
+                let mut at = Vec::new();
+                let mut free = self.from;
+                for rise in self.scans().filter(|&scan| self.views[scan].inputs[*detector].rises) {
+                    let last = rise + *lasting as usize;
+                    // Who rises while another one is asked about is not.
+                    if rise < free || last >= self.records.len() {
+                        continue;
+                    }
+                    match (rise..=last).find(|&scan| !outside(scan)) {
+                        Some(inside) => free = inside,
+                        None => {
+                            at.push(last);
+                            free = last + 1;
+                        }
+                    }
+                }
+                let asked = |scan: usize| at.contains(&scan) && !self.excused(scan, unless);
+                self.obliged(&asked, 0, *least, *within as usize)
+            }
+            Form::WhenRises { detector, when, gauge, lowest, highest, least, within, .. } => {
                 let (detector, when, gauge) = (*detector, *when, *gauge);
                 let measure = Measure { detector, when, gauge, least: *lowest, most: *highest, answer: *least };
                 let mut state = MeasureState::default();

@@ -59,6 +59,16 @@ impl Pen<'_> {
             Observed::Stands(rank) => format!("{} stands", self.station.answer(rank)),
             Observed::Released(output) => format!("{} released", self.station.outputs[output].name.text),
             Observed::Differing(pair) => format!("{} differing", self.input(pair)),
+            Observed::Distrusted(pair, scans) => {
+                format!("{} differed for over {}", self.input(pair), self.scans(scans, Round::Down))
+            }
+            Observed::Leaping(gauge, steps) => {
+                format!("{} moves over {} a scan", self.input(gauge), self.movement(gauge, steps))
+            }
+            Observed::Sources(pace, mm) => {
+                let by = self.speed(mm, pace, Round::Down);
+                format!("{} has sources that differ by more than {by}", self.input(pace))
+            }
             Observed::Silent(link) => format!("{} silent", self.input(link)),
             Observed::Pressed(key, scans) => {
                 format!("{} pressed for {}", self.input(key), self.scans(scans, Round::Up))

@@ -106,11 +106,12 @@ impl Pen<'_> {
                 }
                 text + ", " + &self.due(*least, requirement)
             }
-            Form::WhenRises { detector, when, gauge, lowest, highest, least, .. } => {
+            Form::WhenRises { detector, when, lasting, gauge, lowest, highest, least, .. } => {
                 let low = self.steps(*gauge, i64::from(*lowest), Round::Up);
                 let high = self.steps(*gauge, i64::from(*highest), Round::Down);
                 let (gauge, detector) = (self.input(*gauge), self.input(*detector));
                 let when = match *when {
+                    When::Rise if *lasting > 0 => format!("for {} when", self.scans(*lasting, Round::Down)),
                     When::Rise => "when".to_owned(),
                     When::Scans(scans) => format!("in the {} after", self.scans(scans, Round::Down)),
                     When::Rope(pace, mm) => {

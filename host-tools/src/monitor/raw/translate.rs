@@ -2,8 +2,8 @@
 //! beside its level is a fault of a copy of it.
 
 use crate::station::{
-    Condition, Contact, Detector, Input, InputId, InputKind, Key, Name, Observed, Rank, Requirement, Scans, Settle,
-    Station,
+    Condition, Contact, Detector, Input, InputId, InputKind, Key, Name, Observed, Pair, Rank, Requirement, Scans,
+    Settle, Station,
 };
 
 /// What the rules published in the scan before, of which a condition speaks, and what a link gives.
@@ -121,6 +121,7 @@ pub(super) fn bare_contact(channel: usize) -> Contact {
 
 /// Conditions of the station as conditions of the raw one.
 pub(super) struct Translate<'t> {
+    pub(super) station: &'t Station,
     pub(super) told: &'t [Published],
     /// The input that stands for the first of those; the others follow.
     pub(super) first: InputId,
@@ -154,6 +155,8 @@ impl Translate<'_> {
             | Observed::Pressed(..)
             | Observed::Closer(..)
             | Observed::Farther(..)
+            | Observed::Leaping(..)
+            | Observed::Sources(..)
             | Observed::Stray(_)
             | Observed::Crowded(..) => return none,
             Observed::Differing(pair) => {
@@ -166,6 +169,17 @@ impl Translate<'_> {
                 let not = |c: &Condition| Condition::Not(Box::new(c.clone()));
                 let alone = |x: &Condition, y: &Condition| Condition::All(vec![x.clone(), not(y)]);
                 return Condition::Any(vec![alone(&one, &other), alone(&other, &one)]);
+            }
+            Observed::Distrusted(pair, scans) => {
+                let Some(Input { name, kind: InputKind::Pair(line) }) = self.station.inputs.get(pair).cloned() else {
+                    return none;
+                };
+                let channels = line.channels.map(|channel| {
+                    let text = raw.channels.get(channel).cloned().unwrap_or_default();
+                    copied(raw, &Name { text, ..name.clone() }, channel, self.copies)
+                });
+                let kind = InputKind::Pair(Pair { channels, differing: scans, ..line });
+                Input { name: named(name, scans), kind }
             }
             Observed::Covered(detector, pace, mm) => {
                 let Some(Input { name, kind: InputKind::Detector(line) }) = of(raw, detector) else { return none };

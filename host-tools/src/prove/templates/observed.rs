@@ -26,9 +26,15 @@ pub(super) fn count(scene: &Scene<'_>, observed: Observed) -> Option<(CellId, u3
             let Some(InputKind::Link(of)) = scene.kind(link) else { return None };
             Some((scene.cell(&scene.name(link), "silence")?, of.silent))
         }
+        Observed::Sources(pace, _) => {
+            let Some(InputKind::Pace(of)) = scene.kind(pace) else { return None };
+            Some((scene.cell(&scene.name(pace), "doubt")?, of.fault_after))
+        }
         Observed::Covered(..)
         | Observed::Pressed(..)
         | Observed::Changing(..)
+        | Observed::Distrusted(..)
+        | Observed::Leaping(..)
         | Observed::Apart(..)
         | Observed::Closer(..)
         | Observed::Farther(..)
@@ -43,8 +49,59 @@ pub(super) fn lemmas(scene: &mut Scene<'_>) {
             Observed::Covered(detector, pace, mm) => covered(scene, detector, pace, mm),
             Observed::Changing(contact, most) => changing(scene, contact, most),
             Observed::Pressed(key, scans) => pressed(scene, key, scans),
+            Observed::Leaping(gauge, _) => leaping(scene, gauge),
+            Observed::Distrusted(pair, scans) => distrusted(scene, pair, scans),
+            Observed::Sources(pace, mm) => sources(scene, pace, mm),
             _ => {}
         }
+    }
+}
+
+/// Two bits are the same.
+fn alike(scene: &mut Scene<'_>, one: Option<CellId>, other: Option<CellId>) {
+    let (Some(one), Some(other)) = (one, other) else { return };
+    scene.when(&[Claim::Is(one)], &[Claim::Is(other)]);
+    scene.when(&[Claim::Is(other)], &[Claim::Is(one)]);
+}
+
+/// Two words are the same.
+fn equal(scene: &mut Scene<'_>, one: Option<CellId>, other: Option<CellId>) {
+    let (Some(one), Some(other)) = (one, other) else { return };
+    scene.always(Claim::Same(Sum::cell(one), Sum::cell(other)));
+}
+
+/// What a gauge read before.
+fn leaping(scene: &mut Scene<'_>, gauge: usize) {
+    let name = scene.name(gauge);
+    alike(scene, scene.cell(&name, "was-good"), scene.own("was-good"));
+    equal(scene, scene.cell(&name, "before"), scene.own("before"));
+}
+
+/// A pair's fault, and one of which it is asked when it is set.
+fn distrusted(scene: &mut Scene<'_>, pair: usize, scans: u32) {
+    let name = scene.name(pair);
+    let asked = format!("raw:{name}.{scans}");
+    for line in scene.model.station.channels_of(pair) {
+        let terminal = scene.model.station.channels.get(line).cloned().unwrap_or_default();
+        let (line, own) = (channel(scene.model.station, line), format!("{asked}.{terminal}"));
+        alike(scene, scene.cell(&line, "level"), scene.cell(&own, "level"));
+        equal(scene, scene.cell(&line, "settle"), scene.cell(&own, "settle"));
+    }
+    for bit in ["faulty", "moved-1", "moved-2"] {
+        alike(scene, scene.cell(&name, bit), scene.cell(&asked, bit));
+    }
+    equal(scene, scene.cell(&name, "differs"), scene.cell(&asked, "differs"));
+}
+
+/// Both sources of a pace in its span, and whether they differed in the last one.
+fn sources(scene: &mut Scene<'_>, pace: usize, mm: u32) {
+    let name = scene.name(pace);
+    let asked = format!("raw:{name}.{mm}");
+    for word in ["clock", "forward", "back", "forward-2", "back-2"] {
+        equal(scene, scene.cell(&name, word), scene.cell(&asked, word));
+    }
+    for bit in ["known", "differing"] {
+        alike(scene, scene.cell(&name, bit), scene.cell(&asked, bit));
     }
 }
 

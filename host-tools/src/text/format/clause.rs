@@ -145,10 +145,13 @@ impl Clause {
             Said::Stands => self.words("stands"),
             Said::Released => self.words("released"),
             Said::Differing => self.words("differing"),
+            Said::DifferedOver(time) => self.words("differed for over").quantity(time),
             Said::Silent => self.words("silent"),
             Said::Pressed(time) => self.words("pressed for").quantity(time),
             Said::CoveredOver(length, pace) => self.words("covered for over").quantity(length).words("of").name(pace),
             Said::Changes(count) => self.words("changes over").count(count).words("times a second"),
+            Said::MovesOver(by) => self.words("moves over").quantity(by).words("a scan"),
+            Said::SourcesDiffer(by) => self.words("has sources that differ by more than").quantity(by),
             Said::RisesCloser(length, pace) => {
                 self.words("rises less than").quantity(length).words("of").name(pace).words("apart")
             }

@@ -80,8 +80,12 @@ fn form(it: &Form) -> Clause {
                 }
             }
         }
-        Form::WhenRises(gauge, low, high, when, stop, within) => {
+        Form::WhenRises(gauge, (low, high), lasting, when, stop, within) => {
             let clause = Clause::new("whenever").name(gauge).words("outside").range(low, high);
+            let clause = match lasting {
+                Some(time) => clause.words("for").quantity(time),
+                None => clause,
+            };
             let (clause, detector) = match when {
                 When::Rise(detector) => (clause.words("when"), detector),
                 When::Time(time, detector) => (clause.words("in the").quantity(time).words("after"), detector),

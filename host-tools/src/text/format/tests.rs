@@ -182,7 +182,7 @@ fn said(dice: &mut Dice) -> Said {
         length: a,
         pace: Placed::new("rope".to_owned(), Place::default()),
     };
-    match dice.below(30) {
+    match dice.below(33) {
         0 => Said::Open,
         1 => Said::Closed,
         2 => Said::Covered,
@@ -204,7 +204,10 @@ fn said(dice: &mut Dice) -> Said {
         18 => Said::Released,
         19 => Said::Differing,
         27 => Said::Silent,
-        28 => Said::Pressed(a),
+        31 => Said::Pressed(a),
+        28 => Said::DifferedOver(a),
+        29 => Said::MovesOver(b),
+        30 => Said::SourcesDiffer(a),
         20 => Said::CoveredOver(a, Placed::new("rope".to_owned(), Place::default())),
         21 => Said::Changes(Placed::new(7, Place::default())),
         22 => Said::DiffersFrom(Placed::new("other".to_owned(), Place::default()), a),

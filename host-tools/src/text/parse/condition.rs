@@ -49,7 +49,7 @@ fn clause_follows(c: &Cursor<'_>) -> bool {
         "above", "after", "always", "at", "below", "by", "else", "for", "hazard", "held", "in", "is", "need", "never",
         "on", "out", "over", "slow", "stop", "unbroken", "unless", "when", "within", "wrong",
     ];
-    const SAID: [&str; 25] = [
+    const SAID: [&str; 28] = [
         "above",
         "active",
         "at",
@@ -60,12 +60,15 @@ fn clause_follows(c: &Cursor<'_>) -> bool {
         "clear",
         "closed",
         "covered",
+        "differed",
         "differing",
         "differs",
         "faster",
         "faulty",
         "free",
+        "has",
         "held",
+        "moves",
         "moving",
         "open",
         "outside",
@@ -168,6 +171,17 @@ fn said(c: &mut Cursor<'_>) -> Option<Said> {
     if c.take("rolls back faster than") {
         return c.quantity("a speed (m/s)").map(Said::RollsBack);
     }
+    if c.take("moves over") {
+        let by = c.quantity("a value with its unit")?;
+        c.need("a scan")?;
+        return Some(Said::MovesOver(by));
+    }
+    if c.take("differed for over") {
+        return c.quantity("a time (ms)").map(Said::DifferedOver);
+    }
+    if c.take("has sources that differ by more than") {
+        return c.quantity("a speed (m/s)").map(Said::SourcesDiffer);
+    }
     if c.take("changes over") {
         let count = c.count("a number of changes")?;
         c.need("times a second")?;
@@ -197,7 +211,7 @@ fn said(c: &mut Cursor<'_>) -> Option<Said> {
         c.need("by more than")?;
         return c.quantity("a value with its unit").map(|by| Said::DiffersFrom(other, by));
     }
-    c.expected("what is said of it: open, closed, covered, clear, held, free, above, below, between, outside, faster than, at most, still, moving, rolls back faster than, faulty, seen off or, in requirements, active, stands, released, differing, silent, pressed for, covered for over, changes over, differs from, rises less than, rises more than, rises with no carrier, awaits over");
+    c.expected("what is said of it: open, closed, covered, clear, held, free, above, below, between, outside, faster than, at most, still, moving, rolls back faster than, faulty, seen off or, in requirements, active, stands, released, differing, differed for over, silent, pressed for, covered for over, changes over, moves over, has sources that differ by more than, differs from, rises less than, rises more than, rises with no carrier, awaits over");
     None
 }
 

@@ -195,9 +195,10 @@ fn risen(c: &mut Cursor<'_>) -> Option<Word> {
 }
 fn whenever(c: &mut Cursor<'_>) -> Option<Form> {
     let condition = condition(c)?;
+    let lasting = if c.take("for") { Some(c.quantity("a time (ms)")?) } else { None };
     let when = if c.take("when") {
         Some(When::Rise(risen(c)?))
-    } else if c.take("in the") {
+    } else if lasting.is_none() && c.take("in the") {
         Some(behind(c)?)
     } else {
         None
@@ -216,9 +217,8 @@ fn whenever(c: &mut Cursor<'_>) -> Option<Form> {
             c.findings.push(finding.at(condition.place, "'GAUGE outside V to V' is expected here"));
             return None;
         };
-        return Some(Form::WhenRises(gauge, low, high, when, least, within));
+        return Some(Form::WhenRises(gauge, (low, high), lasting, when, least, within));
     }
-    let lasting = if c.take("for") { Some(c.quantity("a time (ms)")?) } else { None };
     let least = at_least(c)?;
     c.need("within")?;
     Some(Form::Whenever(condition, lasting, least, c.quantity("a time (ms)")?))

@@ -238,6 +238,8 @@ pub enum Said {
     Released,
     /// `differing`
     Differing,
+    /// `differed for over T`
+    DifferedOver(Quantity),
     /// `silent`
     Silent,
     /// `pressed for T`
@@ -254,6 +256,10 @@ pub enum Said {
     RisesUnawaited(UnderWay),
     /// `awaits over N carriers under way from DETECTOR for at most X of PACE`
     Awaits(super::Placed<u32>, UnderWay),
+    /// `moves over V a scan`
+    MovesOver(Quantity),
+    /// `has sources that differ by more than V`
+    SourcesDiffer(Quantity),
     /// `differs from NAME by more than V`
     DiffersFrom(Word, Quantity),
 }

@@ -71,9 +71,9 @@ pub enum Excuse {
 pub enum Form {
     /// `whenever CONDITION [for T], stop at least S within T` (or `slow at least S`).
     Whenever(Condition, Option<Quantity>, Answer, Quantity),
-    /// `whenever GAUGE outside V to V when DETECTOR rises, stop at least S within T`, or `in the T after DETECTOR rises`, or
+    /// `whenever GAUGE outside V to V [for T] when DETECTOR rises, stop at least S within T`, or `in the T after DETECTOR rises`, or
     /// `in the X of PACE after DETECTOR rises`.
-    WhenRises(Word, Quantity, Quantity, When, Word, Quantity),
+    WhenRises(Word, (Quantity, Quantity), Option<Quantity>, When, Word, Quantity),
     /// `after A rises, in ... must rise B, else stop at least S within T [up to N carriers]`.
     After {
         /// First detector.

@@ -2,11 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use host_tools::station::{Claim, Condition, Form, InputId, InputKind, Observed, Rank, Settle};
+use host_tools::station::{Backing, Claim, Condition, Form, InputId, InputKind, Observed, Rank, Settle};
 
 use super::super::bits::Bits;
 use super::super::timing::Channel;
-use super::Past;
+use super::{Past, Record, raw};
 
 impl Past<'_> {
     /// Adds to each view what the requirements ask.
@@ -31,6 +31,7 @@ impl Past<'_> {
                 Observed::Pressed(key, scans) => self.pressed(key, scans),
                 // They depend on the answer as well.
                 Observed::Farther(..) | Observed::Stray(_) | Observed::Crowded(..) => continue,
+                Observed::Distrusted(pair, scans) => self.distrusted(pair, scans),
                 _ => (0..self.records.len()).map(|scan| self.bits(scan, observed)).collect(),
             };
             for (scan, bits) in found.into_iter().enumerate() {
@@ -87,6 +88,33 @@ impl Past<'_> {
         found
     }
 
+    /// Scans in which both channels of a pair, as they settle, have not been trusted again since they differed for too long.
+    fn distrusted(&self, pair: InputId, scans: u32) -> Vec<Bits> {
+        let InputKind::Pair(pair) = &self.station.inputs[pair].kind else { panic!("no pair") };
+        let settled = |channel: usize, inverted: bool| {
+            let mut line = Channel::default();
+            let level = |record: &Record| line.scan(record.sample.channels[channel] != inverted, pair.settle).level;
+            self.records.iter().map(level).collect::<Vec<bool>>()
+        };
+        let levels = [settled(pair.channels[0], false), settled(pair.channels[1], pair.opposed)];
+        let differ = |scan: usize| levels[0][scan] != levels[1][scan];
+        let changed = |channel: usize, scan: usize| levels[channel][scan] != levels[channel][scan - 1];
+        let long = scans as usize;
+        let mut since = None;
+        let mut found = Vec::new();
+        for scan in 0..self.records.len() {
+            match since {
+                Some(from) => {
+                    let both = (0..2).all(|channel| (from + 1..=scan).any(|scan| changed(channel, scan)));
+                    since = since.filter(|_| differ(scan) || !both);
+                }
+                None => since = (scan >= long && (scan - long..=scan).all(differ)).then_some(scan),
+            }
+            found.push(Bits::known(since.is_some()));
+        }
+        found
+    }
+
     fn bits(&self, scan: usize, observed: Observed) -> Bits {
         match observed {
             Observed::Stands(rank) => Bits::known(scan >= self.from && self.published(scan) == rank),
@@ -122,9 +150,22 @@ impl Past<'_> {
                 let before = begun > 0 && changes(begun - second, begun - 1);
                 Bits::known(changes(begun, scan) || before && !is_last)
             }
+            Observed::Leaping(gauge, steps) => {
+                let at = |scan: usize| self.views[scan].inputs[gauge].steps;
+                // The first judged scan has none before it.
+                let moved = (scan > self.from).then(|| at(scan).zip(at(scan - 1))).flatten();
+                Bits::known(moved.is_some_and(|(now, before)| (now - before).abs() > i64::from(steps)))
+            }
+            Observed::Sources(pace, by) => {
+                let InputKind::Pace(of) = &self.station.inputs[pace].kind else { panic!("no pace") };
+                let Backing::Source(second, _) = of.backing else { panic!("one source") };
+                let [one, other] = [of.source, second].map(|source| raw::speed(of, source, self.records, scan));
+                Bits::known(one.zip(other).is_some_and(|(one, other)| (one - other).abs() > i64::from(by)))
+            }
             Observed::Closer(..)
-            | Observed::Pressed(..)
             | Observed::Farther(..)
+            | Observed::Distrusted(..)
+            | Observed::Pressed(..)
             | Observed::Stray(_)
             | Observed::Crowded(..) => {
                 panic!("told of a whole history")

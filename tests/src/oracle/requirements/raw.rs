@@ -52,15 +52,17 @@ fn seen(station: &Station, records: &[Record], scan: usize, input: usize) -> See
             Seen { steps: good.then_some(i64::from(reading.steps)), faulty: !good, ..Seen::default() }
         }
         InputKind::Pace(pace) => {
-            let travel = |scan: usize| cut(pace, records[scan].sample.travel[pace.source]);
-            // The last whole span; spans start with the first scan.
-            let span = pace.span as usize;
-            let whole = (scan + 1) / span;
-            let speed = (whole > 0).then(|| ((whole - 1) * span..whole * span).map(travel).sum::<i64>());
+            let speed = speed(pace, pace.source, records, scan);
             let raw = i64::from(now.travel[pace.source]);
             let beyond = raw > i64::from(pace.top_scan) || pace.signed && -raw > i64::from(pace.top_scan);
             let over = beyond || speed.is_some_and(|speed| speed.abs() > i64::from(pace.top));
-            Seen { travel: travel(scan), speed, still: i64::from(pace.still), faulty: over, ..Seen::default() }
+            Seen {
+                travel: cut(pace, now.travel[pace.source]),
+                speed,
+                still: i64::from(pace.still),
+                faulty: over,
+                ..Seen::default()
+            }
         }
         InputKind::Link(link) => {
             let silent = link.silent as usize;
@@ -69,6 +71,14 @@ fn seen(station: &Station, records: &[Record], scan: usize, input: usize) -> See
             Seen { faulty: none, ..Seen::default() }
         }
     }
+}
+
+/// What a source of a pace has run, net, in the last whole span; spans start with the first scan.
+pub(super) fn speed(pace: &Pace, source: usize, records: &[Record], scan: usize) -> Option<i64> {
+    let travel = |scan: usize| cut(pace, records[scan].sample.travel[source]);
+    let span = pace.span as usize;
+    let whole = (scan + 1) / span;
+    (whole > 0).then(|| ((whole - 1) * span..whole * span).map(travel).sum())
 }
 
 fn cut(pace: &Pace, raw: i32) -> i64 {
