@@ -169,6 +169,19 @@ pub(super) struct Guard {
     pub(super) holds: bool,
 }
 
+impl Guard {
+    /// The same from the other side, if nothing but a number is added: a number less a sum reaches a bound where the sum does not go beyond what is left.
+    pub(super) fn turned(&self) -> Option<Self> {
+        let below = !self.apart && self.sum.plus().next().is_none();
+        below.then(|| Self {
+            sum: self.sum.negative(),
+            least: self.least.saturating_neg().saturating_add(1),
+            holds: !self.holds,
+            ..*self
+        })
+    }
+}
+
 /// The reading.
 #[derive(Debug)]
 pub(crate) struct Noting {

@@ -147,18 +147,17 @@ impl Trace {
 
     /// Takes up what a comparison demands.
     fn take(&mut self, guard: &Guard) {
+        // A number less what is taken off: from the other side.
+        let turned = guard.turned();
+        let guard = turned.as_ref().unwrap_or(guard);
         let (mut plus, mut minus) = (guard.sum.plus(), guard.sum.minus());
-        let places = (plus.next(), plus.next(), plus.next(), minus.next(), minus.next());
+        let places = (plus.next(), plus.next(), plus.next(), minus.next());
         let bound = guard.least.saturating_sub(guard.sum.rest());
         let here = |place: Place| usize::from(place);
         match places {
             _ if guard.apart => self.other(guard),
-            (Some(place), None, None, None, None) => self.bound(here(place), bound, guard.holds),
-            // A number less the word: from the other side.
-            (None, None, None, Some(place), None) => {
-                self.bound(here(place), bound.saturating_neg().saturating_add(1), !guard.holds);
-            }
-            (Some(a), Some(b), None, None, None) if here(a.min(b)) < self.words => {
+            (Some(place), None, None, None) => self.bound(here(place), bound, guard.holds),
+            (Some(a), Some(b), None, None) if here(a.min(b)) < self.words => {
                 self.pair(here(a.min(b)), here(a.max(b)), bound, guard.holds);
             }
             _ => self.other(guard),
