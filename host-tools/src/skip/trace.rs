@@ -196,8 +196,14 @@ impl Trace {
     /// Whether bounds of all scans to come can be told from here on.
     fn can_last(&self) -> bool {
         let grows = |place: usize| matches!(self.change(place), Some(Change::Grow(..)));
-        let stays = |place: usize| matches!(self.change(place), Some(Change::Put(_)) | None);
-        let known = |change: &Change| !matches!(change, Change::Sum(..) | Change::Grow(1.., Some(_), _));
+        let stands = |place: usize| matches!(self.change(place), Some(Change::Put(_)) | None) && place < self.words;
+        // A sum of words that stand is the same in every scan to come.
+        let settles = |sum: Place| self.sums.get(usize::from(sum)).is_some_and(|sum| sum.places().all(stands));
+        let stays = |place: usize| stands(place) || matches!(self.change(place), Some(Change::Sum(..)));
+        let known = |change: &Change| match change {
+            Change::Sum(sum, _) => settles(*sum),
+            change => !matches!(change, Change::Grow(1.., Some(_), _)),
+        };
         let bounded = |pair: &Pair| match (self.change(pair.word), pair.other.checked_sub(self.words)) {
             (Some(Change::Grow(_, grown, _)), Some(input)) => grown.map(usize::from) == Some(input),
             (_, Some(_)) => stays(pair.word),

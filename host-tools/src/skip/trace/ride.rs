@@ -224,6 +224,7 @@ impl Trace {
             match *change {
                 Change::Put(number) if number != *now => return false,
                 Change::Grow(.., top) if *now > top => return false,
+                Change::Sum(sum, top) if self.made(sum, top, words) != *now => return false,
                 Change::Put(_) | Change::Sum(..) => {}
                 Change::Grow(by, None, _) => ride.ends(scans(*now, *most, by)),
                 Change::Grow(_, Some(input), _) => ride.holds(input.into(), u64::from(most.saturating_sub(*now))),
@@ -231,6 +232,10 @@ impl Trace {
             }
         }
         true
+    }
+    /// What a scan makes of a sum of words that stand.
+    fn made(&self, sum: Place, top: u32, words: &[u32]) -> u32 {
+        number(self.sums.get(usize::from(sum)).map_or(0, |sum| sum.value(words, &[]))).min(top)
     }
     fn pairs_last(&self, rounds: &Rounds, words: &[u32], ride: &mut Ride) -> bool {
         // Of others than own words it was known when the ride began.
