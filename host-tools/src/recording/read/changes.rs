@@ -7,12 +7,14 @@ use super::cells::{Said, put};
 use super::clock::in_words;
 use super::columns::{Columns, Slot, same};
 use super::fault::{Bad, ReadFault};
+use super::foreseen::Foreseen;
 use super::held::Holds;
 use super::rows::{Line, Rows};
 use super::wide::wrong_length;
 use super::{Between, Step, between};
 use crate::sample::{Frame, Sample};
 
+mod again;
 mod plain;
 
 /// Nothing changes for so long in no station, but a clock that was set makes it look so.
@@ -46,7 +48,7 @@ struct Name {
     slot: Slot,
     /// How long its values hold, microseconds; without end if nothing is said.
     held_us: Option<u64>,
-    /// The name that stood in the row behind it last time.
+    /// A name that stood in the row behind it, from which on others are tried.
     next: usize,
     plain: plain::Written,
 }
@@ -61,8 +63,8 @@ struct Met {
     said: Said,
 }
 
-/// Names that are tried from the one on that followed last time: signals mostly come in one order, and some do not change.
-const TRIED: usize = 3;
+/// Names that are tried from one on that followed before: signals mostly come in one order, and some do not change.
+const TRIED: usize = 8;
 
 /// Where the reading of changes stands.
 #[derive(Debug)]
@@ -95,6 +97,9 @@ pub(super) struct Changes {
     holds: Holds,
     /// The last scan changed nothing and moved nothing.
     repeats: bool,
+    foreseen: Foreseen,
+    /// What is read in scans that may be passed over.
+    passing: Sample,
 }
 
 impl Changes {
@@ -123,11 +128,13 @@ impl Changes {
             end_us: None,
             holds: Holds::default(),
             repeats: false,
+            foreseen: Foreseen::default(),
+            passing: Sample::default(),
         })
     }
 
     /// Scans to come before the next row, where the last one changed nothing and moved nothing, and nothing hangs on how long that has been so.
-    pub(super) fn ahead(&self) -> u32 {
+    fn ahead(&self) -> u32 {
         let Some(now) = self.now_us.filter(|_| self.repeats && self.holds.is_empty()) else { return 0 };
         // The last of the scans is before the row, or may be that of the end. What is further off is an error.
         let last = match self.ahead {
@@ -138,12 +145,6 @@ impl Changes {
         let between = if last >= now + LONGEST_US { 0 } else { last.saturating_sub(now) };
         u32::try_from(between / self.scan_us.max(1)).unwrap_or(u32::MAX)
     }
-    /// So many of those are given.
-    pub(super) fn pass(&mut self, scans: u32) {
-        self.now_us = self.now_us.map(|now| now + u64::from(scans) * self.scan_us);
-        self.scan += u64::from(scans);
-    }
-
     /// Scans in which a value was held too long.
     pub(super) fn outlived(&self) -> u64 {
         self.holds.outlived()
@@ -200,6 +201,7 @@ impl Changes {
         }
         self.holds.scan(now, |_| false, sample);
         self.now_us = Some(now);
+        self.foreseen.read();
         Ok(Step::Scan { at_us: now })
     }
 
@@ -324,11 +326,15 @@ impl Changes {
         let next = self.names.get(self.last).map_or(0, |last| last.next);
         let tried = self.names.iter().skip(next).take(TRIED).position(|tried| *tried.written == *name);
         let found = tried.map_or_else(|| self.known.get(name).copied(), |behind| Some(next + behind))?;
-        if let Some(last) = self.names.get_mut(self.last) {
+        self.follows(found, tried.is_some());
+        Some(found)
+    }
+    /// A row is of this name, which was found among those that were tried, or not.
+    fn follows(&mut self, found: usize, tried: bool) {
+        if let (false, Some(last)) = (tried, self.names.get_mut(self.last)) {
             last.next = found;
         }
         self.last = found;
-        Some(found)
     }
     /// Takes up a name; gives where it stands.
     fn meet(&mut self, name: &[u8], columns: &Columns<'_>) -> Result<usize, Bad> {

@@ -51,7 +51,49 @@ fn are_the_same(plain: &str, other: &str) -> Read {
     for (bytes, ahead) in [(1 << 16, false), (1 << 16, true), (23, false), (64, true)] {
         assert!(read(plain, bytes, ahead) == expected, "{bytes} bytes at once, ahead: {ahead}\n{plain}");
     }
+    for bytes in [1 << 16, 64, 300] {
+        may_move(plain, bytes, &expected);
+    }
     expected
+}
+
+/// Scans at once, in which the gauge may move within a room, are those that were read one by one, and come to the same end.
+fn may_move(text: &str, bytes: usize, (seen, counted, fault): &Read) {
+    let station = small_station();
+    let mut reader = Reader::open(BufReader::with_capacity(bytes, text.as_bytes()), &station).unwrap();
+    let (mut draw, mut at) = (Draw(0x1234_5678_9ABC_DEF1), 0);
+    let end = loop {
+        match Reader::advance(&mut reader) {
+            Ok(Step::End) => break None,
+            Ok(step) => assert!((step, Reader::sample(&reader)) == (seen[at].0, &seen[at].1), "scan {at}\n{text}"),
+            Err(fault) => break Some((fault.line, fault.what)),
+        }
+        at += 1;
+        let before = Reader::sample(&reader).clone();
+        let Some(now) = before.gauges.first().filter(|_| draw.below(4) > 0 && reader.repeats()) else { continue };
+        let wide = u32::try_from(draw.below(2_000)).unwrap();
+        let room = Room { least: now.steps.saturating_sub(wide), most: now.steps + wide };
+        let stays = match draw.below(3) {
+            0 => Stays::up_to(u32::try_from(draw.below(9)).unwrap()),
+            1 => Stays::up_to(1_000),
+            _ => Stays { once: 2, whole: 60, period: 5 },
+        };
+        let passed = reader.pass(stays, &[room]);
+        assert!(passed == 0 || stays.allows(passed));
+        for _ in 0..passed {
+            let (Step::Scan { at_us }, Step::Scan { at_us: last_us }) = (seen[at].0, seen[at - 1].0) else {
+                panic!("no scan")
+            };
+            let mut now = seen[at].1.clone();
+            assert!(at_us == last_us + 10_000 && room.has(now.gauges[0].steps), "scan {at}\n{text}");
+            now.gauges[0].steps = before.gauges[0].steps;
+            assert!(now == before, "scan {at}\n{text}");
+            at += 1;
+        }
+        assert!(*Reader::sample(&reader) == seen[at - 1].1, "scan {at}\n{text}");
+    };
+    assert!(at == seen.len() && end == *fault, "{at} {end:?}\n{text}");
+    assert_eq!(Reader::counted(&reader), *counted);
 }
 
 #[test]

@@ -70,22 +70,25 @@ impl Changes {
         if self.fresh || self.end_us.is_some() || !columns.top().clock.is_count() {
             return false;
         }
-        let row = rows.lies();
+        let Some(at) = self.time_of_plain(rows.lies(), columns) else { return false };
+        (self.ahead, self.peeked) = (Ahead::Row(at), true);
+        true
+    }
+    /// The time of a row, if it is a plain one; it is then the one that is known.
+    pub(super) fn time_of_plain(&mut self, row: &[u8], columns: &Columns<'_>) -> Option<u64> {
         let digits = row.iter().take_while(|byte| byte.is_ascii_digit()).count();
-        let Some((time, behind)) = row.split_at_checked(digits).filter(|_| digits > 0) else { return false };
+        let (time, behind) = row.split_at_checked(digits).filter(|_| digits > 0)?;
         let next = self.names.get(self.last).and_then(|last| self.names.get(last.next));
         let same = next.is_some_and(|name| name.plain.begins(behind) == Begins::Same);
         if !same && !is_plain(behind) {
-            return false;
+            return None;
         }
         if self.time.0 != time {
-            let Ok(at) = columns.top().clock.microseconds(time, None, self.scan_us) else { return false };
-            self.time.1 = at;
+            self.time.1 = columns.top().clock.microseconds(time, None, self.scan_us).ok()?;
             self.time.0.clear();
             self.time.0.extend_from_slice(time);
         }
-        (self.ahead, self.peeked) = (Ahead::Row(self.time.1), true);
-        true
+        Some(self.time.1)
     }
 
     /// Takes plain rows of the time that was looked at; false if there was none.
@@ -109,10 +112,17 @@ impl Changes {
     }
 
     /// Takes a plain row, which begins with the comma behind its time; gives its bytes.
-    fn plain_row(&mut self, row: &[u8], columns: &Columns<'_>, sample: &mut Sample, now: u64) -> Option<usize> {
+    pub(super) fn plain_row(
+        &mut self,
+        row: &[u8],
+        columns: &Columns<'_>,
+        sample: &mut Sample,
+        now: u64,
+    ) -> Option<usize> {
         let next = self.names.get(self.last)?.next;
         let tried = self.names.iter().skip(next).take(TRIED).map(|name| name.plain.begins(row));
         let tried = tried.enumerate().find(|(_, begins)| *begins != Begins::Otherwise);
+        let was_tried = tried.is_some();
         let (found, begins) = if let Some((behind, begins)) = tried {
             (next + behind, begins)
         } else {
@@ -144,10 +154,7 @@ impl Changes {
             }
         }
         let taken = plain.row.len();
-        if let Some(last) = self.names.get_mut(self.last) {
-            last.next = found;
-        }
-        self.last = found;
+        self.follows(found, was_tried);
         Some(taken)
     }
 }
