@@ -19,7 +19,7 @@ pub(super) fn place(number: usize) -> Option<Place> {
 const ROOM: usize = 4;
 
 /// A sum of places and a number.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub(super) struct Sum {
     plus: [Place; ROOM],
     minus: [Place; ROOM],
@@ -190,12 +190,14 @@ pub(crate) struct Noting {
     whys: Vec<Why>,
     /// Every comparison by which something was decided.
     kept: Vec<Guard>,
+    /// What is still to be looked at.
+    left: Vec<usize>,
 }
 
 impl Noting {
     /// For a state of so many words.
     pub(super) fn new(words: usize) -> Self {
-        Self { words, whys: Vec::new(), kept: Vec::new() }
+        Self { words, whys: Vec::new(), kept: Vec::new(), left: Vec::new() }
     }
     /// Every comparison by which something was decided.
     pub(super) fn kept(&self) -> &[Guard] {
@@ -213,12 +215,12 @@ impl Noting {
     }
     /// Something is decided by a bit: what it comes from is kept.
     pub(crate) fn decides(&mut self, bit: Bit) -> bool {
-        let mut left: Vec<usize> = bit.why.into_iter().collect();
-        while let Some(at) = left.pop() {
+        self.left.extend(bit.why);
+        while let Some(at) = self.left.pop() {
             let Some(why) = self.whys.get_mut(at) else { continue };
             match std::mem::replace(why, Why::Kept) {
                 Why::Guard(guard) => self.kept.push(guard),
-                Why::Both(a, b) => left.extend([a, b]),
+                Why::Both(a, b) => self.left.extend([a, b]),
                 Why::Kept => {}
             }
         }
