@@ -19,7 +19,7 @@ pub(super) fn place(number: usize) -> Option<Place> {
 const ROOM: usize = 4;
 
 /// A sum of places and a number.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Sum {
     plus: [Place; ROOM],
     minus: [Place; ROOM],

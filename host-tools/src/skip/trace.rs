@@ -4,6 +4,7 @@
 use super::After;
 use super::noting::{Guard, Place, Sum};
 use crate::stays::Room;
+use std::hash::{Hash, Hasher};
 
 mod free;
 mod ride;
@@ -14,7 +15,7 @@ pub(super) use ride::Ride;
 pub(super) use rounds::Rounds;
 
 /// What a scan makes of a word.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Change {
     /// A number.
     Put(u32),
@@ -39,7 +40,7 @@ impl Change {
 type Changes = Vec<(Place, Change)>;
 
 /// Bounds of a word, or of an input, whose places are those behind the words.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Bound {
     place: Place,
     least: u32,
@@ -47,7 +48,7 @@ struct Bound {
 }
 
 /// Bounds of two places together, of which the first is a word.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Pair {
     word: usize,
     other: usize,
@@ -58,7 +59,7 @@ struct Pair {
 }
 
 /// Bounds of a sum. Many comparisons are of one sum, as of a speed with all its limits.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Other {
     sum: Sum,
     /// Without its sign.
@@ -68,10 +69,12 @@ struct Other {
 }
 
 /// A way through a scan, from bits as they are.
-#[derive(Debug, PartialEq, Eq, Hash)]
+#[derive(Debug, PartialEq, Eq)]
 pub(super) struct Trace {
     /// Bounds of words and inputs, in order; none of those that are not bounded.
     bounds: Vec<Bound>,
+    /// So many of them are those of words.
+    of_words: usize,
     pairs: Vec<Pair>,
     /// Bounds of other sums.
     others: Vec<Other>,
@@ -101,6 +104,7 @@ impl Trace {
         let words = after.words.len();
         let mut trace = Self {
             bounds: Vec::new(),
+            of_words: 0,
             pairs: Vec::new(),
             others: Vec::new(),
             given: 0,
@@ -138,6 +142,7 @@ impl Trace {
         trace.given = given.len();
         given.extend(rest);
         trace.others = given;
+        trace.of_words = trace.bounds.partition_point(|bound| usize::from(bound.place) < words);
         trace.bounds.shrink_to_fit();
         trace.changes.shrink_to_fit();
         trace.pairs.shrink_to_fit();
@@ -245,9 +250,15 @@ impl Trace {
 
     /// Whether it is the way of a scan with these words and inputs.
     pub(super) fn fits(&self, words: &[u32], inputs: &[u32]) -> bool {
-        self.bounds.iter().all(|bound| bound.fits(words, inputs))
+        let (of_words, of_inputs) = self.halves();
+        of_words.iter().all(|bound| bound.holds(words))
+            && of_inputs.iter().all(|bound| bound.holds_input(words.len(), inputs))
             && self.pairs.iter().all(|pair| pair.fits(words, inputs))
             && self.others.iter().all(|other| other.fits(words, inputs))
+    }
+    /// Bounds of words, then of inputs.
+    fn halves(&self) -> (&[Bound], &[Bound]) {
+        self.bounds.split_at_checked(self.of_words).unwrap_or((&self.bounds, &[]))
     }
     /// One scan along it.
     pub(super) fn go(&self, words: &mut [u32], inputs: &[u32], sums: &mut Vec<u32>) {
@@ -278,10 +289,25 @@ fn go(changes: &[(Place, Change)], all: &[Sum], words: &mut [u32], inputs: &[u32
     }
 }
 
+impl Hash for Trace {
+    /// By its bounds: whoever has the same is compared.
+    fn hash<H: Hasher>(&self, state: &mut H) {
+        let sum = self.bounds.iter().fold(0_u64, |sum, bound| {
+            let bound = u64::from(bound.place) << 48 ^ u64::from(bound.least) << 16 ^ u64::from(bound.most);
+            sum.rotate_left(7) ^ bound
+        });
+        state.write_u64(sum);
+    }
+}
+
 impl Bound {
-    fn fits(&self, words: &[u32], inputs: &[u32]) -> bool {
-        let place = usize::from(self.place);
-        let now = words.get(place).or_else(|| inputs.get(place.checked_sub(words.len())?));
+    /// A word is within it.
+    fn holds(&self, words: &[u32]) -> bool {
+        words.get(usize::from(self.place)).is_some_and(|now| (self.least..=self.most).contains(now))
+    }
+    /// An input is, where there are so many words.
+    fn holds_input(&self, words: usize, inputs: &[u32]) -> bool {
+        let now = usize::from(self.place).checked_sub(words).and_then(|input| inputs.get(input));
         now.is_some_and(|now| (self.least..=self.most).contains(now))
     }
 }

@@ -15,6 +15,7 @@ use super::{Between, Step, between};
 use crate::sample::{Frame, Sample};
 
 mod again;
+mod block;
 mod plain;
 
 /// Nothing changes for so long in no station, but a clock that was set makes it look so.
@@ -48,8 +49,9 @@ struct Name {
     slot: Slot,
     /// How long its values hold, microseconds; without end if nothing is said.
     held_us: Option<u64>,
-    /// A name that stood in the row behind it, from which on others are tried.
+    /// The name that stood in the row behind it last time, and one that did from which on others are tried.
     next: usize,
+    first: usize,
     plain: plain::Written,
 }
 
@@ -98,6 +100,8 @@ pub(super) struct Changes {
     /// The last scan changed nothing and moved nothing.
     repeats: bool,
     foreseen: Foreseen,
+    /// Rows with which the last scans ended that were passed over.
+    block: block::Block,
     /// What is read in scans that may be passed over.
     passing: Sample,
 }
@@ -129,6 +133,7 @@ impl Changes {
             holds: Holds::default(),
             repeats: false,
             foreseen: Foreseen::default(),
+            block: block::Block::default(),
             passing: Sample::default(),
         })
     }
@@ -323,16 +328,20 @@ impl Changes {
 
     /// Where a name that was met stands.
     fn find(&mut self, name: &[u8]) -> Option<usize> {
-        let next = self.names.get(self.last).map_or(0, |last| last.next);
-        let tried = self.names.iter().skip(next).take(TRIED).position(|tried| *tried.written == *name);
-        let found = tried.map_or_else(|| self.known.get(name).copied(), |behind| Some(next + behind))?;
+        let (next, first) = self.names.get(self.last).map_or((0, 0), |last| (last.next, last.first));
+        let is = |at: &usize| self.names.get(*at).is_some_and(|tried| *tried.written == *name);
+        let tried = Some(next).filter(is).or_else(|| (first..first + TRIED).find(is));
+        let found = tried.or_else(|| self.known.get(name).copied())?;
         self.follows(found, tried.is_some());
         Some(found)
     }
     /// A row is of this name, which was found among those that were tried, or not.
     fn follows(&mut self, found: usize, tried: bool) {
-        if let (false, Some(last)) = (tried, self.names.get_mut(self.last)) {
+        if let Some(last) = self.names.get_mut(self.last) {
             last.next = found;
+            if !tried {
+                last.first = found;
+            }
         }
         self.last = found;
     }
@@ -355,7 +364,7 @@ impl Changes {
         self.written += name.len();
         self.known.insert(name.into(), self.names.len());
         let (held_us, plain) = (columns.held_us(name), plain::Written::new(name));
-        self.names.push(Name { written: name.into(), index, slot, held_us, next: 0, plain });
+        self.names.push(Name { written: name.into(), index, slot, held_us, next: 0, first: 0, plain });
         Ok(self.names.len() - 1)
     }
 

@@ -70,7 +70,22 @@ impl Stamps {
 }
 
 /// Adds to a number that is written in digits; one that becomes too long is forgotten.
-fn add(digits: &mut Vec<u8>, mut more: u64) {
+fn add(digits: &mut Vec<u8>, more: u64) {
+    // Mostly one of the last digits grows, and no more.
+    let few = [(1, 1), (10, 2), (100, 3), (1_000, 4), (10_000, 5)].into_iter().find(|(unit, _)| more < 10 * unit);
+    if let Some((unit, behind)) = few
+        && more % unit == 0
+        && let Some(digit) = digits.len().checked_sub(behind).and_then(|at| digits.get_mut(at))
+        && let Ok(grown) = u8::try_from(u64::from(*digit) + more / unit)
+        && grown <= b'9'
+    {
+        *digit = grown;
+        return;
+    }
+    carry(digits, more);
+}
+
+fn carry(digits: &mut Vec<u8>, mut more: u64) {
     for digit in digits.iter_mut().rev() {
         if more == 0 {
             return;

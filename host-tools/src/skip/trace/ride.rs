@@ -10,7 +10,7 @@ use super::super::noting::Place;
 use super::free::Free;
 use super::rounds::{Limit, Round, Rounds};
 use super::steady::Steady;
-use super::{Bound, Change, Pair, Trace, go, number};
+use super::{Change, Pair, Trace, go, number};
 use crate::stays::{Room, Stays};
 
 /// How far a ride has come, and what is left.
@@ -76,12 +76,8 @@ impl Trace {
         }
         self.asks(rounds, words, ride)
     }
-    /// Bounds of words, then of inputs.
-    fn halves(&self) -> (&[Bound], &[Bound]) {
-        self.bounds.split_at(self.bounds.partition_point(|bound| usize::from(bound.place) < self.words))
-    }
     fn holds(&self, words: &[u32]) -> bool {
-        self.halves().0.iter().all(|bound| bound.fits(words, &[]))
+        self.halves().0.iter().all(|bound| bound.holds(words))
     }
     /// Works out for how long own words, which are written, let it be gone again and again; whether they do at all.
     fn asks(&self, rounds: &Rounds, words: &[u32], ride: &mut Ride) -> bool {
@@ -216,15 +212,14 @@ impl Trace {
         ride.goes(inputs, &rounds.free);
         ride.own_is_written();
         ride.rounds += 1;
-        let own = rounds.own.iter().filter(|word| !rounds.free.copies(**word));
-        ride.steady.round(own.filter_map(|word| words.get(*word).copied()), ride.gone);
+        ride.steady.round(rounds.own.iter().filter_map(|word| words.get(*word).copied()), ride.gone);
         self.asks(rounds, words, ride);
         true
     }
     /// Whether it is the way, where all but own words are known to be within its bounds.
     fn fits_own(&self, round: &Round, words: &[u32], inputs: &[u32]) -> bool {
         round.holds(words)
-            && self.halves().1.iter().all(|bound| bound.fits(words, inputs))
+            && self.halves().1.iter().all(|bound| bound.holds_input(words.len(), inputs))
             && self.pairs.iter().all(|pair: &Pair| pair.fits(words, inputs))
             && self.others.iter().all(|other| other.fits(words, inputs))
     }

@@ -12,7 +12,7 @@ use crate::stays::Room;
 pub(in crate::skip) struct Rounds {
     /// Whether each word is the ride's own.
     is_own: Vec<bool>,
-    /// Own words, and what the trace makes of those that change.
+    /// Own words but for copies of free inputs, and what the trace makes of own words that change.
     pub(super) own: Vec<usize>,
     pub(super) own_changes: Changes,
     /// What it makes of the others.
@@ -47,7 +47,7 @@ pub(super) struct Round {
 impl Round {
     /// Own words are within their bounds.
     pub(super) fn holds(&self, words: &[u32]) -> bool {
-        self.bounds.iter().all(|bound| bound.fits(words, &[]))
+        self.bounds.iter().all(|bound| bound.holds(words))
     }
 }
 
@@ -111,6 +111,7 @@ impl Rounds {
         }
         let others = self.all.iter().skip(1).filter_map(|round| traces.get(round.trace)).map(Borrow::borrow);
         self.free = Free::of(&std::iter::once(trace).chain(others).collect::<Vec<_>>());
+        self.own = self.compared();
     }
     /// Whether one of them is along this trace.
     pub(in crate::skip) fn goes_along(&self, trace: usize) -> bool {
@@ -130,8 +131,12 @@ impl Rounds {
     pub(super) fn owns(&self, word: usize) -> bool {
         self.is_own.get(word) == Some(&true)
     }
+    fn compared(&self) -> Vec<usize> {
+        let own = self.is_own.iter().enumerate().filter(|(word, own)| **own && !self.free.copies(*word));
+        own.map(|(word, _)| word).collect()
+    }
     fn divide(&mut self, trace: &Trace) {
-        self.own = self.is_own.iter().enumerate().filter(|(_, own)| **own).map(|(word, _)| word).collect();
+        self.own = self.compared();
         self.own_changes = trace.changes_of(&self.is_own, true);
         self.others = trace.changes_of(&self.is_own, false);
         self.own_limits = trace.limits(&self.own_changes);

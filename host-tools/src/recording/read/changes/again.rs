@@ -5,7 +5,7 @@ use std::io::BufRead;
 use super::super::columns::Columns;
 use super::super::foreseen::alike;
 use super::super::rows::Rows;
-use super::{Ahead, Changes, LONGEST_US};
+use super::{Ahead, Changes, LONGEST_US, block};
 use crate::sample::{Frame, Sample};
 use crate::stays::{Room, Stays};
 
@@ -98,20 +98,46 @@ impl Changes {
         self.scan += 1;
         sample.travel.fill(0);
         sample.links.fill(Frame::default());
+        let mut of = block::Rows::Gauges;
         while scan.ahead <= now {
             if scan.ahead + self.scan_us <= now {
                 return None;
             }
             let row = lying.get(scan.bytes..)?;
+            if matches!(of, block::Rows::Gauges)
+                && let Some((bytes, rows)) = self.block.stands(row, &self.time.0)
+                && !self.has_time(row.get(bytes..)?)
+            {
+                self.block.fill(sample);
+                self.last = self.block.last;
+                (scan.bytes, scan.rows) = (scan.bytes + bytes, scan.rows + rows);
+                scan.ahead = self.time_of_plain(lying.get(scan.bytes..)?, columns)?;
+                // Who stood there is not told twice from one that stands there once more.
+                return Some(scan).filter(|scan| scan.ahead > now);
+            }
             let taken = self.plain_row(row.get(self.time.0.len()..)?, columns, sample, now)?;
+            if let Some(name) = self.names.get(self.last) {
+                of = of.takes(&name.slot, scan.bytes);
+            }
             scan.bytes += self.time.0.len() + taken;
             scan.rows += 1;
             let row = lying.get(scan.bytes..)?;
-            let same = row.strip_prefix(self.time.0.as_slice()).is_some_and(|row| row.first() == Some(&b','));
-            if !same {
+            if !self.has_time(row) {
+                let time = self.time.0.len();
                 scan.ahead = self.time_of_plain(row, columns)?;
+                if let (true, block::Rows::Block(begin)) = (scan.ahead > now, &of)
+                    && let Some(text) = lying.get(*begin..scan.bytes)
+                {
+                    self.block.keep(text, time, sample, self.last);
+                }
+                // Rows of several times in one scan are no block.
+                of = block::Rows::Mixed;
             }
         }
         Some(scan)
+    }
+    /// A row is of the time that is known.
+    fn has_time(&self, row: &[u8]) -> bool {
+        row.strip_prefix(self.time.0.as_slice()).is_some_and(|row| row.first() == Some(&b','))
     }
 }

@@ -20,6 +20,9 @@ pub(super) struct Written {
     row: Vec<u8>,
     /// Bytes up to the value.
     before: usize,
+    /// The first eight of them, and which bits of eight they are: most other names differ in these.
+    first: u64,
+    mask: u64,
     meant: Meant,
 }
 
@@ -27,11 +30,21 @@ impl Written {
     pub(super) fn new(name: &[u8]) -> Self {
         let plain = !name.iter().any(|byte| ends(*byte));
         let row = if plain { [b",", name, b","].concat() } else { Vec::new() };
-        Self { before: row.len(), row, meant: Meant::Nothing }
+        let eight = |of: &dyn Fn(u8) -> u8| {
+            let mut eight = [0; 8];
+            for (cell, byte) in eight.iter_mut().zip(&row) {
+                *cell = of(*byte);
+            }
+            u64::from_le_bytes(eight)
+        };
+        let (first, mask) = (eight(&|byte| byte), eight(&|_| u8::MAX));
+        Self { before: row.len(), row, first, mask, meant: Meant::Nothing }
     }
     /// How this row begins.
     fn begins(&self, row: &[u8]) -> Begins {
-        if self.row.len() > self.before && row.starts_with(&self.row) {
+        if row.first_chunk().is_some_and(|first| u64::from_le_bytes(*first) & self.mask != self.first) {
+            Begins::Otherwise
+        } else if self.row.len() > self.before && row.starts_with(&self.row) {
             Begins::Same
         } else if self.row.get(..self.before).is_some_and(|before| !before.is_empty() && row.starts_with(before)) {
             Begins::Named
@@ -59,7 +72,7 @@ enum Begins {
 
 /// The value of a plain row, and its bytes with the end of the row.
 fn value_of(rest: &[u8]) -> Option<(&[u8], usize)> {
-    let end = rest.iter().take(LONGEST_VALUE).position(|byte| ends(*byte))?;
+    let end = field_end(rest, LONGEST_VALUE)?;
     let (value, behind) = rest.split_at_checked(end)?;
     Some((value, end + row_end(behind)?))
 }
@@ -84,7 +97,7 @@ impl Changes {
             return None;
         }
         if self.time.0 != time {
-            self.time.1 = columns.top().clock.microseconds(time, None, self.scan_us).ok()?;
+            self.time.1 = columns.top().clock.counted(time)?;
             self.time.0.clear();
             self.time.0.extend_from_slice(time);
         }
@@ -119,12 +132,15 @@ impl Changes {
         sample: &mut Sample,
         now: u64,
     ) -> Option<usize> {
-        let next = self.names.get(self.last)?.next;
-        let tried = self.names.iter().skip(next).take(TRIED).map(|name| name.plain.begins(row));
-        let tried = tried.enumerate().find(|(_, begins)| *begins != Begins::Otherwise);
+        let Name { next, first, .. } = self.names.get(self.last)?;
+        let begins = |name: usize| {
+            let begins = self.names.get(name)?.plain.begins(row);
+            (begins != Begins::Otherwise).then_some((name, begins))
+        };
+        let tried = begins(*next).or_else(|| (*first..first + TRIED).find_map(begins));
         let was_tried = tried.is_some();
-        let (found, begins) = if let Some((behind, begins)) = tried {
-            (next + behind, begins)
+        let (found, begins) = if let Some(tried) = tried {
+            tried
         } else {
             let name = row.strip_prefix(b",")?.split(|byte| *byte == b',').next()?;
             let found = self.known.get(name).copied()?;
@@ -159,10 +175,33 @@ impl Changes {
     }
 }
 
+/// Where a field ends, within so many bytes.
+fn field_end(bytes: &[u8], most: usize) -> Option<usize> {
+    // Eight at a time: a byte is 0 where it is one of those that end a field.
+    let zeros = |word: u64| word.wrapping_sub(u64::from_le_bytes([1; 8])) & !word;
+    let (chunks, _) = bytes.as_chunks::<8>();
+    let mut before = 0;
+    for chunk in chunks {
+        let word = u64::from_le_bytes(*chunk);
+        let is = |byte: u8| zeros(word ^ u64::from_le_bytes([byte; 8]));
+        let found = (is(b',') | is(b'\n') | is(b'\r') | is(b'"')) & u64::from_le_bytes([0x80; 8]);
+        if found != 0 {
+            // The lowest is one; those above it may be said to be by what they borrow.
+            return Some(before + (found.trailing_zeros() / 8) as usize).filter(|end| *end < most);
+        }
+        before += 8;
+        if before >= most {
+            return None;
+        }
+    }
+    let rest = bytes.get(before..)?.iter().position(|byte| ends(*byte))?;
+    Some(before + rest).filter(|end| *end < most)
+}
+
 /// Behind its time a row has two more fields, and is plain.
 fn is_plain(behind: &[u8]) -> bool {
     let rest = behind.strip_prefix(b",").unwrap_or_default();
-    let name = rest.iter().position(|byte| ends(*byte));
+    let name = field_end(rest, usize::MAX);
     let comma = name.and_then(|end| rest.get(end..)).filter(|rest| rest.first() == Some(&b','));
     comma.and_then(|comma| value_of(comma.get(1..)?)).is_some()
 }
