@@ -18,7 +18,7 @@ pub(super) fn place(number: usize) -> Option<Place> {
 /// Places that one sum can hold, on either side.
 const ROOM: usize = 4;
 
-/// A sum of places and a number.
+/// A sum of places and a number. On either side places stand before those where there is none.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Sum {
     plus: [Place; ROOM],
@@ -78,16 +78,11 @@ impl Sum {
     }
     /// Its value.
     pub(super) fn value(&self, words: &[u32], inputs: &[u32]) -> i64 {
-        let mut sum = self.rest;
-        for (plus, minus) in self.plus.iter().zip(&self.minus) {
-            if *plus != NONE {
-                sum += value(words, inputs, *plus);
-            }
-            if *minus != NONE {
-                sum -= value(words, inputs, *minus);
-            }
-        }
-        sum
+        let all = |places: &[Place; ROOM]| {
+            let places = places.iter().take_while(|place| **place != NONE);
+            places.fold(0, |sum, place| sum + value(words, inputs, *place))
+        };
+        self.rest + all(&self.plus) - all(&self.minus)
     }
 }
 
@@ -100,8 +95,11 @@ pub(super) fn value(words: &[u32], inputs: &[u32], place: Place) -> i64 {
 
 /// Adds a place on one side, or takes it off on the other.
 fn put(here: &mut [Place; ROOM], there: &mut [Place; ROOM], place: Place) -> Option<()> {
-    if let Some(same) = there.iter_mut().find(|other| **other == place) {
-        *same = NONE;
+    if let Some(rest) = there.iter().position(|other| *other == place).and_then(|same| there.get_mut(same..)) {
+        rest.rotate_left(1);
+        if let Some(last) = rest.last_mut() {
+            *last = NONE;
+        }
     } else {
         *here.iter_mut().find(|free| **free == NONE)? = place;
     }

@@ -17,6 +17,8 @@ pub(super) struct Place {
     pub(super) traces: Vec<Arc<Trace>>,
     /// What is known of each trace here.
     pub(super) known: Vec<Known>,
+    /// The trace that was gone last.
+    last: usize,
     /// The trace that is looked at first when one must give way.
     oldest: usize,
     steps: u32,
@@ -49,7 +51,7 @@ pub(super) struct Gone {
 
 impl Place {
     pub(super) fn new() -> Self {
-        Self { traces: Vec::new(), known: Vec::new(), oldest: 0, steps: 0, waits: PATIENCE }
+        Self { traces: Vec::new(), known: Vec::new(), last: 0, oldest: 0, steps: 0, waits: PATIENCE }
     }
     /// Bytes that a place takes, and one more of its traces: vectors have room ahead.
     pub(super) const SIZE: usize = 2 * size_of::<Self>();
@@ -58,9 +60,10 @@ impl Place {
     /// The trace that these words and inputs fit; that behind the last one is tried first.
     pub(super) fn find(&mut self, last: Option<usize>, words: &[u32], inputs: &[u32]) -> Option<usize> {
         let fits = |trace: &Arc<Trace>| trace.fits(words, inputs);
-        let next = last.and_then(|last| self.known.get(last)).map(|last| last.next);
-        if let Some(next) = next.filter(|next| self.traces.get(*next).is_some_and(fits)) {
-            return Some(next);
+        let next = last.and_then(|last| self.known.get(last)).map_or(self.last, |last| last.next);
+        let tried = Some(next).filter(|next| self.traces.get(*next).is_some_and(fits));
+        if tried.is_some() {
+            return tried;
         }
         let found = self.traces.iter().position(fits)?;
         if let Some(last) = last.and_then(|last| self.known.get_mut(last)) {
@@ -75,7 +78,7 @@ impl Place {
             // It was worth being kept, and so may others be.
             self.waits = PATIENCE;
         }
-        (known.ever, known.lately) = (true, true);
+        (known.ever, known.lately, self.last) = (true, true, trace);
         Some((self.traces.get(trace)?, known))
     }
     /// A ride on one trace was left for another: the next time it may be gone round. Gives the bytes that this takes.

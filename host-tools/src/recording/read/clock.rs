@@ -67,12 +67,9 @@ impl Clock {
         matches!(self, Self::Count(..))
     }
 
-    /// The time of a count that is written in digits alone, microseconds: as [`Clock::microseconds`], none where that is not so or it says no time.
-    pub(super) fn counted(&self, digits: &[u8]) -> Option<u64> {
+    /// The time of a whole count, microseconds: as [`Clock::microseconds`]; none where times are not counted, or it is no time.
+    pub(super) fn counted(&self, count: i64) -> Option<u64> {
         let Self::Count(places, over) = self else { return None };
-        // So many fit into any number.
-        let short = digits.len() <= 18 && !digits.is_empty() && digits.iter().all(u8::is_ascii_digit);
-        let count = short.then(|| digits.iter().fold(0_i64, |count, digit| count * 10 + i64::from(digit & 15)))?;
         u64::try_from(count.checked_mul(10_i64.checked_pow(*places)?)? / over).ok()
     }
 

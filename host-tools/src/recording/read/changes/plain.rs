@@ -9,6 +9,8 @@ use super::super::rows::{Rows, ends, row_end};
 use super::{Ahead, Changes, Name, TRIED};
 use crate::sample::Sample;
 
+/// Digits of a time that is read where it lies.
+const MOST_DIGITS: usize = 18;
 /// A value longer than this is left.
 const LONGEST_VALUE: usize = 24;
 
@@ -89,15 +91,15 @@ impl Changes {
     }
     /// The time of a row, if it is a plain one; it is then the one that is known.
     pub(super) fn time_of_plain(&mut self, row: &[u8], columns: &Columns<'_>) -> Option<u64> {
-        let digits = row.iter().take_while(|byte| byte.is_ascii_digit()).count();
-        let (time, behind) = row.split_at_checked(digits).filter(|_| digits > 0)?;
+        let (count, digits) = count_of(row)?;
+        let (time, behind) = row.split_at_checked(digits)?;
         let next = self.names.get(self.last).and_then(|last| self.names.get(last.next));
         let same = next.is_some_and(|name| name.plain.begins(behind) == Begins::Same);
         if !same && !is_plain(behind) {
             return None;
         }
         if self.time.0 != time {
-            self.time.1 = columns.top().clock.counted(time)?;
+            self.time.1 = columns.top().clock.counted(count)?;
             self.time.0.clear();
             self.time.0.extend_from_slice(time);
         }
@@ -173,6 +175,19 @@ impl Changes {
         self.follows(found, was_tried);
         Some(taken)
     }
+}
+
+/// The number that a row begins with, and its digits; none of more than fit into any number.
+fn count_of(row: &[u8]) -> Option<(i64, usize)> {
+    let (mut count, mut digits) = (0_i64, 0);
+    for byte in row.iter().take(MOST_DIGITS + 1) {
+        let digit = byte.wrapping_sub(b'0');
+        if digit > 9 {
+            return (digits > 0).then_some((count, digits));
+        }
+        (count, digits) = (count.checked_mul(10)?.checked_add(digit.into())?, digits + 1);
+    }
+    None
 }
 
 /// Where a field ends, within so many bytes.
