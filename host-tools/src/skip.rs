@@ -236,8 +236,8 @@ impl<U: Unit> Skip<U> {
     pub(crate) fn catch_up(&self, unit: &mut U) {
         if self.ahead {
             let mut words = self.words.clone();
-            if let (true, Some(rounds)) = (self.rides, self.rounds()) {
-                self.ride.clone().writes(rounds, &mut words);
+            if let Some((trace, rounds)) = self.ridden() {
+                self.ride.clone().writes(trace, rounds, &mut words);
             }
             unit.put(&words);
         }
@@ -247,10 +247,6 @@ impl<U: Unit> Skip<U> {
         self.counts
     }
 
-    /// Ways round the trace that the last scan went along.
-    fn rounds(&self) -> Option<&Rounds> {
-        self.kept.at(self.at?)?.known.get(self.last?)?.rounds.as_deref()
-    }
     /// Goes the trace once more, or round it, if that is the way.
     fn on(&mut self, inputs: &[u32]) -> bool {
         let (Some(place), Some(last)) = (self.at.and_then(|at| self.kept.at(at)), self.last) else { return false };
@@ -296,9 +292,9 @@ impl<U: Unit> Skip<U> {
         if !std::mem::take(&mut self.rides) {
             return None;
         }
-        let place = self.at.and_then(|at| self.kept.at(at))?;
-        let rounds = place.known.get(self.last?)?.rounds.as_deref()?;
-        self.ride.writes(rounds, &mut self.words);
+        let (place, last) = (self.at.and_then(|at| self.kept.at(at))?, self.last?);
+        let (trace, rounds) = (place.traces.get(last)?, place.known.get(last)?.rounds.as_deref()?);
+        self.ride.writes(trace, rounds, &mut self.words);
         self.last
     }
     fn flush(&mut self, unit: &mut U) {

@@ -47,7 +47,7 @@ impl Trace {
         }
         ride.begin(inputs);
         let now = |word: &Place| words.get(usize::from(*word)).copied().unwrap_or(u32::MAX);
-        for (word, change) in &rounds.others {
+        for (word, change) in rounds.others(self) {
             match *change {
                 Change::Put(number) if number != now(word) => return false,
                 Change::Grow(_, top) | Change::Run(_, top) if now(word) > top => return false,
@@ -101,7 +101,7 @@ impl Trace {
     }
     fn own_last(&self, rounds: &Rounds, words: &[u32], ride: &mut Ride) -> bool {
         let now = |word: &Place| words.get(usize::from(*word)).copied().unwrap_or(u32::MAX);
-        for (word, change) in &rounds.own_changes {
+        for (word, change) in rounds.own_changes() {
             match *change {
                 Change::Put(number) if number != now(word) => return false,
                 Change::Grow(_, top) | Change::Run(_, top) if now(word) > top => return false,
@@ -212,7 +212,7 @@ impl Trace {
         ride.goes(inputs, &rounds.free);
         ride.own_is_written();
         ride.rounds += 1;
-        ride.steady.round(rounds.own.iter().filter_map(|word| words.get(*word).copied()), ride.gone);
+        ride.steady.round(rounds.own.iter().filter_map(|word| words.get(usize::from(*word)).copied()), ride.gone);
         self.asks(rounds, words, ride);
         true
     }
@@ -314,7 +314,7 @@ impl Ride {
         if gone == 0 {
             return;
         }
-        for (word, change) in &rounds.own_changes {
+        for (word, change) in rounds.own_changes() {
             let run = |input: Place| {
                 let both = self.run.get(usize::from(input)).zip(self.own_run.get(usize::from(input)));
                 both.map_or(0, |(run, own)| run.saturating_sub(*own))
@@ -324,9 +324,9 @@ impl Ride {
         self.own_is_written();
     }
     /// Writes what the ride came to.
-    pub(in crate::skip) fn writes(&mut self, rounds: &Rounds, words: &mut [u32]) {
+    pub(in crate::skip) fn writes(&mut self, trace: &Trace, rounds: &Rounds, words: &mut [u32]) {
         self.writes_own(rounds, words);
-        for (word, change) in &rounds.others {
+        for (word, change) in rounds.others(trace) {
             grow(words.get_mut(usize::from(*word)), *change, self.gone, |input| {
                 self.run.get(usize::from(input)).copied().unwrap_or(0)
             });

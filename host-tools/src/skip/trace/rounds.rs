@@ -12,11 +12,8 @@ use crate::stays::Room;
 pub(in crate::skip) struct Rounds {
     /// Whether each word is the ride's own.
     is_own: Vec<bool>,
-    /// Own words but for copies of free inputs, and what the trace makes of own words that change.
-    pub(super) own: Vec<usize>,
-    pub(super) own_changes: Changes,
-    /// What it makes of the others.
-    pub(super) others: Changes,
+    /// Own words but for copies of free inputs.
+    pub(super) own: Vec<Place>,
     /// Words that grow and are bounded: own ones, and others.
     pub(super) own_limits: Vec<Limit>,
     pub(super) limits: Vec<Limit>,
@@ -70,8 +67,6 @@ impl Rounds {
         let mut rounds = Self {
             is_own,
             own: Vec::new(),
-            own_changes: Vec::new(),
-            others: Vec::new(),
             own_limits: Vec::new(),
             limits: Vec::new(),
             followed: Vec::new(),
@@ -124,23 +119,29 @@ impl Rounds {
         }
         let rounds: usize =
             self.all.iter().map(|round| size_of_val(round) + of(&round.changes) + of(&round.bounds)).sum();
-        let own = of(&self.is_own) + of(&self.own) + of(&self.own_changes) + of(&self.own_limits);
-        let others = of(&self.others) + of(&self.limits) + of(&self.followed);
+        let own = of(&self.is_own) + of(&self.own) + of(&self.own_limits);
+        let others = of(&self.limits) + of(&self.followed);
         size_of::<Self>() + own + others + self.free.size() + rounds
     }
     pub(super) fn owns(&self, word: usize) -> bool {
         self.is_own.get(word) == Some(&true)
     }
-    fn compared(&self) -> Vec<usize> {
-        let own = self.is_own.iter().enumerate().filter(|(word, own)| **own && !self.free.copies(*word));
+    /// What the trace makes of own words that change.
+    pub(super) fn own_changes(&self) -> &[(Place, Change)] {
+        self.all.first().map(|itself| itself.changes.as_slice()).unwrap_or_default()
+    }
+    /// What it makes of the others.
+    pub(super) fn others<'r>(&'r self, trace: &'r Trace) -> impl Iterator<Item = &'r (Place, Change)> {
+        trace.changes_of(&self.is_own, false)
+    }
+    fn compared(&self) -> Vec<Place> {
+        let own = (0..).zip(&self.is_own).filter(|(word, own)| **own && !self.free.copies(usize::from(*word)));
         own.map(|(word, _)| word).collect()
     }
     fn divide(&mut self, trace: &Trace) {
         self.own = self.compared();
-        self.own_changes = trace.changes_of(&self.is_own, true);
-        self.others = trace.changes_of(&self.is_own, false);
-        self.own_limits = trace.limits(&self.own_changes);
-        self.limits = trace.limits(&self.others);
+        self.own_limits = trace.limits(&self.is_own, true);
+        self.limits = trace.limits(&self.is_own, false);
         let followed = |(word, input): &(usize, usize)| Some((*input, trace.room_of(*word)?));
         self.followed = trace.follow.iter().filter_map(followed).collect();
         if let Some(itself) = self.all.first_mut() {
@@ -151,15 +152,16 @@ impl Rounds {
 
 impl Round {
     fn divide(&mut self, trace: &Trace, is_own: &[bool]) {
-        self.changes = trace.changes_of(is_own, true);
+        self.changes = trace.changes_of(is_own, true).copied().collect();
         let own = |bound: &&Bound| is_own.get(usize::from(bound.place)) == Some(&true);
         self.bounds = trace.bounds.iter().filter(own).copied().collect();
     }
 }
 
 impl Trace {
-    fn changes_of(&self, is_own: &[bool], own: bool) -> Changes {
-        self.changes.iter().filter(|(word, _)| is_own.get(usize::from(*word)) == Some(&own)).copied().collect()
+    /// What is made of those words that are own, or are not.
+    fn changes_of<'t>(&'t self, is_own: &'t [bool], own: bool) -> impl Iterator<Item = &'t (Place, Change)> {
+        self.changes.iter().filter(move |(word, _)| is_own.get(usize::from(*word)) == Some(&own))
     }
     /// Bounds of a place, if it has any.
     fn room_of(&self, place: usize) -> Option<Room> {
@@ -167,8 +169,8 @@ impl Trace {
         self.bounds.get(at).map(|bound| Room { least: bound.least, most: bound.most })
     }
     /// Those of these words that grow and are bounded.
-    fn limits(&self, changes: &Changes) -> Vec<Limit> {
-        let growing = changes.iter().filter(|(_, change)| change.grows());
+    fn limits(&self, is_own: &[bool], own: bool) -> Vec<Limit> {
+        let growing = self.changes_of(is_own, own).filter(|(_, change)| change.grows());
         let limit = |(word, change): &(Place, Change)| {
             let most = self.room_of(usize::from(*word))?.most;
             (most < u32::MAX).then_some(Limit { word: *word, most, change: *change })
