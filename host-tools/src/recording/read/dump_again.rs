@@ -140,12 +140,12 @@ fn moves(
     rooms: &[Room],
 ) -> Option<()> {
     let variable = head.variables.get(variable)?;
-    let gauge = match variable.target {
-        Target::Value(gauge, _)
-        | Target::Current(gauge, _)
-        | Target::Steps(gauge)
-        | Target::Scaled(Slot::Gauge(gauge, _)) => gauge,
-        _ => return None,
+    let (Target::Value(gauge, _)
+    | Target::Current(gauge, _)
+    | Target::Steps(gauge)
+    | Target::Scaled(Slot::Gauge(gauge, _))) = variable.target
+    else {
+        return None;
     };
     if !put(variable, Some(value), head, passing) {
         return None;
