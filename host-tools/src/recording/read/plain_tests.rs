@@ -211,16 +211,16 @@ fn rows_of_a_change_list_that_come_again_are_taken_together() {
                     0 => drop(rows.remove(draw.below(rows.len()))),
                     1 => rows.swap(0, 1),
                     2..5 if !matches!(odd.0, "L-01" | "AI-01[mA]") => rows.insert(draw.below(rows.len() + 1), odd),
-                    5 if draw.below(6) == 0 => rows.insert(draw.below(rows.len() + 1), odd),
+                    5 | 6 => rows.insert(draw.below(rows.len() + 1), odd),
                     _ => at += draw.below(9),
                 }
             }
             for (number, (name, value)) in rows.iter().enumerate() {
-                let at = at + usize::from(number > 0 && draw.below(150) == 0);
+                let at = at - usize::from(number > 0 && draw.below(150) == 0);
                 plain += &format!("{at},{name},{value}{end}");
                 other += &format!("{at},{name},\"{value}\"{end}");
             }
-            at -= at % 10;
+            at = at.next_multiple_of(10);
         }
         let expected = are_the_same(&plain, &other);
         (faults, scans) = (faults + usize::from(expected.2.is_some()), scans + expected.0.len());
