@@ -76,6 +76,8 @@ pub struct Tries {
     pub last: u64,
     /// Conflicts of the solver that looks for a history.
     pub conflicts: u64,
+    /// Conflicts after that, where a requirement is proved no longer.
+    pub longer: u64,
     /// Scans of trials in which the rules and the mutant are compared, around each changed statement.
     pub compared: u64,
     /// Conflicts of the solver that looks for a history in which the mutant is milder.
@@ -83,7 +85,15 @@ pub struct Tries {
 }
 impl Default for Tries {
     fn default() -> Self {
-        Self { soon: 150_000, scans: 300_000, last: 2_000_000, conflicts: 8_000, compared: 100_000, solved: 8_000 }
+        Self {
+            soon: 150_000,
+            scans: 300_000,
+            last: 2_000_000,
+            conflicts: 8_000,
+            longer: 100_000,
+            compared: 100_000,
+            solved: 8_000,
+        }
     }
 }
 

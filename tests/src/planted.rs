@@ -161,6 +161,33 @@ pub const SUPERVISED: &[Planted] = &[
         "S77",
         &[("see rope at most 1.0 m/s", "see rope at most 1.1 m/s")],
     ),
+    (
+        "chatter that nobody counts",
+        "drive",
+        "S26",
+        &[(
+            "contact rope-fork-out on DI-12, rests closed\n    opens for at least 40 ms, settles 10 ms, at most 12 changes a second",
+            "contact rope-fork-out on DI-12, rests closed\n    opens for at least 40 ms, settles 10 ms",
+        )],
+    ),
+    (
+        "runs back to a brake stop, which stands from power-up on and must be seen to set",
+        "drive",
+        "S61",
+        &[("rolls back faster than 0.2 m/s\n    stop emergency", "rolls back faster than 0.2 m/s\n    stop brake")],
+    ),
+    (
+        "room for one more, who all come before anybody is a stray",
+        "drive",
+        "S44",
+        &[("takes 37.424 m to 39.535 m of rope\n    up to 2", "takes 37.424 m to 39.535 m of rope\n    up to 3")],
+    ),
+    (
+        "slower to creep, as only a refill orders",
+        "drive",
+        "S36",
+        &[("slow creep rope down to 1.5 m/s within 14 s", "slow creep rope down to 1.5 m/s within 15.4 s")],
+    ),
 ];
 
 /// A fault: a name, the station, the requirement that it breaks, and what its text becomes. The first of each

@@ -8,6 +8,7 @@ use clap::Args;
 
 use super::output::Output;
 use super::progress::bar_of;
+use super::report::given;
 use super::{Failure, Outcome, Shape, files, stages};
 use host_tools::cores;
 use host_tools::json::document;
@@ -38,6 +39,9 @@ pub(super) struct MutantsOf {
     /// Only mutants whose change says this, such as "90 s becomes"; may be given several times.
     #[arg(long)]
     change: Vec<String>,
+    /// Only mutants that survived in this table (`mutants --format json`), as after requirements were added.
+    #[arg(long)]
+    again: Option<PathBuf>,
     /// A limit moves by so many hundredths of itself, and by the smallest step at least; 0 is the smallest step.
     #[arg(long, default_value_t = 10, value_parser = clap::value_parser!(u32).range(0..=100))]
     step: u32,
@@ -60,6 +64,10 @@ impl MutantsOf {
         let made = all.len();
         all.retain(|mutant| self.only.is_empty() || self.only.iter().any(|name| mutant.is_of(name)));
         all.retain(|mutant| self.change.is_empty() || self.change.iter().any(|words| mutant.what.contains(words)));
+        if let Some(table) = &self.again {
+            let table = given::<Table>(table, "mutants")?;
+            all.retain(|mutant| table.survived(mutant));
+        }
         let all = match self.sample {
             Some(size) => sampled(all, size.get(), self.seed),
             None => all,

@@ -185,7 +185,7 @@ fn compared(approved: &[(String, String)], loaded: &Loaded) -> Result<Option<Com
 }
 
 /// A result that another command has written.
-fn given<T: DeserializeOwned>(path: &Path, kind: &str) -> Result<T, Failure> {
+pub(super) fn given<T: DeserializeOwned>(path: &Path, kind: &str) -> Result<T, Failure> {
     let (named, text) = files::read_text(path)?;
     read_document(&text, kind).map_err(|e| Failure::Said(format!("{named}: {e}")))
 }

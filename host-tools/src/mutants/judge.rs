@@ -83,8 +83,9 @@ impl<'m, 'o> Judge<'m, 'o> {
         }
         // What is proved no longer is likely to be missed.
         for (held, number) in &unproved {
-            if let Some(missed) = self.hunted(held, *number, self.tries.last)? {
-                return Ok(Ok(missed));
+            let longer = effort(self.tries.last, self.tries.longer);
+            if let Some(found) = refute(self.model, &mut self.system, *number, longer)? {
+                return Ok(Ok(Missed { by: held.name.clone(), history: found.history }));
             }
         }
         Ok(Err(unproved.first().map(|(held, _)| held.name.clone())))

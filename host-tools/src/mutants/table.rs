@@ -167,6 +167,11 @@ impl Row {
 }
 
 impl Table {
+    /// In this table a mutant that says so survived; where it stands may have moved.
+    pub fn survived(&self, mutant: &Mutant) -> bool {
+        let is = |row: &Row| row.statement == mutant.statement && row.what == mutant.what;
+        self.mutants.iter().any(|row| row.fate == FATES[1] && is(row))
+    }
     /// Counts.
     pub fn new(original: &Original<'_>, step: u32, made: usize, mutants: Vec<Row>) -> Self {
         let (station, not_proved) = (original.station(), original.not_proved.clone());

@@ -1,8 +1,9 @@
 //! The benign surroundings of a station: what its inputs read when nothing is wrong, and how a carrier
 //! goes from detector to detector.
 
+use super::acts::Act;
 use super::history::scans;
-use super::solve::{Gauged, benign_gauges};
+use super::solve::{Gauged, benign_gauges, ways_to};
 use crate::sample::{Frame, Health, Reading, Sample};
 use crate::station::signals::{Signal, signals};
 use crate::station::{Backing, Form, InputId, InputKind, Measured, Station, Travel, WatchKind};
@@ -65,6 +66,8 @@ pub(super) struct Routes {
     pub(super) detectors: Vec<Stand>,
     /// Channel that reads an output's being off.
     pub(super) read_backs: Vec<(usize, u32)>,
+    /// Channels that show a stop's effect, as a confirm expects them, while all outputs that the stop releases at once are off.
+    pub(super) effects: Vec<(u64, usize, bool)>,
     /// Channels that do not come back to rest at once.
     pub(super) excursions: Vec<Excursion>,
     /// Channels that are high while the rope runs.
@@ -99,6 +102,7 @@ impl Routes {
             }
         }
         routes.lane(station);
+        routes.effects(station);
         if clean {
             routes.excursions = excursions(station);
         }
@@ -144,6 +148,21 @@ impl Routes {
         }
         let outputs = (0_u32..).zip(&station.outputs);
         self.read_backs = outputs.filter_map(|(i, o)| o.read_back.map(|(channel, _)| (channel, i))).collect();
+    }
+    fn effects(&mut self, station: &Station) {
+        for watch in &station.watches {
+            let WatchKind::Confirm(confirm) = &watch.kind else { continue };
+            let Some(way) = ways_to(station, &confirm.see, true).into_iter().next() else { continue };
+            let stop = confirm.after.checked_sub(station.first_stop()).map(usize::from);
+            let Some(stop) = stop.and_then(|number| station.stops.get(number)) else { continue };
+            let bit = |output: &usize| u32::try_from(*output).ok().and_then(|output| 1_u64.checked_shl(output));
+            let released = stop.releases.iter().filter_map(bit).fold(0, |all, bit| all | bit);
+            for act in way {
+                if let Act::Channel(channel, Some(level)) = act {
+                    self.effects.push((released, channel, level));
+                }
+            }
+        }
     }
     /// The detector's number.
     pub(super) fn number(&self, input: InputId) -> Option<usize> {

@@ -246,7 +246,11 @@ pub(super) fn ways_to(station: &Station, condition: &Condition, so: bool) -> Vec
 fn observed_ways(station: &Station, observed: Observed) -> Vec<Vec<Act>> {
     let kind = |input: InputId| station.inputs.get(input).map(|i| &i.kind);
     match observed {
-        Observed::Stands(rank) => answered(station, &|answer| answer == rank),
+        Observed::Stands(rank) => {
+            let ways = answered(station, &|answer| answer == rank);
+            // What no guard orders, a stretch that refills may: the surroundings see to it.
+            if ways.is_empty() { vec![Vec::new()] } else { ways }
+        }
         Observed::Released(output) => {
             let first = station.first_stop();
             let releases = |rank: Rank| {

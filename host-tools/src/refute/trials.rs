@@ -1,6 +1,7 @@
 //! What is tried of a requirement in one set of circumstances.
 
 mod carriers;
+mod resets;
 mod slowing;
 
 use super::acts::Act;
@@ -11,8 +12,7 @@ use super::solve::ways_to;
 use super::world::Rate;
 use crate::sample::{Health, Reading};
 use crate::station::{
-    Claim, Condition, Every, Form, InputId, InputKind, Lasting, Observed, Requirement, Reset, Scans, Station,
-    WatchKind, When,
+    Claim, Condition, Every, Form, InputKind, Lasting, Observed, Requirement, Scans, Station, WatchKind, When,
 };
 
 /// Contexts, and the trials that are made in each of them, the plainest first.
@@ -158,18 +158,18 @@ pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement
             }
         },
         Form::NeverReleasedBut { condition, lasting } => {
-            presses(shop, condition, &mut trials);
-            releases(shop, boots, *lasting, &mut trials);
-            stops(shop, boots, &mut trials);
+            resets::presses(shop, condition, &mut trials);
+            resets::releases(shop, boots, *lasting, &mut trials);
+            resets::stops(shop, boots, &mut trials);
         }
         Form::NeverPermitted { pause } => {
-            stops(shop, boots, &mut trials);
+            resets::stops(shop, boots, &mut trials);
             let tail = Act::Wait(pause.saturating_add(4));
             for acts in &mut trials {
                 acts.push(tail);
             }
         }
-        Form::NeverReleased { .. } | Form::NeverTogether(..) => stops(shop, boots, &mut trials),
+        Form::NeverReleased { .. } | Form::NeverTogether(..) => resets::stops(shop, boots, &mut trials),
     }
     Plan { contexts: places, trials }
 }
@@ -223,6 +223,11 @@ fn holds(
                 ranked.push((3, [once.clone(), once.clone(), once, tail.to_vec()].concat()));
             }
         }
+    }
+    for (round, &length) in lengths.iter().take(4).enumerate().filter(|_| !moves) {
+        let rank = if round < 2 { 1 } else { 3 };
+        ranked
+            .extend(ways.iter().flat_map(|way| resets::cleared(station, way, length, within)).map(|acts| (rank, acts)));
     }
     ranked.sort_by_key(|(rank, _)| *rank);
     trials.extend(ranked.into_iter().map(|(_, acts)| acts));
@@ -293,92 +298,6 @@ fn readings(
                     trials.push([here, vec![Act::Wait(within + 4)]].concat());
                 }
             }
-        }
-    }
-}
-
-/// A stop, the rope brought to rest, and the reset so long after it, about the time for which something must have held.
-fn releases(shop: &Shop<'_>, boots: &Boots<'_>, lasting: Scans, trials: &mut Vec<Vec<Act>>) {
-    let station = shop.station;
-    let Some((reset, shortest)) = station.reset.as_ref().map(|r| (r.key, r.shortest)) else { return };
-    let press = shortest.saturating_add(1);
-    let settles = key_settles(station, reset);
-    let span = u32::try_from(shop.span).unwrap_or(0);
-    // The press is over when the rope has been still for so long; its speed shows after a span.
-    let sooner = [40, 30, 20, 10, 5, 2, 0].map(|by| lasting.saturating_add(span).saturating_sub(by));
-    let later = [5, 10, 20].map(|by| lasting.saturating_add(span).saturating_add(by));
-    let pulse = shop.routes.pulses.get(shop.routes.rope).copied().unwrap_or(1);
-    let creeps = [1, 2, 3].map(|pulses| Rate { mm: pulses * pulse, scans: shop.span });
-    for alarm in super::solve::alarms(station).into_iter().take(4) {
-        let Some(way) = ways_to(station, alarm, true).into_iter().next() else { continue };
-        // The rope creeps all the time.
-        for rate in creeps {
-            let undo: Vec<Act> = way.iter().filter_map(|act| act.undone(rate)).collect();
-            let rests = [Act::Speed(rate), Act::Wait(lasting.saturating_add(4 * span))];
-            let down = [key(station, reset, Some(true)), vec![Act::Wait(press)]].concat();
-            let up = [key(station, reset, None), vec![Act::Wait(settles + 6)]].concat();
-            trials.push([way.clone(), vec![Act::Wait(60)], undo, rests.to_vec(), down, up].concat());
-        }
-        let undo: Vec<Act> = way.iter().filter_map(|act| act.undone(Rate { mm: 0, scans: 1 })).collect();
-        for until in [0, 10, 50].into_iter().chain(sooner).chain(later) {
-            let rests = [Act::Speed(Rate { mm: 0, scans: 1 }), Act::Wait(until.saturating_sub(press))];
-            let down = [key(station, reset, Some(true)), vec![Act::Wait(press)]].concat();
-            let up = [key(station, reset, None), vec![Act::Wait(settles + 6)]].concat();
-            let cruise = [Act::Speed(boots.cruise), Act::Wait(10)];
-            trials.push(
-                [way.clone(), vec![Act::Wait(60)], undo.clone(), rests.to_vec(), down, up, cruise.to_vec()].concat(),
-            );
-        }
-    }
-}
-
-/// The condition broken until the rope has long stood, and restored about when the reset key is pressed for as short as may be.
-fn presses(shop: &Shop<'_>, condition: &Condition, trials: &mut Vec<Vec<Act>>) {
-    let station = shop.station;
-    let Some(Reset { key: reset, shortest, lasting, .. }) = station.reset else { return };
-    let settles = key_settles(station, reset);
-    let stands = lasting.saturating_add(2 * u32::try_from(shop.span).unwrap_or(0)) + 20;
-    let (down, up) = (key(station, reset, Some(true)), key(station, reset, None));
-    let away = |act: &Act| matches!(act, Act::Channel(..) | Act::Gauge(..) | Act::Link(..));
-    let broken = ways_to(station, condition, false);
-    let broken: Vec<&Vec<Act>> = broken.iter().filter(|way| way.iter().all(away)).take(6).collect();
-    // First with the key settled just as the condition holds.
-    let mut apart: Vec<u32> = (0..=settles.saturating_add(2)).collect();
-    apart.sort_by_key(|apart| apart.abs_diff(settles));
-    for sooner in [true, false] {
-        for (&apart, length) in apart.iter().flat_map(|apart| [(apart, shortest), (apart, shortest.saturating_add(1))])
-        {
-            for way in &broken {
-                let undo = way.iter().filter_map(|act| act.undone(Rate { mm: 0, scans: 1 })).collect();
-                let before = [Act::Wait(60), Act::Speed(Rate { mm: 0, scans: 1 }), Act::Wait(stands)];
-                let [first, then] = if sooner { [down.clone(), undo] } else { [undo, down.clone()] };
-                let left = Act::Wait(if sooner { length.saturating_sub(apart) } else { length });
-                let end = [vec![left], up.clone(), vec![Act::Wait(settles + 6)]].concat();
-                trials.push([(*way).clone(), before.to_vec(), first, vec![Act::Wait(apart)], then, end].concat());
-            }
-        }
-    }
-}
-
-/// Every alarm brought about, then whatever might clear its stop: every key, pressed and let go.
-fn stops(shop: &Shop<'_>, boots: &Boots<'_>, trials: &mut Vec<Vec<Act>>) {
-    let station = shop.station;
-    let keys: Vec<InputId> = (0..station.inputs.len())
-        .filter(|&i| matches!(station.inputs.get(i).map(|i| &i.kind), Some(InputKind::Key(_))))
-        .collect();
-    let press = |k: InputId| {
-        let settles = key_settles(station, k);
-        let down = [key(station, k, Some(true)), vec![Act::Wait(settles + 15)]].concat();
-        [down, key(station, k, None), vec![Act::Wait(settles + 10)]].concat()
-    };
-    for alarm in super::solve::alarms(station) {
-        for way in ways_to(station, alarm, true).into_iter().take(3) {
-            let undo: Vec<Act> = way.iter().filter_map(|act| act.undone(Rate { mm: 0, scans: 1 })).collect();
-            let mut acts = [way, vec![Act::Wait(60)], undo].concat();
-            acts.extend([Act::Speed(Rate { mm: 0, scans: 1 }), Act::Wait(720)]);
-            acts.extend(keys.iter().flat_map(|k| press(*k)));
-            acts.extend([Act::Speed(boots.cruise), Act::Wait(100), Act::Free(1)]);
-            trials.push(acts);
         }
     }
 }

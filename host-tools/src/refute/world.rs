@@ -148,6 +148,9 @@ impl<'r> World<'r> {
         for &(channel, output) in &routes.read_backs {
             self.level(channel, off.checked_shr(output).unwrap_or(0) & 1 == 1);
         }
+        for &(_, channel, level) in routes.effects.iter().filter(|(released, ..)| off & released == *released) {
+            self.level(channel, level);
+        }
         for &channel in &routes.turning {
             self.level(channel, self.rate.mm != 0);
         }

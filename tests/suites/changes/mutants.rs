@@ -20,7 +20,7 @@ const FEW: usize = 1;
 const MANY: usize = 8;
 /// Few trials: what is known to be caught is caught soon.
 const TRIES: Tries =
-    Tries { soon: 150_000, scans: 150_000, last: 150_000, conflicts: 1_000, compared: 4_000, solved: 0 };
+    Tries { soon: 150_000, scans: 150_000, last: 150_000, conflicts: 1_000, longer: 0, compared: 4_000, solved: 0 };
 
 fn is_heavy() -> bool {
     std::env::var_os("HALTPROOF_HEAVY").is_some()

@@ -87,6 +87,19 @@ pub(super) fn bunched(
     let begins = [tiny, Act::Wait(u32::try_from(2 * boots.cruise.scans).unwrap_or(0) + 2), Act::Speed(boots.cruise)];
     // The first of them takes its time.
     let takes = i64::midpoint(takes, i64::from(latest));
+    // All of them while nobody is a stray yet; when it is known who is under way, the first has not come.
+    for apart in [700, 1_000] {
+        let strays = (0..i64::from(most)).map(|i| (400 + i * apart, from));
+        let mut passes: Vec<(i64, usize)> = strays.chain([(300, before)]).collect();
+        passes.sort_unstable();
+        let (mut acts, mut run) = (begins.to_vec(), 0);
+        for (at, detector) in passes {
+            acts.extend([Act::Roll(at - run), Act::Carrier(detector)]);
+            run = at;
+        }
+        acts.extend([Act::Deviate(from, to, None), Act::Roll(i64::from(latest) + 60 - run), tail]);
+        trials.push(acts);
+    }
     for more in [40, 60, 100, 200] {
         // Where the rope is when each of them passes; the last passes when it is known who is under way.
         let last = i64::from(latest).max(comes) + more;
