@@ -8,17 +8,18 @@
 
 use crate::sample::Sample;
 use crate::stays::{Room, Stays};
-use std::collections::HashMap;
-use std::hash::{BuildHasherDefault, Hasher};
 
 mod before;
+mod kept;
 mod noting;
+mod place;
 mod rules;
 #[cfg(test)]
 mod tests;
 mod trace;
 
 pub(crate) use before::{Before, levels};
+use kept::Kept;
 pub(crate) use noting::{Bit, Noted, Noting};
 pub(crate) use rules::{From, noted, turned};
 use trace::{Ride, Rounds, Trace};
@@ -60,105 +61,10 @@ pub(crate) struct Given<'g> {
     pub published: [u64; 4],
 }
 
-/// Places with the same bits, and bytes of them and their traces, that are kept at most; with more, all are forgotten and learnt anew.
-const MOST_PLACES: usize = 4_000;
-const MOST_KEPT: usize = 8_000_000;
-/// Traces of one place.
-const MOST_TRACES: usize = 12;
-/// How often a place must be stepped from before it is noted, and again after each time that this came to nothing.
-const PATIENCE: u32 = 2;
-
-/// Somewhere with the same bits.
-#[derive(Debug)]
-struct Place<T> {
-    traces: Vec<Trace>,
-    /// What is known of each trace.
-    known: Vec<Known>,
-    /// The trace that gives way when there are too many.
-    oldest: usize,
-    /// What its traces tell, each once.
-    told: Vec<T>,
-    steps: u32,
-    waits: u32,
-}
-
-/// What is known of a trace.
-#[derive(Debug, Default)]
-struct Known {
-    /// Number of what it tells.
-    told: usize,
-    /// The trace that was gone behind it last time.
-    next: usize,
-    /// Ways round it, once it has been gone again and again.
-    rounds: Option<Rounds>,
-    /// Where it leads, if it turns bits and all but gauges and travel stays as it is.
-    leads: Option<usize>,
-}
-
-impl<T> Place<T> {
-    fn new() -> Self {
-        Self { traces: Vec::new(), known: Vec::new(), oldest: 0, told: Vec::new(), steps: 0, waits: PATIENCE }
-    }
-    /// The trace that these words and inputs fit; that behind the last one is tried first.
-    fn find(&mut self, last: Option<usize>, words: &[u32], inputs: &[u32]) -> Option<usize> {
-        let fits = |trace: &Trace| trace.fits(words, inputs);
-        let next = last.and_then(|last| self.known.get(last)).map(|last| last.next);
-        if let Some(next) = next.filter(|next| self.traces.get(*next).is_some_and(fits)) {
-            return Some(next);
-        }
-        let found = self.traces.iter().position(fits)?;
-        if let Some(last) = last.and_then(|last| self.known.get_mut(last)) {
-            last.next = found;
-        }
-        Some(found)
-    }
-    /// A ride on one trace was left for another: the next time it may be gone round. Gives the bytes that this takes.
-    fn round(&mut self, ridden: usize, found: usize) -> usize {
-        let told = self.known.get(found).map(|known| known.told);
-        let (Some(trace), Some(known)) = (self.traces.get(ridden), self.known.get_mut(ridden)) else { return 0 };
-        if told != Some(known.told) {
-            return 0;
-        }
-        let Some(rounds) = &mut known.rounds else { return 0 };
-        let before = rounds.size();
-        rounds.take(trace, &self.traces, found);
-        rounds.size().saturating_sub(before)
-    }
-}
-
-impl<T: Clone + PartialEq> Place<T> {
-    /// Keeps a trace; gives the bytes of what gave way to it.
-    fn keep(&mut self, trace: Trace, told: &T) -> usize {
-        let rounds = |known: &Known| known.rounds.as_ref().map_or(0, Rounds::size);
-        let mut freed = 0;
-        let number = self.told.iter().position(|known| known == told).unwrap_or_else(|| {
-            self.told.push(told.clone());
-            self.told.len() - 1
-        });
-        let known = Known { told: number, ..Known::default() };
-        if self.traces.len() < MOST_TRACES {
-            self.traces.push(trace);
-            self.known.push(known);
-        } else if let (Some(oldest), Some(of)) = (self.traces.get_mut(self.oldest), self.known.get_mut(self.oldest)) {
-            freed = oldest.size() + rounds(of);
-            (*oldest, *of) = (trace, known);
-            self.oldest = (self.oldest + 1) % MOST_TRACES;
-            // Ways round others may have led along the one that is gone.
-            for known in &mut self.known {
-                freed += rounds(known);
-                known.rounds = None;
-            }
-        }
-        self.waits = PATIENCE;
-        freed
-    }
-}
-
 /// Skips over scans of a unit.
 #[derive(Debug)]
 pub(crate) struct Skip<U: Unit> {
-    places: HashMap<Box<[u8]>, usize, BuildHasherDefault<Mix>>,
-    all: Vec<Place<U::Told>>,
+    kept: Kept<U::Told>,
     /// Bits of the place that the unit is at, or was at last.
     key: Vec<u8>,
     /// Words of the unit while it is ahead of it.
@@ -170,16 +76,14 @@ pub(crate) struct Skip<U: Unit> {
     last: Option<usize>,
     /// That trace is gone again and again.
     rides: bool,
-    /// The last scan told this, of this place.
-    told: Option<(usize, usize)>,
+    /// Number of what the last scan told.
+    told: Option<usize>,
     ride: Ride,
     stays: Stays,
     sums: Vec<u32>,
     noted: Option<(usize, Noting, After)>,
     /// The last scan went along this trace of this place, and turned bits.
     turned: Option<(usize, usize)>,
-    /// Bytes of what is kept.
-    kept: usize,
     /// Scans that were stepped, of all.
     counts: Counts,
 }
@@ -200,8 +104,7 @@ pub struct Counts {
 impl<U: Unit> Default for Skip<U> {
     fn default() -> Self {
         Self {
-            places: HashMap::default(),
-            all: Vec::new(),
+            kept: Kept::default(),
             key: Vec::new(),
             words: Vec::new(),
             ahead: false,
@@ -214,7 +117,6 @@ impl<U: Unit> Default for Skip<U> {
             sums: Vec::new(),
             noted: None,
             turned: None,
-            kept: 0,
             counts: Counts::default(),
         }
     }
@@ -250,15 +152,16 @@ impl<U: Unit> Skip<U> {
         }
         self.turned = None;
         let last = self.last;
-        let found = self.all.get_mut(at).and_then(|place| place.find(last, &self.words, given.inputs));
+        let found = self.kept.at_mut(at).and_then(|place| place.find(last, &self.words, given.inputs));
         let Some(trace) = found else {
             self.leave(unit);
             self.counts.stepped += 1;
             self.note(unit, given, at);
             return Went::Step;
         };
-        if let (true, Some(ridden), Some(place)) = (same, ridden, self.all.get_mut(at)) {
-            self.kept = self.kept.saturating_add(place.round(ridden, trace));
+        if let (true, Some(ridden), Some(place)) = (same, ridden, self.kept.at_mut(at)) {
+            let more = place.round(ridden, trace);
+            self.kept.takes(more);
         }
         (self.at, self.last) = (Some(at), found);
         self.goes(unit, given.inputs)
@@ -266,7 +169,7 @@ impl<U: Unit> Skip<U> {
     /// Where the trace leads by which bits were turned.
     fn leads(&mut self) -> Option<&mut Option<usize>> {
         let (place, trace) = self.turned?;
-        Some(&mut self.all.get_mut(place)?.known.get_mut(trace)?.leads)
+        Some(&mut self.kept.at_mut(place)?.known.get_mut(trace)?.leads)
     }
     /// The place to which the last scan led, if it is known.
     fn led(&mut self, same: bool) -> Option<usize> {
@@ -275,14 +178,13 @@ impl<U: Unit> Skip<U> {
     /// One scan along the trace that was found.
     fn goes(&mut self, unit: &mut U, inputs: &[u32]) -> Went<'_, U::Told> {
         let (Some(at), Some(last)) = (self.at, self.last) else { return Went::Step };
-        let Some(place) = self.all.get_mut(at) else { return Went::Step };
-        let (Some(trace), Some(known)) = (place.traces.get(last), place.known.get_mut(last)) else { return Went::Step };
+        let Some((trace, known)) = self.kept.at_mut(at).and_then(|place| place.goes(last)) else { return Went::Step };
         trace.go(&mut self.words, inputs, &mut self.sums);
+        let (told, mut more) = (known.told, 0);
         if trace.lasts() {
-            let kept = &mut self.kept;
             let rounds = known.rounds.get_or_insert_with(|| {
-                let rounds = Rounds::new(trace, last);
-                *kept = kept.saturating_add(rounds.size());
+                let rounds = Box::new(Rounds::new(trace, last));
+                more = rounds.size();
                 rounds
             });
             self.rides = trace.begins(rounds, &self.words, inputs.len(), &mut self.ride);
@@ -292,13 +194,13 @@ impl<U: Unit> Skip<U> {
             self.turned = Some((at, last));
             (self.at, self.last) = (None, None);
         }
+        self.kept.takes(more);
         self.ahead = true;
         self.counts.traced += 1;
-        let told = Some((at, known.told));
-        if std::mem::replace(&mut self.told, told) == told {
+        if self.told.replace(told) == Some(told) {
             return Went::Same;
         }
-        match place.told.get(known.told) {
+        match self.kept.told(told) {
             Some(told) => Went::Told(told),
             None => Went::Same,
         }
@@ -315,11 +217,11 @@ impl<U: Unit> Skip<U> {
         let words =
             after.words.len() == self.words.len() && pairs.fold(true, |same, (n, word)| same & (n.now() == *word));
         turn(&mut self.key, &after.turned);
-        if let (true, Some(place)) = (words && bits == self.key, self.all.get_mut(place))
+        if words
+            && bits == self.key
             && let Some(trace) = Trace::new(noting.kept(), &after, given.inputs.len())
         {
-            self.kept = self.kept.saturating_add(trace.size());
-            self.kept = self.kept.saturating_sub(place.keep(trace, told));
+            self.kept.keep(place, trace, told);
             self.counts.kept += 1;
         }
     }
@@ -334,8 +236,8 @@ impl<U: Unit> Skip<U> {
     pub(crate) fn catch_up(&self, unit: &mut U) {
         if self.ahead {
             let mut words = self.words.clone();
-            if let (true, Some(rounds)) = (self.rides, self.rounds()) {
-                self.ride.clone().writes(rounds, &mut words);
+            if let Some((trace, rounds)) = self.ridden() {
+                self.ride.clone().writes(trace, rounds, &mut words);
             }
             unit.put(&words);
         }
@@ -345,15 +247,11 @@ impl<U: Unit> Skip<U> {
         self.counts
     }
 
-    /// Ways round the trace that the last scan went along.
-    fn rounds(&self) -> Option<&Rounds> {
-        self.all.get(self.at?)?.known.get(self.last?)?.rounds.as_ref()
-    }
     /// Goes the trace once more, or round it, if that is the way.
     fn on(&mut self, inputs: &[u32]) -> bool {
-        let (Some(place), Some(last)) = (self.at.and_then(|at| self.all.get(at)), self.last) else { return false };
+        let (Some(place), Some(last)) = (self.at.and_then(|at| self.kept.at(at)), self.last) else { return false };
         let Some(trace) = place.traces.get(last) else { return false };
-        let Some(rounds) = place.known.get(last).and_then(|known| known.rounds.as_ref()) else { return false };
+        let Some(rounds) = place.known.get(last).and_then(|known| known.rounds.as_deref()) else { return false };
         if trace.rides(rounds, &mut self.words, inputs, &mut self.ride) {
             self.counts.skipped += 1;
             return true;
@@ -372,8 +270,8 @@ impl<U: Unit> Skip<U> {
     }
     /// So many scans, as [`Self::stays`] said, of which the last had these inputs.
     pub(crate) fn again(&mut self, inputs: &[u32], scans: u32) {
-        let (Some(place), Some(last)) = (self.at.and_then(|at| self.all.get(at)), self.last) else { return };
-        let rounds = place.known.get(last).and_then(|known| known.rounds.as_ref());
+        let (Some(place), Some(last)) = (self.at.and_then(|at| self.kept.at(at)), self.last) else { return };
+        let rounds = place.known.get(last).and_then(|known| known.rounds.as_deref());
         if let (Some(rounds), true) = (rounds, self.rides) {
             self.ride.goes_on(rounds, &mut self.words, inputs, (scans, self.stays));
             self.counts.skipped += u64::from(scans);
@@ -381,17 +279,22 @@ impl<U: Unit> Skip<U> {
     }
     /// The trace that is ridden, and ways round it.
     fn ridden(&self) -> Option<(&Trace, &Rounds)> {
-        let (place, last) = (self.at.and_then(|at| self.all.get(at))?, self.last?);
-        place.traces.get(last).zip(place.known.get(last)?.rounds.as_ref()).filter(|_| self.rides)
+        let (place, last) = (self.at.and_then(|at| self.kept.at(at))?, self.last?);
+        place
+            .traces
+            .get(last)
+            .map(|trace| &**trace)
+            .zip(place.known.get(last)?.rounds.as_deref())
+            .filter(|_| self.rides)
     }
     /// Writes what a ride came to; gives the trace that was ridden.
     fn end_ride(&mut self) -> Option<usize> {
         if !std::mem::take(&mut self.rides) {
             return None;
         }
-        let place = self.at.and_then(|at| self.all.get(at))?;
-        let rounds = place.known.get(self.last?)?.rounds.as_ref()?;
-        self.ride.writes(rounds, &mut self.words);
+        let (place, last) = (self.at.and_then(|at| self.kept.at(at))?, self.last?);
+        let (trace, rounds) = (place.traces.get(last)?, place.known.get(last)?.rounds.as_deref()?);
+        self.ride.writes(trace, rounds, &mut self.words);
         self.last
     }
     fn flush(&mut self, unit: &mut U) {
@@ -406,29 +309,17 @@ impl<U: Unit> Skip<U> {
         }
         self.key.clear();
         unit.bits(given, &mut self.key);
-        if self.kept >= MOST_KEPT || self.all.len() >= MOST_PLACES {
-            self.places.clear();
-            self.all.clear();
-            (self.told, self.kept, self.turned) = (None, 0, None);
+        if self.kept.is_full() {
+            self.kept.forget();
+            (self.told, self.turned) = (None, None);
         }
-        if let Some(place) = self.places.get(self.key.as_slice()) {
-            return *place;
-        }
-        self.kept = self.kept.saturating_add(self.key.len());
-        self.places.insert(self.key.as_slice().into(), self.all.len());
-        self.all.push(Place::new());
-        self.all.len() - 1
+        self.kept.place(&self.key)
     }
     /// Notes a scan that is about to be stepped, where that was asked for often enough.
     fn note(&mut self, unit: &mut U, given: &Given<'_>, at: usize) {
-        let Some(place) = self.all.get_mut(at) else { return };
-        place.steps += 1;
-        if place.steps < place.waits {
+        if !self.kept.at_mut(at).is_some_and(place::Place::is_asked) {
             return;
         }
-        place.steps = 0;
-        // Where it comes to nothing it is asked for less often.
-        place.waits = place.waits.saturating_mul(4);
         let mut noting = Noting::new(self.words.len());
         self.noted = unit.note(&mut noting, given).map(|after| (at, noting, after));
     }
@@ -439,27 +330,6 @@ fn turn(key: &mut [u8], bits: &[usize]) {
     for bit in bits {
         if let Some(cell) = key.get_mut(*bit) {
             *cell ^= 1;
-        }
-    }
-}
-
-/// A quick sum over bytes. Who has the same is compared byte by byte.
-#[derive(Debug, Clone, Copy, Default)]
-struct Mix(u64);
-
-impl Hasher for Mix {
-    fn finish(&self) -> u64 {
-        self.0
-    }
-    fn write(&mut self, bytes: &[u8]) {
-        let (chunks, rest) = bytes.as_chunks::<8>();
-        let mut last = [0; 8];
-        for (cell, byte) in last.iter_mut().zip(rest) {
-            *cell = *byte;
-        }
-        for chunk in chunks.iter().chain(std::iter::once(&last)) {
-            let mixed = (self.0.rotate_left(5) ^ u64::from_le_bytes(*chunk)).wrapping_mul(0x9E37_79B9_7F4A_7C15);
-            self.0 = mixed ^ (mixed >> 29);
         }
     }
 }

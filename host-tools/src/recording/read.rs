@@ -12,11 +12,13 @@ mod changes;
 mod clock;
 mod columns;
 mod dump;
+mod dump_again;
 mod dump_ids;
 mod dump_known;
 mod dump_lines;
 mod dump_top;
 mod fault;
+mod foreseen;
 mod held;
 mod linear;
 mod mapping;
@@ -142,8 +144,8 @@ impl<R: BufRead> Scans for Reader<'_, R> {
     fn repeats(&mut self) -> bool {
         match &mut self.from {
             From::Rows { rows, body: Body::Wide(wide), .. } => wide.repeats(rows),
-            From::Rows { body: Body::Changes(changes), .. } => changes.ahead() > 0,
-            From::Dump(dump) => dump.ahead() > 0,
+            From::Rows { body: Body::Changes(changes), .. } => changes.repeats(),
+            From::Dump(dump) => dump.repeats(),
         }
     }
     fn pass(&mut self, stays: Stays, rooms: &[Room]) -> u32 {
@@ -151,16 +153,10 @@ impl<R: BufRead> Scans for Reader<'_, R> {
             From::Rows { rows, columns, body: Body::Wide(wide) } => {
                 wide.pass(rows, columns, &mut self.sample, stays, rooms)
             }
-            From::Rows { body: Body::Changes(changes), .. } => {
-                let scans = stays.most(changes.ahead());
-                changes.pass(scans);
-                scans
+            From::Rows { rows, columns, body: Body::Changes(changes) } => {
+                changes.pass(rows, columns, &mut self.sample, stays, rooms)
             }
-            From::Dump(dump) => {
-                let scans = stays.most(dump.ahead());
-                dump.pass(scans);
-                scans
-            }
+            From::Dump(dump) => dump.pass(&mut self.sample, stays, rooms),
         }
     }
     fn top(&self) -> &Top {

@@ -18,7 +18,7 @@ pub(super) fn place(number: usize) -> Option<Place> {
 /// Places that one sum can hold, on either side.
 const ROOM: usize = 4;
 
-/// A sum of places and a number.
+/// A sum of places and a number. On either side places stand before those where there is none.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Sum {
     plus: [Place; ROOM],
@@ -78,16 +78,11 @@ impl Sum {
     }
     /// Its value.
     pub(super) fn value(&self, words: &[u32], inputs: &[u32]) -> i64 {
-        let mut sum = self.rest;
-        for (plus, minus) in self.plus.iter().zip(&self.minus) {
-            if *plus != NONE {
-                sum += value(words, inputs, *plus);
-            }
-            if *minus != NONE {
-                sum -= value(words, inputs, *minus);
-            }
-        }
-        sum
+        let all = |places: &[Place; ROOM]| {
+            let places = places.iter().take_while(|place| **place != NONE);
+            places.fold(0, |sum, place| sum + value(words, inputs, *place))
+        };
+        self.rest + all(&self.plus) - all(&self.minus)
     }
 }
 
@@ -100,8 +95,11 @@ pub(super) fn value(words: &[u32], inputs: &[u32], place: Place) -> i64 {
 
 /// Adds a place on one side, or takes it off on the other.
 fn put(here: &mut [Place; ROOM], there: &mut [Place; ROOM], place: Place) -> Option<()> {
-    if let Some(same) = there.iter_mut().find(|other| **other == place) {
-        *same = NONE;
+    if let Some(rest) = there.iter().position(|other| *other == place).and_then(|same| there.get_mut(same..)) {
+        rest.rotate_left(1);
+        if let Some(last) = rest.last_mut() {
+            *last = NONE;
+        }
     } else {
         *here.iter_mut().find(|free| **free == NONE)? = place;
     }
@@ -169,6 +167,19 @@ pub(super) struct Guard {
     pub(super) holds: bool,
 }
 
+impl Guard {
+    /// The same from the other side, if nothing but a number is added: a number less a sum reaches a bound where the sum does not go beyond what is left.
+    pub(super) fn turned(&self) -> Option<Self> {
+        let below = !self.apart && self.sum.plus().next().is_none();
+        below.then(|| Self {
+            sum: self.sum.negative(),
+            least: self.least.saturating_neg().saturating_add(1),
+            holds: !self.holds,
+            ..*self
+        })
+    }
+}
+
 /// The reading.
 #[derive(Debug)]
 pub(crate) struct Noting {
@@ -177,12 +188,14 @@ pub(crate) struct Noting {
     whys: Vec<Why>,
     /// Every comparison by which something was decided.
     kept: Vec<Guard>,
+    /// What is still to be looked at.
+    left: Vec<usize>,
 }
 
 impl Noting {
     /// For a state of so many words.
     pub(super) fn new(words: usize) -> Self {
-        Self { words, whys: Vec::new(), kept: Vec::new() }
+        Self { words, whys: Vec::new(), kept: Vec::new(), left: Vec::new() }
     }
     /// Every comparison by which something was decided.
     pub(super) fn kept(&self) -> &[Guard] {
@@ -200,12 +213,12 @@ impl Noting {
     }
     /// Something is decided by a bit: what it comes from is kept.
     pub(crate) fn decides(&mut self, bit: Bit) -> bool {
-        let mut left: Vec<usize> = bit.why.into_iter().collect();
-        while let Some(at) = left.pop() {
+        self.left.extend(bit.why);
+        while let Some(at) = self.left.pop() {
             let Some(why) = self.whys.get_mut(at) else { continue };
             match std::mem::replace(why, Why::Kept) {
                 Why::Guard(guard) => self.kept.push(guard),
-                Why::Both(a, b) => left.extend([a, b]),
+                Why::Both(a, b) => self.left.extend([a, b]),
                 Why::Kept => {}
             }
         }

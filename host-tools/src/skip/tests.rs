@@ -160,7 +160,7 @@ fn a_trace_that_fits_does_what_the_program_does() {
                 lapped += 1;
                 far += u32::from(scan > 5);
             }
-            ride.writes(&rounds, &mut words);
+            ride.writes(&trace, &rounds, &mut words);
             assert_eq!(words, stepped, "{program:?} behind its ride");
         }
     }
@@ -233,7 +233,7 @@ fn a_way_round_does_what_the_program_does() {
                 stepped = expected.0;
                 // Somebody may look at any time.
                 let mut now = words.clone();
-                ride.clone().writes(&rounds, &mut now);
+                ride.clone().writes(trace, &rounds, &mut now);
                 assert_eq!(now, stepped, "{program:?} behind scan {scan} of a ride");
                 // The same inputs again and again.
                 let mut rooms = vec![Room::ALL; INPUTS];
@@ -262,7 +262,7 @@ fn a_way_round_does_what_the_program_does() {
                 }
                 ride.goes_on(&rounds, &mut words, &last, (scans, stays));
                 let mut now = words.clone();
-                ride.clone().writes(&rounds, &mut now);
+                ride.clone().writes(trace, &rounds, &mut now);
                 assert_eq!(now, stepped, "{program:?} behind scan {scan} and {scans} more");
             }
         }
@@ -299,7 +299,7 @@ fn a_way_round_copies_a_word_as_it_has_grown() {
         }
         stepped = plain(&program, &stepped, &inputs).0;
         let mut now = words.clone();
-        ride.clone().writes(&rounds, &mut now);
+        ride.clone().writes(&traces[0], &rounds, &mut now);
         assert_eq!(now, stepped, "behind scan {scan}");
     }
 }

@@ -3,31 +3,52 @@
 
 use super::After;
 use super::noting::{Guard, Place, Sum};
+use crate::stays::Room;
+use std::hash::{Hash, Hasher};
 
 mod free;
 mod ride;
+mod rounds;
 mod steady;
 
-pub(super) use ride::{Ride, Rounds};
+pub(super) use ride::Ride;
+pub(super) use rounds::Rounds;
 
 /// What a scan makes of a word.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Change {
     /// A number.
     Put(u32),
-    /// It grows by a number, or by an input, up to a top.
-    Grow(u32, Option<Place>, u32),
+    /// It grows by a number, up to a top.
+    Grow(u16, u32),
+    /// It grows by an input, up to a top.
+    Run(Place, u32),
     /// An input.
     Last(Place),
     /// Another sum, of this number among those of its trace, up to a top.
     Sum(Place, u32),
 }
 
+impl Change {
+    /// The word grows.
+    fn grows(self) -> bool {
+        matches!(self, Self::Grow(..) | Self::Run(..))
+    }
+}
+
 /// Words that change, in order, and what is made of each. Traces are many: they are to be small.
 type Changes = Vec<(Place, Change)>;
 
+/// Bounds of a word, or of an input, whose places are those behind the words.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Bound {
+    place: Place,
+    least: u32,
+    most: u32,
+}
+
 /// Bounds of two places together, of which the first is a word.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Pair {
     word: usize,
     other: usize,
@@ -48,11 +69,12 @@ struct Other {
 }
 
 /// A way through a scan, from bits as they are.
-#[derive(Debug)]
+#[derive(Debug, PartialEq, Eq)]
 pub(super) struct Trace {
-    /// Bounds of each word, then of each input.
-    least: Vec<u32>,
-    most: Vec<u32>,
+    /// Bounds of words and inputs, in order; none of those that are not bounded.
+    bounds: Vec<Bound>,
+    /// So many of them are those of words.
+    of_words: usize,
     pairs: Vec<Pair>,
     /// Bounds of other sums.
     others: Vec<Other>,
@@ -65,6 +87,7 @@ pub(super) struct Trace {
     /// Those that become an input, and which.
     follow: Vec<(usize, usize)>,
     words: usize,
+    inputs: usize,
     /// It can be gone again and again.
     lasts: bool,
     /// Bits that it turns, in order.
@@ -80,8 +103,8 @@ impl Trace {
     pub(super) fn new(guards: &[Guard], after: &After, inputs: usize) -> Option<Self> {
         let words = after.words.len();
         let mut trace = Self {
-            least: vec![0; words + inputs],
-            most: vec![u32::MAX; words + inputs],
+            bounds: Vec::new(),
+            of_words: 0,
             pairs: Vec::new(),
             others: Vec::new(),
             given: 0,
@@ -89,12 +112,16 @@ impl Trace {
             sums: Vec::new(),
             follow: Vec::new(),
             words,
+            inputs,
             lasts: false,
             turns: after.turned.as_slice().into(),
         };
+        let mut bounds = vec![Room::ALL; words + inputs];
         for guard in guards {
-            trace.take(guard);
+            trace.take(guard, &mut bounds);
         }
+        let bounded = (0..).zip(&bounds).filter(|(_, room)| **room != Room::ALL);
+        trace.bounds = bounded.map(|(place, room)| Bound { place, least: room.least, most: room.most }).collect();
         for (word, noted) in after.words.iter().enumerate() {
             let place = Place::try_from(word).ok()?;
             let (sum, top) = noted.sum()?;
@@ -115,11 +142,15 @@ impl Trace {
         trace.given = given.len();
         given.extend(rest);
         trace.others = given;
+        trace.of_words = trace.bounds.partition_point(|bound| usize::from(bound.place) < words);
+        trace.bounds.shrink_to_fit();
         trace.changes.shrink_to_fit();
         trace.pairs.shrink_to_fit();
+        trace.others.shrink_to_fit();
+        trace.sums.shrink_to_fit();
+        trace.follow.shrink_to_fit();
         for at in 0..trace.pairs.len() {
-            let grows =
-                trace.pairs.get(at).is_some_and(|pair| matches!(trace.change(pair.word), Some(Change::Grow(..))));
+            let grows = trace.pairs.get(at).is_some_and(|pair| trace.change(pair.word).is_some_and(Change::grows));
             if let Some(pair) = trace.pairs.get_mut(at) {
                 pair.grows = grows;
             }
@@ -141,24 +172,27 @@ impl Trace {
         fn of<T>(all: &[T]) -> usize {
             size_of_val(all)
         }
-        let (bounds, guards) = (of(&self.least) + of(&self.most), of(&self.others) + of(&self.sums));
+        let (bounds, guards) = (of(&self.bounds), of(&self.others) + of(&self.sums));
         size_of::<Self>() + bounds + guards + of(&self.turns) + of(&self.pairs) + of(&self.changes) + of(&self.follow)
     }
 
     /// Takes up what a comparison demands.
-    fn take(&mut self, guard: &Guard) {
+    fn take(&mut self, guard: &Guard, bounds: &mut [Room]) {
+        // A number less what is taken off: from the other side.
+        let turned = guard.turned();
+        let guard = turned.as_ref().unwrap_or(guard);
         let (mut plus, mut minus) = (guard.sum.plus(), guard.sum.minus());
-        let places = (plus.next(), plus.next(), plus.next(), minus.next(), minus.next());
+        let places = (plus.next(), plus.next(), plus.next(), minus.next());
         let bound = guard.least.saturating_sub(guard.sum.rest());
         let here = |place: Place| usize::from(place);
         match places {
             _ if guard.apart => self.other(guard),
-            (Some(place), None, None, None, None) => self.bound(here(place), bound, guard.holds),
-            // A number less the word: from the other side.
-            (None, None, None, Some(place), None) => {
-                self.bound(here(place), bound.saturating_neg().saturating_add(1), !guard.holds);
+            (Some(place), None, None, None) => {
+                if let Some(room) = bounds.get_mut(here(place)) {
+                    *room = room.and(reached(bound, guard.holds));
+                }
             }
-            (Some(a), Some(b), None, None, None) if here(a.min(b)) < self.words => {
+            (Some(a), Some(b), None, None) if here(a.min(b)) < self.words => {
                 self.pair(here(a.min(b)), here(a.max(b)), bound, guard.holds);
             }
             _ => self.other(guard),
@@ -171,15 +205,6 @@ impl Trace {
             (other.least, other.most) = (other.least.max(least), other.most.min(most));
         } else {
             self.others.push(Other { sum: guard.sum, apart: guard.apart, least, most });
-        }
-    }
-    /// A place reaches a bound, or does not.
-    fn bound(&mut self, place: usize, bound: i64, reaches: bool) {
-        if let (true, Some(least)) = (reaches, self.least.get_mut(place)) {
-            *least = (*least).max(number(bound));
-        }
-        if let (false, Some(most)) = (reaches, self.most.get_mut(place)) {
-            *most = (*most).min(number(bound.saturating_sub(1)));
         }
     }
     fn pair(&mut self, word: usize, other: usize, bound: i64, reaches: bool) {
@@ -196,11 +221,17 @@ impl Trace {
     }
     /// Whether bounds of all scans to come can be told from here on.
     fn can_last(&self) -> bool {
-        let grows = |place: usize| matches!(self.change(place), Some(Change::Grow(..)));
-        let stays = |place: usize| matches!(self.change(place), Some(Change::Put(_)) | None);
-        let known = |change: &Change| !matches!(change, Change::Sum(..) | Change::Grow(1.., Some(_), _));
+        let grows = |place: usize| self.change(place).is_some_and(Change::grows);
+        let stands = |place: usize| matches!(self.change(place), Some(Change::Put(_)) | None) && place < self.words;
+        // A sum of words that stand is the same in every scan to come.
+        let settles = |sum: Place| self.sums.get(usize::from(sum)).is_some_and(|sum| sum.places().all(stands));
+        let stays = |place: usize| stands(place) || matches!(self.change(place), Some(Change::Sum(..)));
+        let known = |change: &Change| match change {
+            Change::Sum(sum, _) => settles(*sum),
+            Change::Put(_) | Change::Grow(..) | Change::Run(..) | Change::Last(_) => true,
+        };
         let bounded = |pair: &Pair| match (self.change(pair.word), pair.other.checked_sub(self.words)) {
-            (Some(Change::Grow(_, grown, _)), Some(input)) => grown.map(usize::from) == Some(input),
+            (Some(Change::Run(grown, _)), Some(input)) => usize::from(grown) == input,
             (_, Some(_)) => stays(pair.word),
             (_, None) => stays(pair.word) && stays(pair.other),
         };
@@ -219,17 +250,15 @@ impl Trace {
 
     /// Whether it is the way of a scan with these words and inputs.
     pub(super) fn fits(&self, words: &[u32], inputs: &[u32]) -> bool {
-        self.within(words, inputs)
+        let (of_words, of_inputs) = self.halves();
+        of_words.iter().all(|bound| bound.holds(words))
+            && of_inputs.iter().all(|bound| bound.holds_input(words.len(), inputs))
             && self.pairs.iter().all(|pair| pair.fits(words, inputs))
             && self.others.iter().all(|other| other.fits(words, inputs))
     }
-    fn within(&self, words: &[u32], inputs: &[u32]) -> bool {
-        let (Some((least, low)), Some((most, high))) =
-            (self.least.split_at_checked(words.len()), self.most.split_at_checked(words.len()))
-        else {
-            return false;
-        };
-        all_within(words, least, most) && all_within(inputs, low, high)
+    /// Bounds of words, then of inputs.
+    fn halves(&self) -> (&[Bound], &[Bound]) {
+        self.bounds.split_at_checked(self.of_words).unwrap_or((&self.bounds, &[]))
     }
     /// One scan along it.
     pub(super) fn go(&self, words: &mut [u32], inputs: &[u32], sums: &mut Vec<u32>) {
@@ -252,10 +281,34 @@ fn go(changes: &[(Place, Change)], all: &[Sum], words: &mut [u32], inputs: &[u32
         let Some(cell) = words.get_mut(usize::from(*word)) else { continue };
         *cell = match *change {
             Change::Put(number) => number,
-            Change::Grow(by, input, top) => cell.saturating_add(by).saturating_add(input.map_or(0, at)).min(top),
+            Change::Grow(by, top) => cell.saturating_add(by.into()).min(top),
+            Change::Run(input, top) => cell.saturating_add(at(input)).min(top),
             Change::Last(input) => at(input),
             Change::Sum(..) => sums.next().copied().unwrap_or(0),
         };
+    }
+}
+
+impl Hash for Trace {
+    /// By its bounds: whoever has the same is compared.
+    fn hash<H: Hasher>(&self, state: &mut H) {
+        let sum = self.bounds.iter().fold(0_u64, |sum, bound| {
+            let bound = u64::from(bound.place) << 48 ^ u64::from(bound.least) << 16 ^ u64::from(bound.most);
+            sum.rotate_left(7) ^ bound
+        });
+        state.write_u64(sum);
+    }
+}
+
+impl Bound {
+    /// A word is within it.
+    fn holds(&self, words: &[u32]) -> bool {
+        words.get(usize::from(self.place)).is_some_and(|now| (self.least..=self.most).contains(now))
+    }
+    /// An input is, where there are so many words.
+    fn holds_input(&self, words: usize, inputs: &[u32]) -> bool {
+        let now = usize::from(self.place).checked_sub(words).and_then(|input| inputs.get(input));
+        now.is_some_and(|now| (self.least..=self.most).contains(now))
     }
 }
 
@@ -286,6 +339,15 @@ fn reach(bound: i64, reaches: bool) -> (i64, i64) {
     if reaches { (bound, i64::MAX) } else { (i64::MIN, bound.saturating_sub(1)) }
 }
 
+/// Within what a place is that reaches a bound, or does not.
+fn reached(bound: i64, reaches: bool) -> Room {
+    if reaches {
+        Room { least: number(bound), ..Room::ALL }
+    } else {
+        Room { most: number(bound.saturating_sub(1)), ..Room::ALL }
+    }
+}
+
 /// What a sum makes of the word at a place, if it is none of its own kind.
 fn change(sum: &Sum, top: u32, place: Place, words: usize) -> Option<Change> {
     let mut added = sum.plus();
@@ -294,21 +356,13 @@ fn change(sum: &Sum, top: u32, place: Place, words: usize) -> Option<Change> {
     match (first, sum.minus().next()) {
         ([None, ..], None) => Some(Change::Put(number(sum.rest()))),
         ([Some(one), None, _], None) if one == place && sum.rest() >= 0 => {
-            Some(Change::Grow(number(sum.rest()), None, top))
+            u16::try_from(sum.rest()).ok().map(|by| Change::Grow(by, top))
         }
         ([Some(one), None, _], None) if sum.rest() == 0 && top == u32::MAX => input(one).map(Change::Last),
         ([Some(one), Some(other), None], None) if sum.rest() == 0 && (one == place || other == place) => {
             let other = if one == place { other } else { one };
-            input(other).map(|input| Change::Grow(0, Some(input), top))
+            input(other).map(|input| Change::Run(input, top))
         }
         _ => None,
     }
-}
-
-fn all_within(all: &[u32], least: &[u32], most: &[u32]) -> bool {
-    let bounds = all.iter().zip(least).zip(most);
-    // Without a branch, many at a time.
-    let outside =
-        bounds.fold(0, |outside, ((word, least), most)| outside | u32::from(word < least) | u32::from(word > most));
-    all.len() == least.len() && outside == 0
 }

@@ -7,12 +7,15 @@ use super::cells::{Said, put};
 use super::clock::in_words;
 use super::columns::{Columns, Slot, same};
 use super::fault::{Bad, ReadFault};
+use super::foreseen::Foreseen;
 use super::held::Holds;
 use super::rows::{Line, Rows};
 use super::wide::wrong_length;
 use super::{Between, Step, between};
 use crate::sample::{Frame, Sample};
 
+mod again;
+mod block;
 mod plain;
 
 /// Nothing changes for so long in no station, but a clock that was set makes it look so.
@@ -46,8 +49,9 @@ struct Name {
     slot: Slot,
     /// How long its values hold, microseconds; without end if nothing is said.
     held_us: Option<u64>,
-    /// The name that stood in the row behind it last time.
+    /// The name that stood in the row behind it last time, and one that did from which on others are tried.
     next: usize,
+    first: usize,
     plain: plain::Written,
 }
 
@@ -61,8 +65,8 @@ struct Met {
     said: Said,
 }
 
-/// Names that are tried from the one on that followed last time: signals mostly come in one order, and some do not change.
-const TRIED: usize = 3;
+/// Names that are tried from one on that followed before: signals mostly come in one order, and some do not change.
+const TRIED: usize = 8;
 
 /// Where the reading of changes stands.
 #[derive(Debug)]
@@ -95,6 +99,11 @@ pub(super) struct Changes {
     holds: Holds,
     /// The last scan changed nothing and moved nothing.
     repeats: bool,
+    foreseen: Foreseen,
+    /// Rows with which the last scans ended that were passed over.
+    block: block::Block,
+    /// What is read in scans that may be passed over.
+    passing: Sample,
 }
 
 impl Changes {
@@ -123,11 +132,14 @@ impl Changes {
             end_us: None,
             holds: Holds::default(),
             repeats: false,
+            foreseen: Foreseen::default(),
+            block: block::Block::default(),
+            passing: Sample::default(),
         })
     }
 
     /// Scans to come before the next row, where the last one changed nothing and moved nothing, and nothing hangs on how long that has been so.
-    pub(super) fn ahead(&self) -> u32 {
+    fn ahead(&self) -> u32 {
         let Some(now) = self.now_us.filter(|_| self.repeats && self.holds.is_empty()) else { return 0 };
         // The last of the scans is before the row, or may be that of the end. What is further off is an error.
         let last = match self.ahead {
@@ -138,12 +150,6 @@ impl Changes {
         let between = if last >= now + LONGEST_US { 0 } else { last.saturating_sub(now) };
         u32::try_from(between / self.scan_us.max(1)).unwrap_or(u32::MAX)
     }
-    /// So many of those are given.
-    pub(super) fn pass(&mut self, scans: u32) {
-        self.now_us = self.now_us.map(|now| now + u64::from(scans) * self.scan_us);
-        self.scan += u64::from(scans);
-    }
-
     /// Scans in which a value was held too long.
     pub(super) fn outlived(&self) -> u64 {
         self.holds.outlived()
@@ -200,6 +206,7 @@ impl Changes {
         }
         self.holds.scan(now, |_| false, sample);
         self.now_us = Some(now);
+        self.foreseen.read();
         Ok(Step::Scan { at_us: now })
     }
 
@@ -321,14 +328,22 @@ impl Changes {
 
     /// Where a name that was met stands.
     fn find(&mut self, name: &[u8]) -> Option<usize> {
-        let next = self.names.get(self.last).map_or(0, |last| last.next);
-        let tried = self.names.iter().skip(next).take(TRIED).position(|tried| *tried.written == *name);
-        let found = tried.map_or_else(|| self.known.get(name).copied(), |behind| Some(next + behind))?;
+        let (next, first) = self.names.get(self.last).map_or((0, 0), |last| (last.next, last.first));
+        let is = |at: &usize| self.names.get(*at).is_some_and(|tried| *tried.written == *name);
+        let tried = Some(next).filter(is).or_else(|| (first..first + TRIED).find(is));
+        let found = tried.or_else(|| self.known.get(name).copied())?;
+        self.follows(found, tried.is_some());
+        Some(found)
+    }
+    /// A row is of this name, which was found among those that were tried, or not.
+    fn follows(&mut self, found: usize, tried: bool) {
         if let Some(last) = self.names.get_mut(self.last) {
             last.next = found;
+            if !tried {
+                last.first = found;
+            }
         }
         self.last = found;
-        Some(found)
     }
     /// Takes up a name; gives where it stands.
     fn meet(&mut self, name: &[u8], columns: &Columns<'_>) -> Result<usize, Bad> {
@@ -349,7 +364,7 @@ impl Changes {
         self.written += name.len();
         self.known.insert(name.into(), self.names.len());
         let (held_us, plain) = (columns.held_us(name), plain::Written::new(name));
-        self.names.push(Name { written: name.into(), index, slot, held_us, next: 0, plain });
+        self.names.push(Name { written: name.into(), index, slot, held_us, next: 0, first: 0, plain });
         Ok(self.names.len() - 1)
     }
 

@@ -67,6 +67,12 @@ impl Clock {
         matches!(self, Self::Count(..))
     }
 
+    /// The time of a whole count, microseconds: as [`Clock::microseconds`]; none where times are not counted, or it is no time.
+    pub(super) fn counted(&self, count: i64) -> Option<u64> {
+        let Self::Count(places, over) = self else { return None };
+        u64::try_from(count.checked_mul(10_i64.checked_pow(*places)?)? / over).ok()
+    }
+
     /// So many microseconds as they are counted, if that is a whole number.
     pub(super) fn counts(&self, us: u64) -> Option<u64> {
         let Self::Count(places, over) = self else { return None };

@@ -7,11 +7,13 @@ use std::io::BufRead;
 
 use super::Step;
 use super::changes::LONGEST_US;
+use super::dump_again::Moved;
 use super::dump_ids::Ids;
 use super::dump_known::{Known, Value};
 use super::dump_lines::{Plain, plain};
 use super::dump_top::Head;
 use super::fault::{Bad, ReadFault, quoted};
+use super::foreseen::Foreseen;
 use super::mapping::Mapping;
 use super::tokens::Tokens;
 use super::top::Top;
@@ -21,23 +23,27 @@ use crate::station::Station;
 /// A dump being read.
 #[derive(Debug)]
 pub(super) struct Dump<'s, R> {
-    tokens: Tokens<R>,
-    head: Head<'s>,
-    scan_us: u64,
-    known: Known,
-    ids: Ids,
+    pub(super) tokens: Tokens<R>,
+    pub(super) head: Head<'s>,
+    pub(super) scan_us: u64,
+    pub(super) known: Known,
+    pub(super) ids: Ids,
     /// A time that was read and whose changes have not been.
-    ahead: Option<u64>,
+    pub(super) ahead: Option<u64>,
     /// The last time of this part, and whether anything changed at it.
-    last: (u64, bool),
+    pub(super) last: (u64, bool),
     /// Why there is no time ahead.
     over: Option<Over>,
-    now_us: Option<u64>,
+    pub(super) now_us: Option<u64>,
     /// The first scan of a part waits until everything is known.
-    fresh: bool,
-    scan: u64,
+    pub(super) fresh: bool,
+    pub(super) scan: u64,
     /// Something changed since the last scan.
     changed: bool,
+    pub(super) foreseen: Foreseen,
+    /// Changes of scans that may be passed over, and what is then read.
+    pub(super) moved: Vec<Moved>,
+    pub(super) passing: Sample,
 }
 
 /// What ends a part of a dump.
@@ -66,6 +72,9 @@ impl<'s, R: BufRead> Dump<'s, R> {
             fresh: true,
             scan: 1,
             changed: true,
+            foreseen: Foreseen::default(),
+            moved: Vec::new(),
+            passing: Sample::default(),
         })
     }
     pub(super) fn top(&self) -> &Top {
@@ -78,25 +87,8 @@ impl<'s, R: BufRead> Dump<'s, R> {
         self.known.unseen()
     }
 
-    /// Scans to come before the next change, or before the end: they see what the last one saw.
-    pub(super) fn ahead(&self) -> u32 {
-        let Some(now) = self.now_us.filter(|_| !self.fresh) else { return 0 };
-        let next = now + self.scan_us;
-        let last = match self.ahead {
-            // That is an error.
-            Some(at) if at > next + LONGEST_US => now,
-            Some(at) => at.saturating_sub(1),
-            None => self.end().saturating_sub(1),
-        };
-        u32::try_from(last.saturating_sub(now) / self.scan_us.max(1)).unwrap_or(u32::MAX)
-    }
-    /// So many of those are given.
-    pub(super) fn pass(&mut self, scans: u32) {
-        self.now_us = self.now_us.map(|now| now + u64::from(scans) * self.scan_us);
-        self.scan += u64::from(scans);
-    }
     /// Where this part ends, if no time is ahead: the last time is the end of the last scan; where something changed at it, a scan sees that.
-    fn end(&self) -> u64 {
+    pub(super) fn end(&self) -> u64 {
         let (last, changed) = self.last;
         if changed { last.saturating_add(self.scan_us) } else { last }
     }
@@ -138,6 +130,7 @@ impl<'s, R: BufRead> Dump<'s, R> {
         }
         self.now_us = Some(at_us);
         self.scan += 1;
+        self.foreseen.read();
         Ok(Step::Scan { at_us })
     }
 

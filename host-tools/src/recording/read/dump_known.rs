@@ -149,7 +149,7 @@ impl Known {
 }
 
 /// Puts a value into its place; false if it does not fit.
-fn put(variable: &Variable, number: Option<f64>, head: &Head<'_>, sample: &mut Sample) -> bool {
+pub(super) fn put(variable: &Variable, number: Option<f64>, head: &Head<'_>, sample: &mut Sample) -> bool {
     let bit = |number: f64| match whole(number) {
         Some(0) => Some(false),
         Some(1) => Some(true),

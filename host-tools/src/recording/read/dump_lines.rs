@@ -36,8 +36,8 @@ pub(super) fn plain(lines: &[u8]) -> Option<Taken<'_>> {
     let (&first, rest) = lines.split_first()?;
     match first {
         b'#' => {
-            let digits = digits(rest, TIME_DIGITS);
-            let (number, behind) = (whole(rest.get(..digits)?), rest.get(digits..)?);
+            let (number, digits) = digits(rest, TIME_DIGITS);
+            let behind = rest.get(digits..)?;
             let ends = digits > 0 && behind.first() == Some(&b'\n');
             ends.then_some(Taken { plain: Plain::Time(number), bytes: digits + 2, column: 1 })
         }
@@ -79,14 +79,13 @@ fn identifier(rest: &[u8]) -> Option<&[u8]> {
 /// A decimal number as a float, and its bytes.
 fn real(text: &[u8]) -> Option<(f64, usize)> {
     let sign = usize::from(text.first() == Some(&b'-'));
-    let before = digits(text.get(sign..)?, DIGITS + 1);
-    let mut value = whole(text.get(sign..sign + before)?);
+    let (mut value, before) = digits(text.get(sign..)?, DIGITS + 1);
     let (mut length, mut places) = (sign + before, 0);
     if text.get(length) == Some(&b'.') {
-        let behind = text.get(length + 1..)?;
-        places = digits(behind, DIGITS + 1);
+        let (part, digits) = digits(text.get(length + 1..)?, DIGITS + 1);
+        places = digits;
         let tens = 10_u64.checked_pow(u32::try_from(places).ok()?)?;
-        value = value.checked_mul(tens)?.checked_add(whole(behind.get(..places)?))?;
+        value = value.checked_mul(tens)?.checked_add(part)?;
         length += 1 + places;
         if places == 0 {
             return None;
@@ -99,14 +98,18 @@ fn real(text: &[u8]) -> Option<(f64, usize)> {
     Some((if sign == 1 { -value } else { value }, length))
 }
 
-/// So many of the first bytes are digits, at most one more than `most`.
-fn digits(text: &[u8], most: usize) -> usize {
-    text.iter().take(most).take_while(|byte| byte.is_ascii_digit()).count()
-}
-
-/// Few enough digits as a number.
-fn whole(digits: &[u8]) -> u64 {
-    digits.iter().fold(0, |number: u64, digit| number.wrapping_mul(10).wrapping_add(u64::from(digit & 15)))
+/// The first bytes that are digits, as a number, and how many they are: of so many at most, which are few enough for one.
+fn digits(text: &[u8], most: usize) -> (u64, usize) {
+    let (mut number, mut count) = (0_u64, 0);
+    for byte in text.iter().take(most) {
+        let digit = byte.wrapping_sub(b'0');
+        if digit > 9 {
+            break;
+        }
+        number = number.wrapping_mul(10).wrapping_add(digit.into());
+        count += 1;
+    }
+    (number, count)
 }
 
 #[expect(clippy::cast_precision_loss, reason = "of no more digits than a float has")]

@@ -54,12 +54,53 @@ fn are_the_same(plain: &str, other: &str) -> Read {
     expected
 }
 
+/// Scans at once, in which the gauge may move within a room, are those that were read one by one, and come to the same end. Gives in how many it moved.
+fn may_move(text: &str, bytes: usize, (seen, counted, fault): &Read) -> usize {
+    let station = small_station();
+    let mut reader = Reader::open(BufReader::with_capacity(bytes, text.as_bytes()), &station).unwrap();
+    let (mut draw, mut at, mut moved) = (Draw(0x1234_5678_9ABC_DEF1), 0, 0);
+    let end = loop {
+        match Reader::advance(&mut reader) {
+            Ok(Step::End) => break None,
+            Ok(step) => assert!((step, Reader::sample(&reader)) == (seen[at].0, &seen[at].1), "scan {at}\n{text}"),
+            Err(fault) => break Some((fault.line, fault.what)),
+        }
+        at += 1;
+        let before = Reader::sample(&reader).clone();
+        let Some(now) = before.gauges.first().filter(|_| draw.below(4) > 0 && reader.repeats()) else { continue };
+        let wide = u32::try_from(draw.below(2_000)).unwrap();
+        let room = Room { least: now.steps.saturating_sub(wide), most: now.steps + wide };
+        let stays = match draw.below(3) {
+            0 => Stays::up_to(u32::try_from(draw.below(9)).unwrap()),
+            1 => Stays::up_to(1_000),
+            _ => Stays { once: 2, whole: 60, period: 5 },
+        };
+        let passed = reader.pass(stays, &[room]);
+        assert!(passed == 0 || stays.allows(passed));
+        for _ in 0..passed {
+            let (Step::Scan { at_us }, Step::Scan { at_us: last_us }) = (seen[at].0, seen[at - 1].0) else {
+                panic!("no scan")
+            };
+            let mut now = seen[at].1.clone();
+            assert!(at_us == last_us + 10_000 && room.has(now.gauges[0].steps), "scan {at}\n{text}");
+            moved += usize::from(now != before);
+            now.gauges[0].steps = before.gauges[0].steps;
+            assert!(now == before, "scan {at}\n{text}");
+            at += 1;
+        }
+        assert!(*Reader::sample(&reader) == seen[at - 1].1, "scan {at}\n{text}");
+    };
+    assert!(at == seen.len() && end == *fault, "{at} {end:?}\n{text}");
+    assert_eq!(Reader::counted(&reader), *counted);
+    moved
+}
+
 #[test]
 fn plain_lines_of_a_dump_are_its_words() {
     const HEAD: &str = "$timescale 1 ms $end\n$var wire 1 ! DI_01 $end\n$var wire 1 \" DI_02 $end\n$var wire 1 abc DI_03 $end\n\
         $var real 64 #% AI_01__mA $end\n$var integer 32 & CI_01__mm $end\n$var wire 8 ' L_01 $end\n$enddefinitions $end\n";
     let mut draw = Draw(0x2545_F491_4F6C_DD1D);
-    let (mut faults, mut scans, mut unseen) = (0, 0, 0);
+    let (mut faults, mut scans, mut unseen, mut moved) = (0, 0, 0, 0);
     for _ in 0..150 {
         let mut lines = ["#0", "0!", "1\"", "1abc", "r12 #%", "b0 &", "b0 '"].join("\n") + "\n";
         let mut at = 0;
@@ -98,15 +139,17 @@ fn plain_lines_of_a_dump_are_its_words() {
         let expected = are_the_same(&plain, &other);
         (faults, scans) = (faults + usize::from(expected.2.is_some()), scans + expected.0.len());
         unseen += expected.1.unseen;
+        moved += [1 << 16, 64, 300].into_iter().map(|bytes| may_move(&plain, bytes, &expected)).sum::<usize>();
     }
     assert!(faults > 30 && faults < 140 && scans > 5_000 && unseen > 100, "{faults} {scans} {unseen}");
+    assert!(moved > 1_000, "{moved}");
 }
 
 #[test]
 fn plain_rows_of_a_change_list_are_its_fields() {
     const HEAD: &str = "# haltproof recording 1\n# rows: change\n# time: ms\n# ignore other\ntime,signal,value\n";
     let mut draw = Draw(0x9E37_79B9_7F4A_7C15);
-    let (mut faults, mut scans) = (0, 0);
+    let (mut faults, mut scans, mut moved) = (0, 0, 0);
     for _ in 0..150 {
         let first =
             [("DI-01", "0"), ("DI-02", "1"), ("DI-03", "0"), ("AI-01[mA]", "12"), ("CI-01[mm]", "50"), ("L-01", "0")];
@@ -137,11 +180,53 @@ fn plain_rows_of_a_change_list_are_its_fields() {
                     |(time, name, value): &(String, &str, &str)| format!("{time},{name},{mark}{value}{mark}{end}");
                 format!("{HEAD}{}", rows.iter().map(row).collect::<String>())
             };
-            let (seen, _, fault) = are_the_same(&text(""), &text("\""));
-            (faults, scans) = (faults + usize::from(fault.is_some()), scans + seen.len());
+            let expected = are_the_same(&text(""), &text("\""));
+            (faults, scans) = (faults + usize::from(expected.2.is_some()), scans + expected.0.len());
+            moved += [1 << 16, 64, 300].into_iter().map(|bytes| may_move(&text(""), bytes, &expected)).sum::<usize>();
         }
     }
-    assert!(faults > 60 && faults < 290 && scans > 5_000, "{faults} {scans}");
+    assert!(faults > 60 && faults < 290 && scans > 5_000 && moved > 300, "{faults} {scans} {moved}");
+}
+
+/// A calm lift: one scan after the other says the same but for the gauge, and now and then something else happens among its rows.
+#[test]
+fn rows_of_a_change_list_that_come_again_are_taken_together() {
+    const HEAD: &str = "# haltproof recording 1\n# rows: change\n# time: ms\n# ignore other\ntime,signal,value\n\
+        0,DI-01,0\n0,DI-02,1\n0,DI-03,0\n0,AI-01[mA],12\n0,CI-01[mm],50\n0,L-01,0\n";
+    let mut draw = Draw(0xA076_1D64_78BD_642F);
+    let [mut faults, mut scans, mut moved] = [0; 3];
+    for _ in 0..150 {
+        let (mut plain, mut other, mut at) = (HEAD.to_owned(), HEAD.to_owned(), 0_usize);
+        for _ in 0..60 {
+            at += if draw.below(40) == 0 { 10 + draw.below(40) } else { 10 };
+            let mut rows = vec![("CI-01[mm]", "50"), ("L-01", "0")];
+            if draw.below(3) > 0 {
+                rows.insert(0, ("AI-01[mA]", draw.of(&["12", "12.1", "11.9"])));
+            }
+            let end = if draw.below(200) == 0 { "\r\n" } else { "\n" };
+            if draw.below(12) == 0 {
+                let odd = [("DI-01", draw.of(&["0", "1"])), ("other", "1"), ("CI-01[mm]", draw.of(&["0", "7", "-50"]))];
+                let odd = [odd[0], odd[1], odd[2], ("L-01", "0"), ("AI-01[mA]", "12.1")][draw.below(200) % 5];
+                match draw.below(8) {
+                    0 => drop(rows.remove(draw.below(rows.len()))),
+                    1 => rows.swap(0, 1),
+                    2..5 if !matches!(odd.0, "L-01" | "AI-01[mA]") => rows.insert(draw.below(rows.len() + 1), odd),
+                    5 | 6 => rows.insert(draw.below(rows.len() + 1), odd),
+                    _ => at += draw.below(9),
+                }
+            }
+            for (number, (name, value)) in rows.iter().enumerate() {
+                let at = at - usize::from(number > 0 && draw.below(150) == 0);
+                plain += &format!("{at},{name},{value}{end}");
+                other += &format!("{at},{name},\"{value}\"{end}");
+            }
+            at = at.next_multiple_of(10);
+        }
+        let expected = are_the_same(&plain, &other);
+        (faults, scans) = (faults + usize::from(expected.2.is_some()), scans + expected.0.len());
+        moved += [1 << 16, 200, 900].into_iter().map(|bytes| may_move(&plain, bytes, &expected)).sum::<usize>();
+    }
+    assert!(faults > 10 && faults < 140 && scans > 4_000 && moved > 3_000, "{faults} {scans} {moved}");
 }
 
 /// Rows of one scan each whose gauges move: what is passed over is within its rooms and differs in nothing else, and what follows is what comes row by row.

@@ -18,11 +18,17 @@ pub(super) struct Stamps {
     ahead: Vec<u8>,
     /// What is added from scan to scan as the times are written; none where that is no whole number.
     step: Option<u64>,
+    /// The digit in which that shows, counted from the end, and by how much it grows: mostly one, and no more.
+    grows: Option<(usize, u8)>,
 }
 
 impl Stamps {
     pub(super) fn new(clock: &Clock, scan_us: u64) -> Self {
-        Self { step: clock.counts(scan_us).filter(|step| *step > 0), ..Self::default() }
+        let step = clock.counts(scan_us).filter(|step| *step > 0);
+        let digits = step.map(|step| step.to_string()).unwrap_or_default();
+        let (first, zeros) = digits.split_at_checked(1).unwrap_or_default();
+        let one = first.parse().ok().filter(|_| zeros.bytes().all(|digit| digit == b'0'));
+        Self { step, grows: one.map(|by| (digits.len(), by)), ..Self::default() }
     }
     /// As [`Clock::microseconds`].
     pub(super) fn microseconds(
@@ -33,7 +39,9 @@ impl Stamps {
         scan_us: u64,
     ) -> Result<u64, Bad> {
         if let Some(step) = self.step.filter(|_| !self.text.is_empty()) {
-            add(&mut self.text, step);
+            if !grow(&mut self.text, self.grows) {
+                add(&mut self.text, step);
+            }
             let at_us = self.at_us.saturating_add(scan_us);
             if !self.text.is_empty() && self.text == field && at_us <= LATEST_US {
                 self.at_us = at_us;
@@ -58,7 +66,9 @@ impl Stamps {
     }
     /// The digits of the next row's time; empty where it is too long.
     pub(super) fn next(&mut self) -> &[u8] {
-        add(&mut self.ahead, self.step.unwrap_or(0));
+        if !grow(&mut self.ahead, self.grows) {
+            add(&mut self.ahead, self.step.unwrap_or(0));
+        }
         &self.ahead
     }
     /// So many rows were as expected. Gives the time of the last of them.
@@ -67,6 +77,17 @@ impl Stamps {
         self.at_us = self.at_us.saturating_add(scan_us.saturating_mul(rows.into()));
         self.at_us
     }
+}
+
+/// Lets one digit of a number grow, so far from the end; false if that is not all.
+fn grow(digits: &mut [u8], by: Option<(usize, u8)>) -> bool {
+    let Some((behind, by)) = by else { return false };
+    let Some(digit) = digits.len().checked_sub(behind).and_then(|at| digits.get_mut(at)) else { return false };
+    let room = *digit <= b'9' - by;
+    if room {
+        *digit += by;
+    }
+    room
 }
 
 /// Adds to a number that is written in digits; one that becomes too long is forgotten.

@@ -6,6 +6,7 @@ use super::cells::{Meant, Said, put};
 use super::clock::in_words;
 use super::columns::{Columns, Slot};
 use super::fault::{Bad, ReadFault, quoted};
+use super::foreseen::Foreseen;
 use super::held::{Hold, Holds};
 use super::rows::{Line, May, Rows, after_time};
 use super::stamps::Stamps;
@@ -33,8 +34,7 @@ pub(super) struct Wide {
     doubled: u64,
     /// Columns of gauges.
     gauges: Vec<usize>,
-    /// Rows to come that were looked at and found alike, up to one that was not; 0 where that is not known.
-    seen: u32,
+    foreseen: Foreseen,
     /// Gauges of which not every row has a value.
     holds: Holds,
 }
@@ -79,7 +79,7 @@ impl Wide {
                 .filter(|(_, slot)| matches!(slot, Some(Slot::Gauge(..))))
                 .map(|(at, _)| at)
                 .collect(),
-            seen: 0,
+            foreseen: Foreseen::default(),
             slots,
             time_column,
             stamps: Stamps::new(&columns.top().clock, scan_us),
@@ -113,8 +113,7 @@ impl Wide {
         let moving: &[usize] = if rooms.iter().any(|room| room.least < room.most) { &self.gauges } else { &[] };
         let expected = self.stamps.look_ahead(self.scan_us);
         let most = if expected == 0 { u32::MAX } else { expected }.min(stays.most(u32::MAX));
-        // It was seen that no whole period lies ahead: it is not looked for again and again.
-        let most = if self.seen > 0 && self.seen < stays.period { self.seen.min(stays.once) } else { most };
+        let most = self.foreseen.most(most, stays);
         let mut may = Within {
             columns,
             slots: &self.slots,
@@ -128,7 +127,7 @@ impl Wide {
             sample,
         };
         let (passed, seen) = rows.again(moving, most, &mut may);
-        self.seen = if seen < most { seen - passed } else { self.seen.saturating_sub(passed) };
+        self.foreseen.looked(seen, passed, most);
         if passed == 0 {
             return 0;
         }
@@ -233,7 +232,7 @@ impl Wide {
         let field = |hold: &Hold| rows.field(hold.column?);
         self.holds.scan(at_us, |hold| field(hold).is_some_and(|field| !field.is_empty()), sample);
         self.last_us = Some(at_us);
-        self.seen = self.seen.saturating_sub(1);
+        self.foreseen.read();
         self.restarted = false;
         Ok(Some(Step::Scan { at_us }))
     }

@@ -27,7 +27,7 @@ impl Free {
     /// Of all of these traces, which are of one place.
     pub(super) fn of(traces: &[&Trace]) -> Self {
         let Some(first) = traces.first() else { return Self::default() };
-        let (words, places) = (first.words, first.least.len());
+        let (words, places) = (first.words, first.words + first.inputs);
         // The input that each place is, or copies in all traces.
         let mut input: Vec<Option<usize>> = vec![None; words];
         input.extend((0..places.saturating_sub(words)).map(Some));
@@ -65,9 +65,9 @@ impl Free {
             }
         }
         for trace in traces {
-            for (place, bounds) in trace.least.iter().zip(&trace.most).enumerate() {
-                if let Some(Some(room)) = of(place).and_then(|input| free.rooms.get_mut(input)) {
-                    *room = room.and(Room { least: *bounds.0, most: *bounds.1 });
+            for bound in &trace.bounds {
+                if let Some(Some(room)) = of(bound.place.into()).and_then(|input| free.rooms.get_mut(input)) {
+                    *room = room.and(Room { least: bound.least, most: bound.most });
                 }
             }
         }
@@ -143,8 +143,8 @@ impl Trace {
         for (word, change) in &self.changes {
             match *change {
                 Change::Last(last) if of(usize::from(*word)) == Some(usize::from(last)) => {}
-                Change::Last(last) | Change::Grow(_, Some(last), _) => hold(Some(usize::from(last))),
-                Change::Sum(..) | Change::Put(_) | Change::Grow(_, None, _) => {}
+                Change::Last(last) | Change::Run(last, _) => hold(Some(usize::from(last))),
+                Change::Sum(..) | Change::Put(_) | Change::Grow(..) => {}
             }
         }
         for place in self.sums.iter().flat_map(super::Sum::places) {

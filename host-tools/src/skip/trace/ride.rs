@@ -4,34 +4,14 @@
 //! are counted until something is used up. Another trace of the same place, such as that of the end of a speed's span, mostly differs in few
 //! words. These are the ride's *own*. A way round writes, asks and changes them alone; all others grow on as if nothing had been.
 
-use super::super::noting::{Place, Sum};
+use std::borrow::Borrow;
+
+use super::super::noting::Place;
 use super::free::Free;
+use super::rounds::{Limit, Round, Rounds};
 use super::steady::Steady;
-use super::{Change, Changes, Pair, Trace, all_within, go, number};
+use super::{Change, Pair, Trace, go, number};
 use crate::stays::{Room, Stays};
-
-/// Ways round a trace.
-#[derive(Debug)]
-pub(in crate::skip) struct Rounds {
-    /// Whether each word is the ride's own.
-    is_own: Vec<bool>,
-    /// Own words, and what the trace makes of those that change.
-    own: Vec<usize>,
-    own_changes: Changes,
-    /// What it makes of the others.
-    others: Changes,
-    /// Inputs that are free in the trace and in all ways round it.
-    free: Free,
-    /// The trace itself, gone once, and others.
-    all: Vec<Round>,
-}
-
-/// A way round: number of its trace, and what it makes of own words.
-#[derive(Debug)]
-struct Round {
-    trace: usize,
-    changes: Changes,
-}
 
 /// How far a ride has come, and what is left.
 #[derive(Debug, Clone, Default)]
@@ -49,8 +29,7 @@ pub(in crate::skip) struct Ride {
     end: u32,
     room: Vec<u64>,
     /// Bounds of the inputs.
-    least: Vec<u32>,
-    most: Vec<u32>,
+    rooms: Vec<Room>,
     sums: Vec<u32>,
     /// Ways round gone one after the other, and the last of them.
     rounds: u32,
@@ -58,123 +37,32 @@ pub(in crate::skip) struct Ride {
     steady: Steady,
 }
 
-impl Rounds {
-    /// Of a trace that has this number at its place.
-    pub(in crate::skip) fn new(trace: &Trace, number: usize) -> Self {
-        let mut is_own = vec![false; trace.words];
-        for (word, change) in &trace.changes {
-            if let (Change::Last(_) | Change::Sum(..), Some(own)) = (change, is_own.get_mut(usize::from(*word))) {
-                *own = true;
-            }
-        }
-        trace.owns_coupled(trace, &mut is_own);
-        let itself = Round { trace: number, changes: Vec::new() };
-        let mut rounds = Self {
-            is_own,
-            own: Vec::new(),
-            own_changes: Vec::new(),
-            others: Vec::new(),
-            free: Free::of(&[trace]),
-            all: vec![itself],
-        };
-        rounds.divide(trace);
-        rounds
-    }
-    /// Takes up another way round, unless too much of it is different.
-    pub(in crate::skip) fn take(&mut self, trace: &Trace, traces: &[Trace], number: usize) {
-        let Some(other) = traces.get(number) else { return };
-        if !other.turns.is_empty()
-            || self.all.len() >= MOST_ROUNDS
-            || self.all.iter().any(|round| round.trace == number)
-        {
-            return;
-        }
-        let mut is_own = self.is_own.clone();
-        for (word, own) in is_own.iter_mut().enumerate() {
-            let wider = other.least.get(word) <= trace.least.get(word) && other.most.get(word) >= trace.most.get(word);
-            // A sum has another number in each trace; but what is ridden has none.
-            *own = *own || !wider || other.change(word) != trace.change(word);
-        }
-        trace.owns_coupled(other, &mut is_own);
-        if is_own.iter().filter(|own| **own).count() * LEAST_SHARED > is_own.len() {
-            return;
-        }
-        self.is_own = is_own;
-        self.all.push(Round { trace: number, changes: Vec::new() });
-        self.divide(trace);
-        for round in &mut self.all {
-            if let Some(trace) = traces.get(round.trace) {
-                round.changes = trace.changes_of(&self.is_own, true);
-            }
-        }
-        let others = self.all.iter().skip(1).filter_map(|round| traces.get(round.trace));
-        self.free = Free::of(&std::iter::once(trace).chain(others).collect::<Vec<_>>());
-    }
-    /// Bytes that it takes.
-    pub(in crate::skip) fn size(&self) -> usize {
-        let rounds: usize = self.all.iter().map(|round| size_of_val(round) + size_of_val(&*round.changes)).sum();
-        let own = size_of_val(&*self.is_own) + size_of_val(&*self.own) + size_of_val(&*self.own_changes);
-        own + size_of_val(&*self.others) + self.free.size() + rounds
-    }
-    fn owns(&self, word: usize) -> bool {
-        self.is_own.get(word) == Some(&true)
-    }
-    fn divide(&mut self, trace: &Trace) {
-        self.own = self.is_own.iter().enumerate().filter(|(_, own)| **own).map(|(word, _)| word).collect();
-        self.own_changes = trace.changes_of(&self.is_own, true);
-        self.others = trace.changes_of(&self.is_own, false);
-        if let Some(itself) = self.all.first_mut() {
-            itself.changes.clone_from(&self.own_changes);
-        }
-    }
-}
-
-/// Ways round one trace.
-const MOST_ROUNDS: usize = 6;
 /// Ways round that may follow each other.
 const MOST_IN_A_ROW: u32 = 3;
-/// A way round may have one word of so many as its own.
-const LEAST_SHARED: usize = 2;
-
 impl Trace {
-    fn changes_of(&self, is_own: &[bool], own: bool) -> Changes {
-        self.changes.iter().filter(|(word, _)| is_own.get(usize::from(*word)) == Some(&own)).copied().collect()
-    }
-    /// Words that grow here and that the other compares with something, or copies, must be written where it is asked and gone.
-    fn owns_coupled(&self, other: &Self, is_own: &mut [bool]) {
-        let pairs = other.pairs.iter().filter(|pair| !self.bounds(pair)).flat_map(|pair| [pair.word, pair.other]);
-        let copied = other.sums.iter().flat_map(Sum::places);
-        for word in pairs.chain(other.others.iter().flat_map(|one| one.sum.places())).chain(copied) {
-            if let (Some(Change::Grow(..)), Some(own)) = (self.change(word), is_own.get_mut(word)) {
-                *own = true;
-            }
-        }
-    }
-    /// A word grows by an input and is held below a bound together with it, here no less than there: it is known ahead for how long that lasts.
-    fn bounds(&self, pair: &Pair) -> bool {
-        let here = |own: &&Pair| (own.word, own.other) == (pair.word, pair.other);
-        let bound = self.pairs.iter().find(here).filter(|own| own.is_bound() && pair.least == i64::MIN);
-        bound.is_some_and(|own| own.most <= pair.most)
-    }
     /// Begins to go it again and again, if that is possible.
     pub(in crate::skip) fn begins(&self, rounds: &Rounds, words: &[u32], inputs: usize, ride: &mut Ride) -> bool {
         if !self.lasts || !self.holds(words) {
             return false;
         }
         ride.begin(inputs);
-        for (word, change) in &rounds.others {
-            let word = usize::from(*word);
-            let (Some(now), Some(most)) = (words.get(word), self.most.get(word)) else { return false };
+        let now = |word: &Place| words.get(usize::from(*word)).copied().unwrap_or(u32::MAX);
+        for (word, change) in rounds.others(self) {
             match *change {
-                Change::Put(number) if number != *now => return false,
-                Change::Grow(.., top) if *now > top => return false,
-                Change::Put(_) | Change::Last(_) | Change::Sum(..) => {}
-                Change::Grow(by, None, _) => ride.most_gone = ride.most_gone.min(scans(*now, *most, by)),
-                Change::Grow(_, Some(input), _) => {
+                Change::Put(number) if number != now(word) => return false,
+                Change::Grow(_, top) | Change::Run(_, top) if now(word) > top => return false,
+                _ => {}
+            }
+        }
+        for Limit { word, most, change } in &rounds.limits {
+            match *change {
+                Change::Grow(by, _) => ride.most_gone = ride.most_gone.min(scans(now(word), *most, by)),
+                Change::Run(input, _) => {
                     if let Some(room) = ride.most_run.get_mut(usize::from(input)) {
-                        *room = (*room).min(u64::from(most.saturating_sub(*now)));
+                        *room = (*room).min(u64::from(most.saturating_sub(now(word))));
                     }
                 }
+                Change::Put(_) | Change::Last(_) | Change::Sum(..) => {}
             }
         }
         for pair in self.pairs.iter().filter(|pair| !rounds.owns(pair.word) && pair.is_bound()) {
@@ -189,48 +77,54 @@ impl Trace {
         self.asks(rounds, words, ride)
     }
     fn holds(&self, words: &[u32]) -> bool {
-        let bounds = self.least.get(..words.len()).zip(self.most.get(..words.len()));
-        bounds.is_some_and(|(least, most)| all_within(words, least, most))
+        self.halves().0.iter().all(|bound| bound.holds(words))
     }
     /// Works out for how long own words, which are written, let it be gone again and again; whether they do at all.
     fn asks(&self, rounds: &Rounds, words: &[u32], ride: &mut Ride) -> bool {
         ride.end = ride.most_gone;
         ride.room.clone_from(&ride.most_run);
-        ride.least.clear();
-        ride.least.extend_from_slice(self.least.get(self.words..).unwrap_or_default());
-        ride.most.clear();
-        ride.most.extend_from_slice(self.most.get(self.words..).unwrap_or_default());
-        let asked =
-            self.own_hold(rounds, words) && self.own_last(rounds, words, ride) && self.pairs_last(rounds, words, ride);
+        ride.rooms.clear();
+        ride.rooms.resize(self.inputs, Room::ALL);
+        for bound in self.halves().1 {
+            if let Some(room) = usize::from(bound.place).checked_sub(self.words).and_then(|at| ride.rooms.get_mut(at)) {
+                *room = Room { least: bound.least, most: bound.most };
+            }
+        }
+        let asked = rounds.all.first().is_some_and(|itself| itself.holds(words))
+            && self.own_last(rounds, words, ride)
+            && self.pairs_last(rounds, words, ride);
         let asked = asked && self.others.iter().skip(self.given).all(|other| other.fits(words, &[]));
         if !asked {
             ride.end = ride.gone;
         }
         asked
     }
-    fn own_hold(&self, rounds: &Rounds, words: &[u32]) -> bool {
-        rounds.own.iter().all(|word| {
-            let (now, least, most) = (words.get(*word), self.least.get(*word), self.most.get(*word));
-            least <= now && now <= most
-        })
-    }
     fn own_last(&self, rounds: &Rounds, words: &[u32], ride: &mut Ride) -> bool {
-        for (word, change) in &rounds.own_changes {
-            let word = usize::from(*word);
-            let (Some(now), Some(least), Some(most)) = (words.get(word), self.least.get(word), self.most.get(word))
-            else {
-                return false;
-            };
+        let now = |word: &Place| words.get(usize::from(*word)).copied().unwrap_or(u32::MAX);
+        for (word, change) in rounds.own_changes() {
             match *change {
-                Change::Put(number) if number != *now => return false,
-                Change::Grow(.., top) if *now > top => return false,
-                Change::Put(_) | Change::Sum(..) => {}
-                Change::Grow(by, None, _) => ride.ends(scans(*now, *most, by)),
-                Change::Grow(_, Some(input), _) => ride.holds(input.into(), u64::from(most.saturating_sub(*now))),
-                Change::Last(input) => ride.narrows(input.into(), i64::from(*least), i64::from(*most)),
+                Change::Put(number) if number != now(word) => return false,
+                Change::Grow(_, top) | Change::Run(_, top) if now(word) > top => return false,
+                Change::Sum(sum, top) if self.made(sum, top, words) != now(word) => return false,
+                _ => {}
             }
         }
+        for Limit { word, most, change } in &rounds.own_limits {
+            match *change {
+                Change::Grow(by, _) => ride.ends(scans(now(word), *most, by)),
+                Change::Run(input, _) => ride.holds(input.into(), u64::from(most.saturating_sub(now(word)))),
+                Change::Put(_) | Change::Last(_) | Change::Sum(..) => {}
+            }
+        }
+        // What becomes an input is held by the bounds of the word.
+        for (input, room) in &rounds.followed {
+            ride.narrows(*input, i64::from(room.least), i64::from(room.most));
+        }
         true
+    }
+    /// What a scan makes of a sum of words that stand.
+    fn made(&self, sum: Place, top: u32, words: &[u32]) -> u32 {
+        number(self.sums.get(usize::from(sum)).map_or(0, |sum| sum.value(words, &[]))).min(top)
     }
     fn pairs_last(&self, rounds: &Rounds, words: &[u32], ride: &mut Ride) -> bool {
         // Of others than own words it was known when the ride began.
@@ -253,7 +147,7 @@ impl Trace {
     }
     /// Goes it once more, if it is the way.
     pub(in crate::skip) fn rides(&self, rounds: &Rounds, words: &mut [u32], inputs: &[u32], ride: &mut Ride) -> bool {
-        if ride.gone >= ride.end || !all_within(inputs, &ride.least, &ride.most) || !ride.has_room(&ride.room, inputs) {
+        if ride.gone >= ride.end || !all_within(inputs, &ride.rooms) || !ride.has_room(&ride.room, inputs) {
             return false;
         }
         if !self.given().iter().all(|other| other.fits(words, inputs)) {
@@ -277,8 +171,9 @@ impl Trace {
         ride: &Ride,
         rooms: &mut [Room],
     ) -> Stays {
+        debug_assert!(ride.steady.inputs.is_empty() || ride.steady.inputs == inputs, "these are not the last inputs");
         let follows = |(word, input): &(usize, usize)| words.get(*word) == inputs.get(*input);
-        let at_once = all_within(inputs, &ride.least, &ride.most)
+        let at_once = all_within(inputs, &ride.rooms)
             && self.follow.iter().all(follows)
             && self.given().iter().all(|other| other.fits(words, inputs));
         let moves = rounds.free.narrows(at_once.then_some(words), inputs, rooms);
@@ -293,7 +188,7 @@ impl Trace {
     pub(in crate::skip) fn goes_round(
         &self,
         rounds: &Rounds,
-        traces: &[Self],
+        traces: &[impl Borrow<Self>],
         words: &mut [u32],
         inputs: &[u32],
         ride: &mut Ride,
@@ -303,7 +198,8 @@ impl Trace {
             return false;
         }
         ride.writes_own(rounds, words);
-        let fits = |round: &Round| traces.get(round.trace).is_some_and(|trace| trace.fits_own(rounds, words, inputs));
+        let fits =
+            |round: &Round| traces.get(round.trace).is_some_and(|trace| trace.borrow().fits_own(round, words, inputs));
         // Mostly it is the one that was gone last time.
         let last = rounds.all.get(ride.round).filter(|last| fits(last));
         let found = last.map(|_| ride.round).or_else(|| rounds.all.iter().position(fits));
@@ -312,20 +208,18 @@ impl Trace {
         };
         let Some(gone) = traces.get(round.trace) else { return false };
         ride.round = number;
-        go(&round.changes, &gone.sums, words, inputs, &mut ride.sums);
+        go(&round.changes, &gone.borrow().sums, words, inputs, &mut ride.sums);
         ride.goes(inputs, &rounds.free);
         ride.own_is_written();
         ride.rounds += 1;
-        let own = rounds.own.iter().filter(|word| !rounds.free.copies(**word));
-        ride.steady.round(own.filter_map(|word| words.get(*word).copied()), ride.gone);
+        ride.steady.round(rounds.own.iter().filter_map(|word| words.get(usize::from(*word)).copied()), ride.gone);
         self.asks(rounds, words, ride);
         true
     }
     /// Whether it is the way, where all but own words are known to be within its bounds.
-    fn fits_own(&self, rounds: &Rounds, words: &[u32], inputs: &[u32]) -> bool {
-        let bounds = self.least.get(self.words..).zip(self.most.get(self.words..));
-        self.own_hold(rounds, words)
-            && bounds.is_some_and(|(least, most)| all_within(inputs, least, most))
+    fn fits_own(&self, round: &Round, words: &[u32], inputs: &[u32]) -> bool {
+        round.holds(words)
+            && self.halves().1.iter().all(|bound| bound.holds_input(words.len(), inputs))
             && self.pairs.iter().all(|pair: &Pair| pair.fits(words, inputs))
             && self.others.iter().all(|other| other.fits(words, inputs))
     }
@@ -407,9 +301,8 @@ impl Ride {
         }
     }
     fn narrows(&mut self, input: usize, least: i64, most: i64) {
-        if let (Some(low), Some(high)) = (self.least.get_mut(input), self.most.get_mut(input)) {
-            *low = (*low).max(number(least));
-            *high = (*high).min(number(most));
+        if let Some(room) = self.rooms.get_mut(input) {
+            *room = room.and(Room { least: number(least), most: number(most) });
             // Nothing is below 0.
             if most < 0 {
                 self.end = self.gone;
@@ -421,7 +314,7 @@ impl Ride {
         if gone == 0 {
             return;
         }
-        for (word, change) in &rounds.own_changes {
+        for (word, change) in rounds.own_changes() {
             let run = |input: Place| {
                 let both = self.run.get(usize::from(input)).zip(self.own_run.get(usize::from(input)));
                 both.map_or(0, |(run, own)| run.saturating_sub(*own))
@@ -431,9 +324,9 @@ impl Ride {
         self.own_is_written();
     }
     /// Writes what the ride came to.
-    pub(in crate::skip) fn writes(&mut self, rounds: &Rounds, words: &mut [u32]) {
+    pub(in crate::skip) fn writes(&mut self, trace: &Trace, rounds: &Rounds, words: &mut [u32]) {
         self.writes_own(rounds, words);
-        for (word, change) in &rounds.others {
+        for (word, change) in rounds.others(trace) {
             grow(words.get_mut(usize::from(*word)), *change, self.gone, |input| {
                 self.run.get(usize::from(input)).copied().unwrap_or(0)
             });
@@ -442,14 +335,21 @@ impl Ride {
 }
 
 /// Scans for which a word may grow by a number: the last of them begins with the greatest number that is allowed.
-fn scans(now: u32, most: u32, by: u32) -> u32 {
-    (most.saturating_sub(now) / by.max(1)).saturating_add(1)
+fn scans(now: u32, most: u32, by: u16) -> u32 {
+    (most.saturating_sub(now) / u32::from(by.max(1))).saturating_add(1)
 }
 
 /// Lets a word grow for so many scans, in which inputs came to this.
 fn grow(cell: Option<&mut u32>, change: Change, gone: u32, run: impl Fn(Place) -> u64) {
-    if let (Change::Grow(by, input, top), Some(cell)) = (change, cell) {
-        let grown = u64::from(*cell) + u64::from(by) * u64::from(gone) + input.map_or(0, run);
-        *cell = u32::try_from(grown).unwrap_or(u32::MAX).min(top);
-    }
+    let Some(cell) = cell else { return };
+    let (grown, top) = match change {
+        Change::Grow(by, top) => (u64::from(by) * u64::from(gone), top),
+        Change::Run(input, top) => (run(input), top),
+        Change::Put(_) | Change::Last(_) | Change::Sum(..) => return,
+    };
+    *cell = u32::try_from(u64::from(*cell) + grown).unwrap_or(u32::MAX).min(top);
+}
+
+fn all_within(all: &[u32], rooms: &[Room]) -> bool {
+    all.iter().zip(rooms).fold(true, |within, (value, room)| within & room.has(*value))
 }

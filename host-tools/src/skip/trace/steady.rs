@@ -21,7 +21,7 @@ pub(super) struct Steady {
 impl Steady {
     /// Nothing is known.
     pub(super) fn begin(&mut self) {
-        (self.gone, self.period) = (None, 0);
+        (self.gone, self.period, self.stood) = (None, 0, false);
     }
     /// A scan with these inputs, some of which are free to move.
     pub(super) fn goes(&mut self, inputs: &[u32], free: &Free) {

@@ -9,6 +9,8 @@ use super::super::rows::{Rows, ends, row_end};
 use super::{Ahead, Changes, Name, TRIED};
 use crate::sample::Sample;
 
+/// Digits of a time that is read where it lies.
+const MOST_DIGITS: usize = 18;
 /// A value longer than this is left.
 const LONGEST_VALUE: usize = 24;
 
@@ -20,6 +22,9 @@ pub(super) struct Written {
     row: Vec<u8>,
     /// Bytes up to the value.
     before: usize,
+    /// The first eight of them, and which bits of eight they are: most other names differ in these.
+    first: u64,
+    mask: u64,
     meant: Meant,
 }
 
@@ -27,11 +32,21 @@ impl Written {
     pub(super) fn new(name: &[u8]) -> Self {
         let plain = !name.iter().any(|byte| ends(*byte));
         let row = if plain { [b",", name, b","].concat() } else { Vec::new() };
-        Self { before: row.len(), row, meant: Meant::Nothing }
+        let eight = |of: &dyn Fn(u8) -> u8| {
+            let mut eight = [0; 8];
+            for (cell, byte) in eight.iter_mut().zip(&row) {
+                *cell = of(*byte);
+            }
+            u64::from_le_bytes(eight)
+        };
+        let (first, mask) = (eight(&|byte| byte), eight(&|_| u8::MAX));
+        Self { before: row.len(), row, first, mask, meant: Meant::Nothing }
     }
     /// How this row begins.
     fn begins(&self, row: &[u8]) -> Begins {
-        if self.row.len() > self.before && row.starts_with(&self.row) {
+        if row.first_chunk().is_some_and(|first| u64::from_le_bytes(*first) & self.mask != self.first) {
+            Begins::Otherwise
+        } else if self.row.len() > self.before && row.starts_with(&self.row) {
             Begins::Same
         } else if self.row.get(..self.before).is_some_and(|before| !before.is_empty() && row.starts_with(before)) {
             Begins::Named
@@ -59,7 +74,7 @@ enum Begins {
 
 /// The value of a plain row, and its bytes with the end of the row.
 fn value_of(rest: &[u8]) -> Option<(&[u8], usize)> {
-    let end = rest.iter().take(LONGEST_VALUE).position(|byte| ends(*byte))?;
+    let end = field_end(rest, LONGEST_VALUE)?;
     let (value, behind) = rest.split_at_checked(end)?;
     Some((value, end + row_end(behind)?))
 }
@@ -70,22 +85,25 @@ impl Changes {
         if self.fresh || self.end_us.is_some() || !columns.top().clock.is_count() {
             return false;
         }
-        let row = rows.lies();
-        let digits = row.iter().take_while(|byte| byte.is_ascii_digit()).count();
-        let Some((time, behind)) = row.split_at_checked(digits).filter(|_| digits > 0) else { return false };
+        let Some(at) = self.time_of_plain(rows.lies(), columns) else { return false };
+        (self.ahead, self.peeked) = (Ahead::Row(at), true);
+        true
+    }
+    /// The time of a row, if it is a plain one; it is then the one that is known.
+    pub(super) fn time_of_plain(&mut self, row: &[u8], columns: &Columns<'_>) -> Option<u64> {
+        let (count, digits) = count_of(row)?;
+        let (time, behind) = row.split_at_checked(digits)?;
         let next = self.names.get(self.last).and_then(|last| self.names.get(last.next));
         let same = next.is_some_and(|name| name.plain.begins(behind) == Begins::Same);
         if !same && !is_plain(behind) {
-            return false;
+            return None;
         }
         if self.time.0 != time {
-            let Ok(at) = columns.top().clock.microseconds(time, None, self.scan_us) else { return false };
-            self.time.1 = at;
+            self.time.1 = columns.top().clock.counted(count)?;
             self.time.0.clear();
             self.time.0.extend_from_slice(time);
         }
-        (self.ahead, self.peeked) = (Ahead::Row(self.time.1), true);
-        true
+        Some(self.time.1)
     }
 
     /// Takes plain rows of the time that was looked at; false if there was none.
@@ -109,12 +127,22 @@ impl Changes {
     }
 
     /// Takes a plain row, which begins with the comma behind its time; gives its bytes.
-    fn plain_row(&mut self, row: &[u8], columns: &Columns<'_>, sample: &mut Sample, now: u64) -> Option<usize> {
-        let next = self.names.get(self.last)?.next;
-        let tried = self.names.iter().skip(next).take(TRIED).map(|name| name.plain.begins(row));
-        let tried = tried.enumerate().find(|(_, begins)| *begins != Begins::Otherwise);
-        let (found, begins) = if let Some((behind, begins)) = tried {
-            (next + behind, begins)
+    pub(super) fn plain_row(
+        &mut self,
+        row: &[u8],
+        columns: &Columns<'_>,
+        sample: &mut Sample,
+        now: u64,
+    ) -> Option<usize> {
+        let Name { next, first, .. } = self.names.get(self.last)?;
+        let begins = |name: usize| {
+            let begins = self.names.get(name)?.plain.begins(row);
+            (begins != Begins::Otherwise).then_some((name, begins))
+        };
+        let tried = begins(*next).or_else(|| (*first..first + TRIED).find_map(begins));
+        let was_tried = tried.is_some();
+        let (found, begins) = if let Some(tried) = tried {
+            tried
         } else {
             let name = row.strip_prefix(b",")?.split(|byte| *byte == b',').next()?;
             let found = self.known.get(name).copied()?;
@@ -144,18 +172,51 @@ impl Changes {
             }
         }
         let taken = plain.row.len();
-        if let Some(last) = self.names.get_mut(self.last) {
-            last.next = found;
-        }
-        self.last = found;
+        self.follows(found, was_tried);
         Some(taken)
     }
+}
+
+/// The number that a row begins with, and its digits; none of more than fit into any number.
+fn count_of(row: &[u8]) -> Option<(i64, usize)> {
+    let (mut count, mut digits) = (0_i64, 0);
+    for byte in row.iter().take(MOST_DIGITS + 1) {
+        let digit = byte.wrapping_sub(b'0');
+        if digit > 9 {
+            return (digits > 0).then_some((count, digits));
+        }
+        (count, digits) = (count.checked_mul(10)?.checked_add(digit.into())?, digits + 1);
+    }
+    None
+}
+
+/// Where a field ends, within so many bytes.
+fn field_end(bytes: &[u8], most: usize) -> Option<usize> {
+    // Eight at a time: a byte is 0 where it is one of those that end a field.
+    let zeros = |word: u64| word.wrapping_sub(u64::from_le_bytes([1; 8])) & !word;
+    let (chunks, _) = bytes.as_chunks::<8>();
+    let mut before = 0;
+    for chunk in chunks {
+        let word = u64::from_le_bytes(*chunk);
+        let is = |byte: u8| zeros(word ^ u64::from_le_bytes([byte; 8]));
+        let found = (is(b',') | is(b'\n') | is(b'\r') | is(b'"')) & u64::from_le_bytes([0x80; 8]);
+        if found != 0 {
+            // The lowest is one; those above it may be said to be by what they borrow.
+            return Some(before + (found.trailing_zeros() / 8) as usize).filter(|end| *end < most);
+        }
+        before += 8;
+        if before >= most {
+            return None;
+        }
+    }
+    let rest = bytes.get(before..)?.iter().position(|byte| ends(*byte))?;
+    Some(before + rest).filter(|end| *end < most)
 }
 
 /// Behind its time a row has two more fields, and is plain.
 fn is_plain(behind: &[u8]) -> bool {
     let rest = behind.strip_prefix(b",").unwrap_or_default();
-    let name = rest.iter().position(|byte| ends(*byte));
+    let name = field_end(rest, usize::MAX);
     let comma = name.and_then(|end| rest.get(end..)).filter(|rest| rest.first() == Some(&b','));
     comma.and_then(|comma| value_of(comma.get(1..)?)).is_some()
 }
