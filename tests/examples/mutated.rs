@@ -41,7 +41,7 @@ fn main() {
     }
     fs::create_dir_all(&folder).unwrap();
     // Of the proofs of whole stretches the checker takes seconds for each.
-    let each = if std::env::var_os("HALTPROOF_HEAVY").is_some() { [43, 2] } else { [2, 0] };
+    let each = if std::env::var_os("HALTPROOF_HEAVY").is_some() { [30, 2] } else { [2, 0] };
     thread::scope(|scope| {
         for which in STATIONS {
             let folder = &folder;

@@ -2,7 +2,7 @@
 
     python day.py --haltproof HALTPROOF --records RECORDS [--polars PYTHON] [--minutes 1440] [--turns 3] [--season] [--output FILE.json]
 
-`RECORDS` is the example `records` (`cargo build --release -p cross-tests --features records --example records`), `PYTHON` one that has polars; without it
+`RECORDS` is the example `records` (`cargo build --release -p cross-tests --features examples --example records`), `PYTHON` one that has polars; without it
 polars is not run, and that is said. The simulator makes the recordings of the drive terminal: with gauges that lie still, and with noisy ones as rows a scan,
 as rows a change and as a value change dump. Incidents break four rules now and then; polars must find the same ones at the same times as `replay`, or
 the measurement fails. Every program runs in turn, `--turns` times, and its least CPU time (user and system, of all its threads) counts. Times depend on the

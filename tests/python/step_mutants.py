@@ -31,6 +31,7 @@ SECONDS = 900
 PROFILE = {
     "profile.dev.debug": "0",
     "profile.dev.opt-level": "1",
+    "profile.dev.codegen-units": "256",
     "profile.dev.package.host-tools.opt-level": "0",
     "profile.dev.package.logic-rules.opt-level": "1",
 }
@@ -58,8 +59,8 @@ class Copy:
         for program in programs:
             command += ["--test", program]
         command += more
-        # Colours or wrappers that the caller asked for are none of ours.
-        told = dict(os.environ, CARGO_TARGET_DIR=str(self.target), CARGO_TERM_COLOR="never")
+        # Colours or wrappers that the caller asked for are none of ours. After each mistake little is built anew.
+        told = dict(os.environ, CARGO_TARGET_DIR=str(self.target), CARGO_TERM_COLOR="never", CARGO_INCREMENTAL="1")
         told.pop("HALTPROOF_HEAVY", None)
         try:
             done = subprocess.run(command, cwd=self.source, env=told, capture_output=True, text=True, timeout=SECONDS)

@@ -86,6 +86,19 @@ pub struct Counts {
 }
 
 impl Counts {
+    /// Takes up what other runs have exercised.
+    pub fn add(&mut self, other: &Self) {
+        self.scans += other.scans;
+        self.free += other.free;
+        self.resets += other.resets;
+        self.bypassed += other.bypassed;
+        for (mine, theirs) in [(&mut self.first_outs, &other.first_outs), (&mut self.trips, &other.trips)] {
+            for (key, count) in theirs {
+                *mine.entry(key.clone()).or_default() += count;
+            }
+        }
+    }
+
     /// Zero for every way of the station, so that what never happens is seen.
     fn expect(&mut self, station: &Station, all: &[WayOf]) {
         for way in all {
@@ -157,9 +170,10 @@ pub fn key(station: &Station, way: &WayOf) -> String {
     }
 }
 
-/// The first scan in which two readings differ.
+/// The first scan in which a reading differs from the oracle.
 #[derive(Debug, Clone)]
 pub struct Difference {
+    reading: &'static str,
     case: Case,
     text: String,
     seed: u64,
@@ -184,17 +198,21 @@ impl fmt::Display for Difference {
         for field in &self.fields {
             writeln!(f, "oracle against reading: {field}")?;
         }
-        writeln!(f, "seed {}, {:?} history, scan {} (from 0)", self.seed, self.style, self.scan)
+        writeln!(f, "seed {}, {:?} history, scan {} (from 0)", self.seed, self.style, self.scan)?;
+        writeln!(f, "reading: {}", self.reading)
     }
 }
 
-/// Runs the station and the history of one seed through the oracle and a reading. The oracle gets the station as it was
-/// made, the reading what the text of its rule file means.
+/// Fresh readings of a station, by name.
+pub type Named = Vec<(&'static str, Box<dyn Reading>)>;
+
+/// Runs the station and the history of one seed through the oracle and readings. The oracle gets the station as it was
+/// made, each reading what the text of its rule file means.
 pub fn compare(
     seed: u64,
     scans: u64,
     style: Style,
-    make: &mut dyn FnMut(&Station) -> Box<dyn Reading>,
+    make: &dyn Fn(&Station) -> Named,
     counts: &mut Counts,
 ) -> Result<(), Box<Difference>> {
     let case = case(seed);
@@ -206,7 +224,7 @@ pub fn compare(
     let read =
         read_back(&text).unwrap_or_else(|errors| panic!("seed {seed}: a generated station is refused\n{errors}"));
     assert_eq!(ways(&read), all, "seed {seed}: the ways are others in the text\n{text}");
-    let mut reading = make(&read);
+    let mut readings = make(&read);
     let mut lively = History::new(&case, seed ^ 0x5DEE_CE66);
     let mut raw = Raw::new(station, seed ^ 0x5DEE_CE66);
     // Some runs are field recordings: their lead ends after so many scans.
@@ -225,20 +243,36 @@ pub fn compare(
         }
         let stopped_before = told.as_ref().is_none_or(|told| told.latched.contains(&true));
         let mine = oracle.scan(&sample);
-        let theirs = reading.scan(&sample);
-        if mine != theirs {
-            let differs = |i: &usize| {
-                [&mine.trips, &mine.latched, &mine.first].map(|bits| bits.get(*i))
-                    != [&theirs.trips, &theirs.latched, &theirs.first].map(|bits| bits.get(*i))
-            };
-            let differing_ways = (0..all.len()).filter(differs).map(|i| all[i]).collect();
-            let fields = mine.differences(&theirs);
-            return Err(Box::new(Difference { case, text, seed, scan, style, last, fields, differing_ways }));
+        for (name, reading) in &mut readings {
+            let theirs = reading.scan(&sample);
+            if mine != theirs {
+                let differs = |i: &usize| {
+                    [&mine.trips, &mine.latched, &mine.first].map(|bits| bits.get(*i))
+                        != [&theirs.trips, &theirs.latched, &theirs.first].map(|bits| bits.get(*i))
+                };
+                let differing_ways = (0..all.len()).filter(differs).map(|i| all[i]).collect();
+                let (reading, fields) = (*name, mine.differences(&theirs));
+                return Err(Box::new(Difference {
+                    reading,
+                    case,
+                    text,
+                    seed,
+                    scan,
+                    style,
+                    last,
+                    fields,
+                    differing_ways,
+                }));
+            }
         }
         counts.take(station, &all, stopped_before, &mine);
         told = Some(mine);
-        if lead == Some(scan) && reading.adopt() {
-            oracle.adopt();
+        if lead == Some(scan) {
+            let adopt: Vec<bool> = readings.iter_mut().map(|(_, reading)| reading.adopt()).collect();
+            assert!(adopt.windows(2).all(|two| two[0] == two[1]), "some end a lead, others cannot");
+            if adopt.contains(&true) {
+                oracle.adopt();
+            }
         }
     }
     Ok(())

@@ -12,11 +12,12 @@
 
 use cross_tests::generate::case;
 use cross_tests::oracle::Oracle;
-use cross_tests::reading::{Counts, Reading, Style, compare, readings};
+use cross_tests::reading::{Counts, Named, Reading, Style, compare, readings};
 use cross_tests::render::{read_back, render, without_places};
 use cross_tests::told::Told;
 use host_tools::sample::Sample;
 use host_tools::station::Station;
+use std::thread;
 
 /// How much is run, and what it must reach.
 struct Effort {
@@ -46,20 +47,33 @@ fn effort() -> Effort {
     }
 }
 
-/// Holds a reading against the oracle, prints the counts and enforces the floors.
-fn hold(name: &str, make: &mut dyn FnMut(&Station) -> Box<dyn Reading>) {
-    let effort = effort();
-    let mut lively = Counts::default();
-    let mut raw = Counts::default();
-    for seed in 0..effort.stations {
-        let run = compare(seed, effort.scans, Style::Lively, make, &mut lively)
-            .and_then(|()| compare(seed, effort.scans / 4, Style::Raw, make, &mut raw));
+/// Runs the stations of these seeds through the oracle and every reading; counts of lively and of raw histories.
+fn run(seeds: impl Iterator<Item = u64>, effort: &Effort) -> [Counts; 2] {
+    let make = |station: &Station| readings().into_iter().map(|(name, make)| (name, make(station))).collect();
+    let [mut lively, mut raw] = [Counts::default(), Counts::default()];
+    for seed in seeds {
+        let run = compare(seed, effort.scans, Style::Lively, &make, &mut lively)
+            .and_then(|()| compare(seed, effort.scans / 4, Style::Raw, &make, &mut raw));
         if let Err(difference) = run {
-            panic!("{difference}reading: {name}");
+            panic!("{difference}");
         }
     }
-    println!("{name}, lively histories: {lively}");
-    println!("{name}, raw histories: {} scans", raw.scans);
+    [lively, raw]
+}
+
+/// Prints the counts and enforces the floors. The oracle is among the readings: it gets there what the text means.
+#[test]
+fn every_reading_agrees_with_the_oracle() {
+    let effort = effort();
+    let half = |first: u64| run((first..effort.stations).step_by(2), &effort);
+    let ([mut lively, mut raw], other) = thread::scope(|scope| {
+        let other = scope.spawn(|| half(1));
+        (half(0), other.join().expect("no difference"))
+    });
+    lively.add(&other[0]);
+    raw.add(&other[1]);
+    println!("lively histories: {lively}");
+    println!("raw histories: {} scans", raw.scans);
     assert!(lively.free * 2 >= lively.scans, "half of all scans stand without a stop");
     for (key, &count) in &lively.first_outs {
         // Power-up is latched without a trip.
@@ -72,15 +86,6 @@ fn hold(name: &str, make: &mut dyn FnMut(&Station) -> Box<dyn Reading>) {
         let trips = lively.trips[key];
         assert!(trips >= effort.trip_floor || !key.starts_with("watch "), "{key} tripped {trips} times");
     }
-}
-
-fn hold_named(name: &str) {
-    for (known, make) in readings() {
-        if known == name {
-            return hold(name, &mut |station| make(station));
-        }
-    }
-    panic!("there is no reading called {name}");
 }
 
 /// The reader of rule files makes of the text of a station the very station it was written from: names, units,
@@ -106,36 +111,6 @@ fn the_text_of_a_station_means_that_station() {
     }
 }
 
-#[test]
-fn the_oracle_agrees_with_itself() {
-    hold_named("oracle");
-}
-
-#[test]
-fn the_plain_reading_agrees_with_the_oracle() {
-    hold_named("plain");
-}
-
-#[test]
-fn the_upright_reading_agrees_with_the_oracle() {
-    hold_named("upright");
-}
-
-#[test]
-fn the_inverted_reading_agrees_with_the_oracle() {
-    hold_named("inverted");
-}
-
-#[test]
-fn the_eager_reading_agrees_with_the_oracle() {
-    hold_named("eager");
-}
-
-#[test]
-fn the_lanes_reading_agrees_with_the_oracle() {
-    hold_named("lanes");
-}
-
 /// An oracle that loses one trip, to see that a difference is found and told.
 struct Forgetful {
     oracle: Oracle,
@@ -157,12 +132,14 @@ impl Reading for Forgetful {
 
 #[test]
 fn a_lost_trip_is_found_and_told() {
-    let make = |station: &Station| Forgetful { oracle: Oracle::power_up(station), scans: 0 };
+    let make = |station: &Station| -> Named {
+        vec![("forgetful", Box::new(Forgetful { oracle: Oracle::power_up(station), scans: 0 }))]
+    };
     let mut counts = Counts::default();
-    let found = compare(7, 500, Style::Raw, &mut |station| Box::new(make(station)), &mut counts);
+    let found = compare(7, 500, Style::Raw, &make, &mut counts);
     let Err(difference) = found else { panic!("the lost trip was not seen") };
     let text = difference.to_string();
     assert!(text.contains("oracle against reading: trips"), "{text}");
     assert!(text.contains("seed 7, Raw history, scan 40"), "{text}");
-    assert!(text.contains("0 scans before: Sample"), "{text}");
+    assert!(text.contains("0 scans before: Sample") && text.contains("reading: forgetful"), "{text}");
 }
