@@ -212,7 +212,7 @@ pub fn kept_observed(station: &Station) -> Vec<Requirement> {
             InputKind::Link(link) => {
                 all.extend([0, 1].map(|more| whenever(Observed::Silent(i), link.silent + more, link.otherwise)));
             }
-            _ => {}
+            InputKind::Key(_) => {}
         }
     }
     for (slow, rank) in station.slows.iter().zip(1..) {
