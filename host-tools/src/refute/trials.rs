@@ -231,8 +231,9 @@ fn holds(
     }
     for (round, &length) in lengths.iter().take(4).enumerate().filter(|_| !moves) {
         let rank = if round < 2 { 1 } else { 3 };
-        ranked
-            .extend(ways.iter().flat_map(|way| resets::cleared(station, way, length, within)).map(|acts| (rank, acts)));
+        ranked.extend(
+            ways.iter().filter_map(|way| resets::cleared(station, way, length, within)).map(|acts| (rank, acts)),
+        );
     }
     ranked.sort_by_key(|(rank, _)| *rank);
     trials.extend(ranked.into_iter().map(|(_, acts)| acts));

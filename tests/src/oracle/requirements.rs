@@ -173,12 +173,11 @@ impl Past<'_> {
                     if rise < free || last >= self.records.len() {
                         continue;
                     }
-                    match (rise..=last).find(|&scan| !outside(scan)) {
-                        Some(inside) => free = inside,
-                        None => {
-                            at.push(last);
-                            free = last + 1;
-                        }
+                    if let Some(inside) = (rise..=last).find(|&scan| !outside(scan)) {
+                        free = inside;
+                    } else {
+                        at.push(last);
+                        free = last + 1;
                     }
                 }
                 let asked = |scan: usize| at.contains(&scan) && !self.excused(scan, unless);
