@@ -220,10 +220,6 @@ pub fn kept_observed(station: &Station) -> Vec<Requirement> {
             InputKind::Link(link) => {
                 all.extend([0, 1].map(|more| whenever(Observed::Silent(i), link.silent + more, link.otherwise)));
             }
-<<<<<<< HEAD
-=======
-            InputKind::Key(_) => {}
->>>>>>> h-D
         }
     }
     for (slow, rank) in station.slows.iter().zip(1..) {
