@@ -9,7 +9,7 @@ use super::trace::Trace;
 
 /// Places with the same bits, and bytes of them and their traces, that are kept at most; with more, all are forgotten and learnt anew.
 const MOST_PLACES: usize = 4_000;
-const MOST_KEPT: usize = 2_300_000;
+const MOST_KEPT: usize = 2_150_000;
 /// Bytes of an entry of a table beside what it holds.
 const ENTRY: usize = 32;
 

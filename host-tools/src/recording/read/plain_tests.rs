@@ -217,8 +217,8 @@ fn rows_of_a_change_list_that_come_again_are_taken_together() {
             }
             for (number, (name, value)) in rows.iter().enumerate() {
                 let at = at - usize::from(number > 0 && draw.below(150) == 0);
-                plain += &format!("{at},{name},{value}{end}");
-                other += &format!("{at},{name},\"{value}\"{end}");
+                plain += &[&at.to_string(), ",", name, ",", value, end].concat();
+                other += &[&at.to_string(), ",", name, ",\"", value, "\"", end].concat();
             }
             at = at.next_multiple_of(10);
         }
