@@ -65,7 +65,14 @@ impl MutantsOf {
         all.retain(|mutant| self.only.is_empty() || self.only.iter().any(|name| mutant.is_of(name)));
         all.retain(|mutant| self.change.is_empty() || self.change.iter().any(|words| mutant.what.contains(words)));
         if let Some(table) = &self.again {
+            let path = table.display();
             let table = given::<Table>(table, "mutants")?;
+            if table.station != station.title || table.step != self.step {
+                let of = format!("{}, with steps of {} hundredths", table.station, table.step);
+                return Err(Failure::Said(format!(
+                    "{path}: this is the table of {of}; give one of the same station and step"
+                )));
+            }
             all.retain(|mutant| table.survived(mutant));
         }
         let all = match self.sample {

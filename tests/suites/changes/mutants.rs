@@ -76,6 +76,12 @@ fn each_fate_is_told() {
     let least = all(&sources, 0);
     let finer = one(&least, "measure shut-force", Kind::Moved, "6200 N becomes 6199 N");
     assert_eq!(fate(&finer), Fate::Same);
+    // Of a table only those are tried again that survived in it.
+    let surviving = Fate::Surviving { shown: false, severer: false, close: false, unproved: None };
+    let rows = vec![row(&finer, "drive".into(), Fate::Same), row(&gone, "drive".into(), surviving)];
+    let table = Table::new(&original, 10, 2, rows);
+    let again: Vec<&Mutant> = [&finer, &gone, &too_wide].into_iter().filter(|mutant| table.survived(mutant)).collect();
+    assert_eq!(again, [&gone]);
     if !is_heavy() {
         return;
     }
