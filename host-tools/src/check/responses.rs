@@ -114,8 +114,8 @@ fn answered_otherwise(station: &Station, condition: &Condition) -> bool {
             | Observed::Silent(_)
             | Observed::Covered(..)
             | Observed::Changing(..)
-            | Observed::Pressed(..)
             | Observed::Released(_) => true,
+            Observed::Pressed(key, _) => station.refills.iter().any(|refill| refill.key == *key),
             Observed::Stands(rank) => {
                 let after =
                     |watch: &Watch| matches!(&watch.kind, WatchKind::Confirm(confirm) if confirm.after == *rank);

@@ -61,7 +61,7 @@ impl MutantsOf {
         if let Some(unknown) = self.only.iter().find(|name| all.iter().all(|mutant| !mutant.is_of(name))) {
             return Err(Failure::Said(format!("no statement that is called {unknown} has mutants")));
         }
-        let made = all.len();
+        let (made, written) = (all.len(), all.clone());
         all.retain(|mutant| self.only.is_empty() || self.only.iter().any(|name| mutant.is_of(name)));
         all.retain(|mutant| self.change.is_empty() || self.change.iter().any(|words| mutant.what.contains(words)));
         if let Some(table) = &self.again {
@@ -72,6 +72,13 @@ impl MutantsOf {
                 return Err(Failure::Said(format!(
                     "{path}: this is the table of {of}; give one of the same station and step"
                 )));
+            }
+            if let Some(gone) = table.gone(&written) {
+                let what = format!(
+                    "{} {}, {}, survived there and is no mutant of these rules",
+                    gone.file, gone.statement, gone.what
+                );
+                return Err(Failure::Said(format!("{path}: {what}; make the table anew")));
             }
             all.retain(|mutant| table.survived(mutant));
         }

@@ -172,6 +172,11 @@ impl Table {
         let is = |row: &Row| row.statement == mutant.statement && row.what == mutant.what;
         self.mutants.iter().any(|row| row.fate == FATES[1] && is(row))
     }
+    /// One that survived in it and is none of these.
+    pub fn gone(&self, all: &[Mutant]) -> Option<&Row> {
+        let here = |row: &&Row| all.iter().any(|mutant| row.statement == mutant.statement && row.what == mutant.what);
+        self.mutants.iter().filter(|row| row.fate == FATES[1]).find(|row| !here(row))
+    }
     /// Counts.
     pub fn new(original: &Original<'_>, step: u32, made: usize, mutants: Vec<Row>) -> Self {
         let (station, not_proved) = (original.station(), original.not_proved.clone());

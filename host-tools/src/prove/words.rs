@@ -33,7 +33,7 @@ fn sentence(station: &Station, requirement: &Requirement) -> String {
                 |long| format!("in the {long} after {detector} rises {out}, or {detector} rises again in them");
             let asked = match when {
                 When::Rise if *lasting > 0 => {
-                    format!("{detector} rises, and in that scan and {} ms after it {out}", station.ms(*lasting))
+                    format!("{detector} rises, and in that scan and for {} ms after it {out}", station.ms(*lasting))
                 }
                 When::Rise => format!("{detector} rises while {out}"),
                 When::Scans(scans) => behind(format!("{} ms", station.ms(*scans))),
@@ -210,10 +210,13 @@ impl Say<'_> {
                 format!("{name} was {no}ordered off")
             }
             Observed::Differing(pair) => format!("the channels of {} do {no}differ", self.name(pair)),
-            Observed::Distrusted(pair, scans) => format!(
-                "the channels of {}, as they settle, have {no}differed for more than {scans} scans, without both having moved since",
-                self.name(pair)
-            ),
+            Observed::Distrusted(pair, scans) => {
+                let (name, ms) = (self.name(pair), self.station.ms(scans));
+                let trusted = if holds { "is not trusted" } else { "is trusted" };
+                format!(
+                    "{name} {trusted} (its channels, settled, differed for more than {ms} ms, until both have moved and say the same)"
+                )
+            }
             Observed::Leaping(gauge, steps) => {
                 let moves = if holds { "moves" } else { "does not move" };
                 format!("{} {moves} by more than {} in a scan", self.name(gauge), self.movement(gauge, steps))

@@ -135,13 +135,20 @@ pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement
         Form::Never { condition, .. } => {
             holds(station, boots.cruise, &ways_to(station, condition, true), 0, 0, span, &mut trials);
         }
-        Form::WhenRises { detector, when, gauge, lowest, highest, within, .. } => {
+        Form::WhenRises { detector, when, gauge, lowest, highest, lasting, within, .. } => {
             if let (Some(at), Some(InputKind::Gauge(g))) =
                 (shop.routes.number(*detector), station.inputs.get(*gauge).map(|i| &i.kind))
             {
                 places = contexts::carriers(shop, boots, at, &places);
                 behind(at, g.terminal, *when, [*lowest, *highest, g.top], *within, &mut trials);
-                readings(station, at, g.terminal, [*lowest, *highest, g.top], *within, &mut trials);
+                readings(
+                    station,
+                    at,
+                    g.terminal,
+                    [*lowest, *highest, g.top],
+                    lasting.saturating_add(*within),
+                    &mut trials,
+                );
             }
         }
         Form::After { from, to, measured, earliest, latest, within, .. } => {

@@ -21,15 +21,9 @@ pub(super) fn too_fine(station: &Station, stamps_us: u64) -> Vec<String> {
     }
     for requirement in &station.requirements {
         let within = match &requirement.form {
-            Form::Whenever { lasting, within, .. } | Form::Effect { lasting, within, .. } => {
-                if *lasting > 0 {
-                    (*lasting).min(*within)
-                } else {
-                    *within
-                }
-            }
+            Form::Whenever { lasting, within, .. } | Form::Effect { lasting, within, .. } => least([*lasting, *within]),
             Form::WhenRises { when: When::Scans(scans @ 1..), within, .. }
-            | Form::WhenRises { lasting: scans @ 1.., within, .. } => (*scans).min(*within),
+            | Form::WhenRises { lasting: scans @ 1.., within, .. } => least([*scans, *within]),
             Form::WhenRises { within, .. } | Form::After { within, .. } | Form::Held { within, .. } => *within,
             Form::Never { .. }
             | Form::NeverReleased { .. }
@@ -66,4 +60,9 @@ fn finest(watch: &Watch) -> Option<Scans> {
         WatchKind::Confirm(c) => Some(c.within),
         WatchKind::Exercise(_) | WatchKind::Count(_) => None,
     }
+}
+
+/// The least of those that are no 0; 0 if there is none.
+fn least(all: [u32; 2]) -> u32 {
+    all.into_iter().filter(|scans| *scans > 0).min().unwrap_or(0)
 }

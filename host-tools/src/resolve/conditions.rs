@@ -73,11 +73,14 @@ fn fits(said: &Said) -> (&'static str, &'static [Sort]) {
 /// What can be said of a kind of name.
 fn sayable(sort: Sort) -> &'static str {
     match sort {
-        Sort::Contact | Sort::Pair => "open, closed or faulty",
+        Sort::Contact => "open, closed or faulty",
+        Sort::Pair => "open, closed or faulty, or differing or differed for over (in requirements only)",
         Sort::Detector => "covered, clear or faulty",
         Sort::Key => "held, free, or pressed for (in requirements only)",
-        Sort::Gauge => "above, below, between, outside or faulty",
-        Sort::Pace => "faster than, at most, still, moving, rolls back faster than or faulty",
+        Sort::Gauge => "above, below, between, outside or faulty, or moves over (in requirements only)",
+        Sort::Pace => {
+            "faster than, at most, still, moving, rolls back faster than or faulty, or has sources that differ (in requirements only)"
+        }
         Sort::Link => "faulty, or silent (in requirements only)",
         Sort::Output => "seen off, or released (in requirements only)",
         Sort::Slow | Sort::Stop => "stands (in requirements only)",
@@ -200,6 +203,8 @@ impl Cx {
                 .at(word.place, "rules look at inputs as they have settled, and have watches of their own for this")
                 .help(if matches!(said, Said::Silent) {
                     "use 'faulty', or 'silent for at most' of the link"
+                } else if matches!(said, Said::Pressed(_)) {
+                    "use 'held'"
                 } else {
                     "use 'agree', 'confirm', 'covered for at most', 'at most N changes a second', 'moves at most', 'the two agree within', 'differing for' or 'read back'"
                 });
@@ -212,7 +217,7 @@ impl Cx {
             Said::Differing => Observed::Differing(id),
             Said::DifferedOver(time) => Observed::Distrusted(id, self.scans(time, Side::Trip)?),
             Said::Silent => Observed::Silent(id),
-            Said::Pressed(time) => Observed::Pressed(id, self.scans(time, Side::Least)?),
+            Said::Pressed(time) => Observed::Pressed(id, self.scans(time, Side::Trip)?),
             Said::CoveredOver(length, pace) => {
                 let (pace, mm) = self.rope(length, pace, Side::Trip)?;
                 Observed::Covered(id, pace, mm)

@@ -193,7 +193,7 @@ impl Cx {
                 if let (Some(Condition::Observed(observed)), Some(time)) = (&condition, lasting)
                     && observed.is_passing()
                 {
-                    let finding = Finding::new(Code::NumberSenseless, "a passing lasts no time")
+                    let finding = Finding::new(Code::NumberSenseless, "what passes in a scan lasts no time")
                         .at(time.place, "it would have to last so long, and never would")
                         .help("leave `for` out");
                     self.findings.push(finding);

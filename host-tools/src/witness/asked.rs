@@ -208,7 +208,9 @@ impl<'p> Eye<'p> {
             Some(Form::Whenever { condition: Condition::Observed(Observed::Changing(..)), lasting, .. }) => {
                 lasting.saturating_add(1_000_000 / self.facts.station.scan_us.max(1))
             }
-            Some(Form::Whenever { lasting, .. } | Form::Effect { lasting, .. }) => *lasting,
+            Some(Form::Whenever { lasting, .. } | Form::Effect { lasting, .. } | Form::WhenRises { lasting, .. }) => {
+                *lasting
+            }
             Some(form) if is_release(form) => u32::MAX,
             // The rules may answer long before the end of its window.
             Some(Form::After { .. }) => AFTER,

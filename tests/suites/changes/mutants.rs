@@ -82,6 +82,8 @@ fn each_fate_is_told() {
     let table = Table::new(&original, 10, 2, rows);
     let again: Vec<&Mutant> = [&finer, &gone, &too_wide].into_iter().filter(|mutant| table.survived(mutant)).collect();
     assert_eq!(again, [&gone]);
+    assert_eq!(table.gone(&tenth), None);
+    assert!(table.gone(&least).is_some_and(|row| row.what == gone.what));
     if !is_heavy() {
         return;
     }

@@ -63,7 +63,8 @@ impl Changes {
         }
         self.foreseen.looked(seen, passed.scans, most);
         rows.take_lying(passed.rows, passed.bytes);
-        if passed.scans > 0 && !self.peek(rows, columns) {
+        // The time that is known is that of the row ahead again, not of one that was only looked at.
+        if most > 0 && !self.peek(rows, columns) {
             (self.ahead, self.peeked) = (Ahead::Row(passed.ahead), true);
         }
         passed.scans
@@ -115,7 +116,8 @@ impl Changes {
                 // Who stood there is not told twice from one that stands there once more.
                 return Some(scan).filter(|scan| scan.ahead > now);
             }
-            let taken = self.plain_row(row.get(self.time.0.len()..)?, columns, sample, now)?;
+            let behind = row.strip_prefix(self.time.0.as_slice())?;
+            let taken = self.plain_row(behind, columns, sample, None)?;
             if let Some(name) = self.names.get(self.last) {
                 of = of.takes(&name.slot, scan.bytes);
             }

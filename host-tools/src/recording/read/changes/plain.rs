@@ -117,7 +117,7 @@ impl Changes {
         let lying = rows.lies();
         let (mut bytes, mut count) = (0, 0);
         while let Some(behind) = lying.get(bytes..).and_then(|row| row.strip_prefix(self.time.0.as_slice()))
-            && let Some(taken) = self.plain_row(behind, columns, sample, now)
+            && let Some(taken) = self.plain_row(behind, columns, sample, Some(now))
         {
             bytes += self.time.0.len() + taken;
             count += 1;
@@ -126,13 +126,14 @@ impl Changes {
         count > 0
     }
 
-    /// Takes a plain row, which begins with the comma behind its time; gives its bytes.
+    /// Takes a plain row, which begins with the comma behind its time; gives its bytes. `now` is the time of the scan that it is taken into, none
+    /// where that is only looked at: a value that holds for some time only is left then, since from that scan on it would count.
     pub(super) fn plain_row(
         &mut self,
         row: &[u8],
         columns: &Columns<'_>,
         sample: &mut Sample,
-        now: u64,
+        now: Option<u64>,
     ) -> Option<usize> {
         let Name { next, first, .. } = self.names.get(self.last)?;
         let begins = |name: usize| {
@@ -150,6 +151,9 @@ impl Changes {
         };
         let Name { index, slot, held_us, plain, .. } = self.names.get_mut(found)?;
         let met = self.met.get_mut(*index)?;
+        if now.is_none() && held_us.is_some() {
+            return None;
+        }
         if met.scan == self.scan && !matches!(slot, Slot::Counter(..) | Slot::CounterOn(..) | Slot::Ignored) {
             return None;
         }
@@ -167,7 +171,7 @@ impl Changes {
         }
         if *slot != Slot::Ignored {
             met.scan = self.scan;
-            if held_us.is_some() || !self.holds.is_empty() {
+            if let Some(now) = now.filter(|_| held_us.is_some() || !self.holds.is_empty()) {
                 self.holds.read(*slot, *held_us, now);
             }
         }
