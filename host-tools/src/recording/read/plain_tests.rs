@@ -311,7 +311,10 @@ fn rows_that_were_only_looked_at_are_read_as_if_they_had_not_been() {
     let text = |lines: &str, rows: &str| {
         format!("# haltproof recording 1\n# rows: change\n# time: ms\n{lines}time,signal,value\n{ALL}{rows}")
     };
-    let runs = |from: usize, to: usize| (from..=to).map(|i| format!("{}0,CI-01[mm],50\n", i)).collect::<String>();
+    let runs = |from: usize, to: usize| {
+        let each: Vec<String> = (from..=to).map(|scan| format!("{scan}0,CI-01[mm],50\n")).collect();
+        each.concat()
+    };
     let held = |rows: &str| {
         text(
             "# column short is AI-01 in N held for 10 ms\n# column plain is AI-01 in N\n",
