@@ -71,7 +71,7 @@ impl Pen<'_> {
             }
             Observed::Silent(link) => format!("{} silent", self.input(link)),
             Observed::Pressed(key, scans) => {
-                format!("{} pressed for {}", self.input(key), self.scans(scans, Round::Up))
+                format!("{} pressed for {}", self.input(key), self.scans(scans, Round::Down))
             }
             Observed::Covered(detector, pace, mm) => {
                 let length = self.mm(mm, Round::Down);
