@@ -3,7 +3,8 @@
 //! The rules are changed in one small place at a time, and everything that is required is judged again. A requirement that was
 //! proved and is now missed in a history that was replayed has *caught* the mutant. A mutant that is not caught is compared
 //! with the rules as they are: it may be proved to do the *same*, or never to answer more mildly (*stricter*: requirements
-//! ask for stops, and none can notice a stop too many). What is left *survives*. A rule that was never written has no mutants.
+//! ask for stops, and none can notice a stop too many), or that much of its statements rather than of what is published
+//! (*tighter*). What is left *survives*. A rule that was never written has no mutants.
 
 mod conditions;
 mod judge;
@@ -51,15 +52,16 @@ pub enum Fate {
     Same,
     /// It is not milder in the first scan in which the two differ, and keeps every requirement: proved. It may be more severe.
     Stricter,
-    /// It is not known to be never milder, and no requirement catches it.
+    /// It keeps every requirement, and is not milder up to and with the first scan in which one of its statements does something
+    /// else than in the rules as they are, though nothing that is published differs by it: proved. What that leads to later,
+    /// when another stop that hid it has been cleared, is not known, so that this is less than being stricter.
+    Tighter,
+    /// None of these is known of it, and no requirement catches it.
     Surviving {
         /// A history in which it is milder was replayed; otherwise it is undecided.
         shown: bool,
         /// Of one that is undecided: a history in which it is more severe was replayed.
         severer: bool,
-        /// Of one that is undecided: it is not milder before a statement trips, or a bypass is active, on one side alone, though nothing that is
-        /// published differs by it: proved. What becomes of that later is not known.
-        close: bool,
         /// A requirement that is no longer proved, though no history that misses it was found.
         unproved: Option<String>,
     },
@@ -214,8 +216,10 @@ impl<'s> Original<'s> {
             return Ok(Fate::Stricter);
         }
         let shown = !seen.milder.is_empty();
-        let close = may_be_milder && !shown && is_close(&both)?;
-        Ok(Fate::Surviving { shown, severer: seen.severer, close, unproved })
+        if may_be_milder && !shown && unproved.is_none() && is_tighter(&both)? {
+            return Ok(Fate::Tighter);
+        }
+        Ok(Fate::Surviving { shown, severer: seen.severer, unproved })
     }
     /// Histories in which the mutant is the milder one, as it reads them, and whether there is one in which it is more severe.
     fn differing(&self, both: &Both, open: &[Difference], tries: Tries) -> Result<Seen, Fault> {
@@ -240,10 +244,10 @@ impl<'s> Original<'s> {
     }
 }
 
-/// Whether the mutant is not milder up to and with the first scan in which a statement trips, or a bypass is active, on one
-/// side alone; and no statement then trips in the rules as they are alone. Behind that scan, in which another stop may hide it, a
-/// later one may still be milder: this is less than being stricter.
-fn is_close(both: &Both) -> Result<bool, Fault> {
+/// Whether the mutant is not milder up to and with the first scan in which the two do something else: a statement trips, a bypass
+/// is active, or a carrier is taken as arrived, on one side alone. Then no statement trips in the rules as they are alone, and
+/// no bypass is active and nobody arrives in the mutant alone.
+fn is_tighter(both: &Both) -> Result<bool, Fault> {
     both.with_close_twin(|twin| {
         let (claimed, _) = proved(twin, both)?;
         Ok(twin.all().into_iter().filter(|d| d.milder).all(|d| claimed.never.contains(&d)))
@@ -262,7 +266,7 @@ struct Seen {
 
 impl Fate {
     fn undecided() -> Self {
-        Self::Surviving { shown: false, severer: false, close: false, unproved: None }
+        Self::Surviving { shown: false, severer: false, unproved: None }
     }
 }
 impl From<Missed> for Fate {

@@ -167,6 +167,7 @@ impl<'b> Ties<'b> {
             reset: published.reset,
             trips: Vec::new(),
             active: Vec::new(),
+            arrives: Vec::new(),
         }
     }
 }

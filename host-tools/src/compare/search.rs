@@ -97,6 +97,7 @@ pub fn search(twin: &Twin<'_>, numbers: &[u32]) -> Result<Found, Fault> {
     for id in (twin.olds..twin.names.len()).filter(|id| !mated.contains(id)) {
         trials.push(Trial { lemma: alone(twin, id), cells: None });
     }
+    trials.extend(twin.orders().into_iter().map(|lemma| Trial { lemma, cells: None }));
     let mut begun = Vec::new();
     for trial in trials {
         begun.extend(stand(twin, trial, numbers));

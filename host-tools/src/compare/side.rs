@@ -4,7 +4,7 @@ use super::pairs::Pairs;
 use crate::prove::lemma::Value;
 use crate::prove::model::{Given, Model};
 use logic_rules::Algebra;
-use logic_rules::plan::Fault;
+use logic_rules::plan::{Fault, TravelRow};
 use logic_rules::step::{Bound, Inputs};
 
 /// What a scan comes to. Places are those of the common scale of answers.
@@ -27,6 +27,8 @@ pub struct Seen<A: Algebra> {
     pub trips: Vec<A::Bit>,
     /// Each bypass is active.
     pub active: Vec<A::Bit>,
+    /// Each travel takes a carrier at its end for the one that it follows, neither early nor late, by its number in the tables.
+    pub arrives: Vec<A::Bit>,
 }
 
 /// In what two sides can differ.
@@ -42,7 +44,8 @@ pub enum What {
     Permit,
     /// The reset.
     Reset,
-    /// A statement trips, by its number among [`Twin::told`](super::twin::Twin::told); where the sides are told apart by that too.
+    /// What a controller tells of a statement, by its number among [`Twin::told`](super::twin::Twin::told); where the sides are
+    /// told apart by that too.
     Statement(usize),
 }
 
@@ -114,8 +117,14 @@ impl<'m> Side<'m> {
         let (stands, calls) = (self.exactly(&stands, no), self.exactly(&called, no));
         let trips = rules.work.trip.iter().map(|[trip]| *trip).collect();
         let active = rules.work.active.iter().map(|[active]| *active).collect();
+        let trip = |way: u16| rules.work.trip.get(usize::from(way)).map_or(no, |[trip]| *trip);
+        let mut arrives = Vec::new();
+        for (row, [judged]) in plan.tables().travels.iter().map(TravelRow::read).zip(rules.work.judged.iter()) {
+            let amiss = a.or(trip(row.early), trip(row.late));
+            arrives.push(a.but(*judged, amiss));
+        }
         let (permit, reset) = (verdict.permit, verdict.reset);
-        let seen = Seen { answer, call, stands, calls, off, permit, reset, trips, active };
+        let seen = Seen { answer, call, stands, calls, off, permit, reset, trips, active, arrives };
         let cells = bits.into_iter().map(Value::Bit).chain(words.into_iter().map(Value::Word)).collect();
         Ok((cells, seen))
     }

@@ -4,20 +4,31 @@ use super::pairs::Pairs;
 use super::side::{Difference, Seen, Side, What, copy, differ};
 use crate::prove::cells::{names, way};
 use crate::prove::circuit;
-use crate::prove::lemma::{Lemma, Value};
+use crate::prove::lemma::{CellId, Claim, Lemma, Sum, Value};
 use crate::prove::model::{Given, Model};
 use logic_rules::plan::Fault;
 use logic_rules::step::{Moved, Reading};
 use logic_rules::{Algebra, Gates, Plain, Sliced, Slices};
 use std::collections::HashMap;
 
-/// What a controller tells of a statement beside what it publishes: that a way of it trips, or that a bypass is active.
+/// What a controller tells of its statements beside what it publishes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Tells {
+    /// A way of a statement trips.
+    Trips,
+    /// A bypass is active.
+    Active,
+    /// A travel takes a carrier at its end for the one that it follows, neither early nor late.
+    Arrives,
+}
+
+/// One thing that a controller tells of a statement.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Told {
     /// Its name.
     pub name: String,
-    /// It is a bypass.
-    pub bypass: bool,
+    /// What it tells.
+    pub tells: Tells,
     /// Its number in the old rules, if they have it.
     pub old: Option<usize>,
     /// Its number in the new rules, if they have it.
@@ -49,13 +60,17 @@ pub struct Twin<'m> {
 /// The cells after a scan, and what is seen of each side.
 pub type Scanned<A> = (Vec<Value<A>>, Seen<A>, Seen<A>);
 
-/// What a controller tells of its statements: bypass or not, name, and number.
-fn told(model: &Model<'_>) -> Vec<(bool, String, usize)> {
-    let ways = 0..model.program.by_severity.len();
-    let way = |number: usize| way(model.station, model.program, u16::try_from(number).unwrap_or(u16::MAX));
-    let bypasses = model.station.bypasses.iter().enumerate();
-    let bypasses = bypasses.map(|(number, bypass)| (true, bypass.name.text.clone(), number));
-    ways.map(|number| (false, way(number), number)).chain(bypasses).collect()
+/// What a controller tells of its statements: what, the name, and the number.
+fn told(model: &Model<'_>) -> Vec<(Tells, String, usize)> {
+    let (station, program) = (model.station, model.program);
+    let ways = 0..program.by_severity.len();
+    let way = |number: usize| way(station, program, u16::try_from(number).unwrap_or(u16::MAX));
+    let bypasses = station.bypasses.iter().enumerate();
+    let travels = program.travel_watches.iter().filter_map(|id| station.watches.get(*id)).enumerate();
+    let trips = ways.map(|number| (Tells::Trips, way(number), number));
+    let active = bypasses.map(|(number, bypass)| (Tells::Active, bypass.name.text.clone(), number));
+    let arrives = travels.map(|(number, travel)| (Tells::Arrives, format!("{}.arrives", travel.name.text), number));
+    trips.chain(active).chain(arrives).collect()
 }
 
 impl<'m> Twin<'m> {
@@ -87,21 +102,21 @@ impl<'m> Twin<'m> {
         let (old, new) = (Side::new(old, pairs, true), Side::new(new, pairs, false));
         Ok(Self { old, new, pairs, names: all, widths, first, olds, mates, told: Vec::new() })
     }
-    /// Their histories part as soon as a statement trips on one side alone, or a bypass is active on one side alone, though
-    /// nothing that is published differs by it.
+    /// Their histories part as soon as a statement trips on one side alone, a bypass is active on one side alone, or a travel
+    /// takes a carrier for the one that it follows on one side alone, though nothing that is published differs by it.
     #[must_use]
     pub fn closely(mut self) -> Self {
         let [old, new] = [&self.old, &self.new].map(|side| told(side.model));
-        let place = |of: &[(bool, String, usize)], bypass: bool, name: &str| {
-            of.iter().find(|(kind, other, _)| *kind == bypass && other == name).map(|(_, _, number)| *number)
+        let place = |of: &[(Tells, String, usize)], tells: Tells, name: &str| {
+            of.iter().find(|(kind, other, _)| *kind == tells && other == name).map(|(_, _, number)| *number)
         };
-        for (bypass, name, number) in &old {
-            let mate = place(&new, *bypass, name);
-            self.told.push(Told { name: name.clone(), bypass: *bypass, old: Some(*number), new: mate });
+        for (tells, name, number) in &old {
+            let mate = place(&new, *tells, name);
+            self.told.push(Told { name: name.clone(), tells: *tells, old: Some(*number), new: mate });
         }
-        for (bypass, name, number) in new {
-            if place(&old, bypass, &name).is_none() {
-                self.told.push(Told { name, bypass, old: None, new: Some(number) });
+        for (tells, name, number) in new {
+            if place(&old, tells, &name).is_none() {
+                self.told.push(Told { name, tells, old: None, new: Some(number) });
             }
         }
         self
@@ -113,17 +128,21 @@ impl<'m> Twin<'m> {
         super::side::all(self.pairs).into_iter().chain(each).collect()
     }
     /// Each difference in a scan, in the order of [`all`](Self::all). A statement that trips on the old side alone is milder
-    /// on the new one; so is a bypass that is active on the new side alone.
+    /// on the new one; so is a bypass that is active, or a carrier that is taken as having arrived, on the new side alone.
     pub fn differ<A: Algebra>(&self, a: &mut A, old: &Seen<A>, new: &Seen<A>) -> Vec<(Difference, A::Bit)> {
         let (mut out, no) = (differ(a, self.pairs, old, new), a.bit(false));
         for (number, told) in self.told.iter().enumerate() {
             let of = |seen: &Seen<A>, at: Option<usize>| {
-                let list = if told.bypass { &seen.active } else { &seen.trips };
+                let list = match told.tells {
+                    Tells::Trips => &seen.trips,
+                    Tells::Active => &seen.active,
+                    Tells::Arrives => &seen.arrives,
+                };
                 at.and_then(|at| list.get(at)).copied().unwrap_or(no)
             };
             let (was, is) = (of(old, told.old), of(new, told.new));
             for milder in [true, false] {
-                let bit = if milder == told.bypass { a.but(is, was) } else { a.but(was, is) };
+                let bit = if milder == (told.tells != Tells::Trips) { a.but(is, was) } else { a.but(was, is) };
                 out.push((Difference { milder, what: What::Statement(number) }, bit));
             }
         }
@@ -184,6 +203,31 @@ impl<'m> Twin<'m> {
         }
         (old, new)
     }
+    /// What is known of carriers that follow each other on a stretch, on each side for itself: places are taken from the
+    /// front, and who is in front is the older one.
+    pub fn orders(&self) -> Vec<Lemma> {
+        let by_name: HashMap<&str, CellId> =
+            self.names.iter().enumerate().map(|(id, name)| (name.as_str(), id)).collect();
+        let mut all = Vec::new();
+        for (side, prefix) in [(&self.old, "old:"), (&self.new, "new:")] {
+            for travel in &side.model.station.watches {
+                let cell = |place: u32, what: &str| {
+                    by_name.get(format!("{prefix}{}.{place}.{what}", travel.name.text).as_str()).copied()
+                };
+                for behind in 1.. {
+                    let (Some(front), Some(next)) = (cell(behind - 1, "taken"), cell(behind, "taken")) else { break };
+                    all.push(Lemma::when(&[Claim::Is(next)], &[Claim::Is(front)]));
+                    for count in ["age", "time"] {
+                        if let (Some(older), Some(younger)) = (cell(behind - 1, count), cell(behind, count)) {
+                            let ordered = Claim::AtMost(Sum::cell(younger), Sum::cell(older));
+                            all.push(Lemma::when(&[Claim::Is(next)], &[ordered]));
+                        }
+                    }
+                }
+            }
+        }
+        all
+    }
     /// A lemma holds at power-up.
     pub fn begins(&self, lemma: &Lemma) -> bool {
         lemma.holds(&mut Plain, &|id| self.first.get(id).map(copy))
@@ -195,5 +239,69 @@ impl<'m> Twin<'m> {
     /// Bits of a cell.
     pub fn width(&self, id: usize) -> usize {
         self.widths.get(id).copied().unwrap_or(0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Both, Revision};
+    use super::*;
+    use crate::load::load;
+    use crate::text::parse::Source;
+
+    fn revision(latest: &str) -> Revision {
+        let rules = include_str!("../../demo/drive-terminal.rules").replace("takes 3.296 m to 3.986 m", latest);
+        let required = include_str!("../../demo/drive-terminal.requirements.rules");
+        let source = |text: &str| Source { path: "a.rules".into(), bytes: text.as_bytes().to_vec() };
+        Revision::of(&load(vec![source(&rules), source(required)])).unwrap()
+    }
+
+    #[test]
+    fn a_trip_on_the_old_side_alone_is_milder_and_so_is_an_arrival_or_a_bypass_on_the_new_one() {
+        let both = Both::new(&revision("takes 3.296 m to 3.986 m"), &revision("takes 3.296 m to 3.906 m"));
+        let told = both.with_close_twin(|twin| {
+            let calm = || Seen::<Plain> {
+                answer: Vec::new(),
+                call: Vec::new(),
+                stands: Vec::new(),
+                calls: Vec::new(),
+                off: Vec::new(),
+                permit: false,
+                reset: false,
+                trips: vec![false; twin.told.len()],
+                active: vec![false; twin.told.len()],
+                arrives: vec![false; twin.told.len()],
+            };
+            let differences = |old: &Seen<Plain>, new: &Seen<Plain>| -> Vec<(String, bool)> {
+                let all = twin.differ(&mut Plain, old, new).into_iter().filter(|(_, is)| *is);
+                let what = |difference: Difference| match difference.what {
+                    What::Statement(at) => twin.told[at].name.clone(),
+                    other => format!("{other:?}"),
+                };
+                all.map(|(difference, _)| (what(difference), difference.milder)).collect()
+            };
+            let mut all = Vec::new();
+            for (tells, name) in [
+                (Tells::Trips, "into-bay.late"),
+                (Tells::Active, "rope-low-bypass"),
+                (Tells::Arrives, "into-bay.arrives"),
+            ] {
+                let at = twin.told.iter().find(|told| told.tells == tells && told.name == name).unwrap().old.unwrap();
+                let mut one = calm();
+                let list = match tells {
+                    Tells::Trips => &mut one.trips,
+                    Tells::Active => &mut one.active,
+                    Tells::Arrives => &mut one.arrives,
+                };
+                list[at] = true;
+                assert_eq!(differences(&one, &one), []);
+                all.push((differences(&one, &calm()), differences(&calm(), &one)));
+            }
+            all
+        });
+        let one = |name: &str, milder: bool| vec![(name.to_string(), milder)];
+        let expected = [("into-bay.late", true), ("rope-low-bypass", false), ("into-bay.arrives", false)];
+        let expected = expected.map(|(name, milder)| (one(name, milder), one(name, !milder)));
+        assert_eq!(told.unwrap(), expected);
     }
 }

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use std::fmt::Write as _;
 
 /// What may become of a mutant, in the order of the columns.
-pub const FATES: [&str; 6] = ["caught", "surviving", "same", "stricter", "refused", "not built"];
+pub const FATES: [&str; 7] = ["caught", "surviving", "same", "stricter", "tighter", "refused", "not built"];
 
 /// What became of a mutant.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -21,7 +21,7 @@ pub struct Row {
     pub kind: String,
     /// The change.
     pub what: String,
-    /// `caught`, `same`, `stricter`, `surviving`, `refused` or `not built`.
+    /// One of [`FATES`].
     pub fate: String,
     /// The requirement that catches it, or the finding.
     pub by: Option<String>,
@@ -31,8 +31,6 @@ pub struct Row {
     pub shown: Option<bool>,
     /// Of one that survives undecided: a history was replayed in which it is more severe.
     pub severer: Option<bool>,
-    /// Of one that survives undecided: proved not to be milder before a statement trips, or a bypass is active, on one side alone.
-    pub close: bool,
 }
 
 /// All of them.
@@ -56,6 +54,9 @@ pub struct Table {
     pub same: usize,
     /// Proved never to be milder, and not caught.
     pub stricter: usize,
+    /// Proved not to be milder where its statements first do something else, and to keep every requirement.
+    #[serde(default)]
+    pub tighter: usize,
     /// None of these.
     pub surviving: usize,
     /// Of those that survive, shown in a history to be milder.
@@ -110,7 +111,6 @@ pub fn row(mutant: &Mutant, file: String, fate: Fate) -> Row {
         scans: None,
         shown: None,
         severer: None,
-        close: false,
     };
     let fate = match fate {
         Fate::NotBuilt(code) => {
@@ -127,8 +127,8 @@ pub fn row(mutant: &Mutant, file: String, fate: Fate) -> Row {
         }
         Fate::Same => "same",
         Fate::Stricter => "stricter",
-        Fate::Surviving { shown, severer, close, unproved } => {
-            row.close = close;
+        Fate::Tighter => "tighter",
+        Fate::Surviving { shown, severer, unproved } => {
             (row.by, row.shown, row.severer) = (unproved, Some(shown), (!shown).then_some(severer));
             "surviving"
         }
@@ -147,12 +147,12 @@ impl Row {
             ("not built", _) => format!("cannot be built: {by}"),
             ("same", _) => "the same in every history, proved".into(),
             ("stricter", _) => "not milder where they first differ, and every requirement kept, proved".into(),
+            ("tighter", _) => {
+                "not milder where statements first do something else, and every requirement kept, proved".into()
+            }
             (_, shown) => {
                 let differs = match (shown, self.severer) {
                     (Some(true), _) => "milder in a history",
-                    _ if self.close => {
-                        "undecided whether it is milder; not before a statement trips, or a bypass is active, on one side alone, proved"
-                    }
                     (_, Some(true)) => "undecided whether it is milder; more severe in a history",
                     _ => "undecided whether it is milder",
                 };
@@ -195,6 +195,7 @@ impl Table {
             caught,
             same: count("same"),
             stricter: count("stricter"),
+            tighter: count("tighter"),
             surviving,
             milder: mutants.iter().filter(|row| row.shown == Some(true)).count(),
             severer: mutants.iter().filter(|row| row.severer == Some(true)).count(),
@@ -206,7 +207,7 @@ impl Table {
         }
     }
     /// Each kind with its counts, in the order of [`FATES`].
-    pub fn kinds(&self) -> Vec<(&'static str, [usize; 6])> {
+    pub fn kinds(&self) -> Vec<(&'static str, [usize; 7])> {
         let count = |kind: Kind| {
             FATES.map(|fate| self.mutants.iter().filter(|row| row.kind == kind.text() && row.fate == fate).count())
         };
@@ -252,7 +253,7 @@ impl Table {
             let _ = write!(text, " {fate:>9}");
         }
         text.push('\n');
-        let sums = [self.caught, self.surviving, self.same, self.stricter, self.refused, self.not_built];
+        let sums = [self.caught, self.surviving, self.same, self.stricter, self.tighter, self.refused, self.not_built];
         for (kind, counts) in self.kinds().into_iter().chain([("all", sums)]) {
             let _ = write!(text, "{kind:<14}");
             for count in counts {
@@ -267,8 +268,8 @@ impl Table {
         let _ = writeln!(
             text,
             "\n{}, revision {}: {of}; {}.\n\
-             Caught is: a requirement that was proved is missed in a history, which was replayed. A mutant that is stricter, refused\n\
-             or not built stands apart. The share sees no rule that was never written, and permits nothing.\n\
+             Caught is: a requirement that was proved is missed in a history, which was replayed. A mutant that is stricter,\n\
+             tighter, refused or not built stands apart. The share sees no rule that was never written, and permits nothing.\n\
              Local codes and the competent authority decide.",
             self.station,
             self.revision,
