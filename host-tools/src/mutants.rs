@@ -25,13 +25,16 @@ use crate::prove::model::{Model, with_model};
 use crate::prove::recheck::Checker;
 use crate::prove::templates::own_watches;
 use crate::refute::History;
+use crate::runner::with_runner;
 use crate::station::{InputId, Requirement, Station};
 use crate::text::codes::Code;
 use crate::text::finding::Level;
 use crate::text::parse::Source;
+use crate::told::Runner;
 use judge::{Judge, Missed};
 use logic_rules::plan::Fault;
 use make::Mutant;
+use std::cell::Cell;
 use std::collections::BTreeSet;
 
 /// What became of a mutant.
@@ -58,8 +61,12 @@ pub enum Fate {
     Tighter,
     /// None of these is known of it, and no requirement catches it.
     Surviving {
-        /// A history in which it is milder was replayed; otherwise it is undecided.
+        /// A history in which it is milder was replayed, in which inputs do what is declared and assumed of them; otherwise it is
+        /// undecided.
         shown: bool,
+        /// Of one that is undecided: a history in which it is milder was replayed, in which an input does something else than is
+        /// declared or assumed of it. No requirement speaks of these.
+        strained: bool,
         /// Of one that is undecided: a history in which it is more severe was replayed.
         severer: bool,
         /// A requirement that is no longer proved, though no history that misses it was found.
@@ -201,7 +208,7 @@ impl<'s> Original<'s> {
         let is_stricter = open.as_ref().is_some_and(|open| !open.iter().any(|difference| difference.milder));
         let may_be_milder = open.is_some() && !is_stricter;
         // Where the two differ a requirement may be missed, so that this comes before the long hunts.
-        let differing = open.filter(|_| !is_stricter).map(|open| self.differing(&both, &open, tries));
+        let differing = open.filter(|_| !is_stricter).map(|open| self.differing(model.station, &both, &open, tries));
         let seen = differing.transpose()?.unwrap_or_default();
         for history in &seen.milder {
             if let Some(missed) = judge.goes_on(self, history)? {
@@ -219,20 +226,23 @@ impl<'s> Original<'s> {
         if may_be_milder && !shown && unproved.is_none() && is_tighter(&both)? {
             return Ok(Fate::Tighter);
         }
-        Ok(Fate::Surviving { shown, severer: seen.severer, unproved })
+        Ok(Fate::Surviving { shown, strained: seen.strained, severer: seen.severer, unproved })
     }
     /// Histories in which the mutant is the milder one, as it reads them, and whether there is one in which it is more severe.
-    fn differing(&self, both: &Both, open: &[Difference], tries: Tries) -> Result<Seen, Fault> {
+    fn differing(&self, station: &Station, both: &Both, open: &[Difference], tries: Tries) -> Result<Seen, Fault> {
         let mut seen = Seen::default();
+        let admissible = Admissible::new(station);
+        let admits = |history: &History| admissible.is(history);
         for milder in [true, false] {
             let wanted: Vec<Difference> = open.iter().copied().filter(|d| d.milder == milder).collect();
             if wanted.is_empty() || (!milder && !seen.milder.is_empty()) {
                 continue;
             }
             let trying = Trying { scans: tries.compared, replays: 0, conflicts: if milder { tries.solved } else { 0 } };
-            let mut hunt = Hunt::new(both, wanted.clone(), trying);
+            let mut hunt = Hunt::new(both, wanted.clone(), trying).admitting(&admits);
             hunt.trials([&self.revision.station.requirements, &self.revision.station.requirements])?;
             hunt.solve()?;
+            seen.strained |= milder && hunt.is_strained();
             for shown in hunt.shown()? {
                 if shown.parted.differences.iter().any(|d| wanted.contains(d)) {
                     let [_, new] = shown.histories;
@@ -261,12 +271,43 @@ const NEAR: usize = 8;
 #[derive(Default)]
 struct Seen {
     milder: Vec<History>,
+    strained: bool,
     severer: bool,
+}
+
+/// Histories in which inputs do what is declared of them and nothing that is assumed is broken: those of which proofs speak.
+struct Admissible {
+    /// The station, of which only its assumptions are judged.
+    assuming: Station,
+    /// So many histories may still be replayed to see whether they break one.
+    left: Cell<u32>,
+}
+
+/// Histories that are replayed to see whether they break an assumption; each search may meet many that do.
+const ASSUMED: u32 = 200;
+
+impl Admissible {
+    fn new(station: &Station) -> Self {
+        Self { assuming: Station { requirements: Vec::new(), ..station.clone() }, left: Cell::new(ASSUMED) }
+    }
+    /// Whether this is one; what cannot be told is none.
+    fn is(&self, history: &History) -> bool {
+        if !history.is_clean(&self.assuming, false) {
+            return false;
+        }
+        if self.assuming.assumptions.is_empty() {
+            return true;
+        }
+        let Some(left) = self.left.get().checked_sub(1) else { return false };
+        self.left.set(left);
+        let holds = |runner: &mut dyn Runner| history.samples().all(|sample| runner.scan(sample).broken.is_empty());
+        with_runner(&self.assuming, holds).unwrap_or(false)
+    }
 }
 
 impl Fate {
     fn undecided() -> Self {
-        Self::Surviving { shown: false, severer: false, unproved: None }
+        Self::Surviving { shown: false, strained: false, severer: false, unproved: None }
     }
 }
 impl From<Missed> for Fate {

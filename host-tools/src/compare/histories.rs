@@ -89,6 +89,10 @@ pub struct Hunt<'b> {
     found: Vec<(Difference, Lead, History, Parted)>,
     /// Where trials have come to without a difference: a solver may go on from there.
     starts: Vec<(Lead, History)>,
+    /// Only histories for which this holds count, as the new rules read them.
+    admits: Option<&'b dyn Fn(&History) -> bool>,
+    /// What was looked for was seen, in a history that does not count.
+    strained: bool,
 }
 
 /// So many starts are kept of each side.
@@ -97,10 +101,31 @@ const STARTS: usize = 3;
 impl<'b> Hunt<'b> {
     /// Looks for a history of each of these.
     pub fn new(both: &'b Both, wanted: Vec<Difference>, effort: Effort) -> Self {
-        Self { both, wanted, effort, found: Vec::new(), starts: Vec::new() }
+        Self { both, wanted, effort, found: Vec::new(), starts: Vec::new(), admits: None, strained: false }
+    }
+    /// Counts only histories for which this holds, as the new rules read them.
+    #[must_use]
+    pub fn admitting(self, admits: &'b dyn Fn(&History) -> bool) -> Self {
+        Self { admits: Some(admits), ..self }
+    }
+    /// What was looked for was seen, in a history that does not count.
+    pub fn is_strained(&self) -> bool {
+        self.strained
+    }
+    /// Whether a history counts.
+    fn counts(&self, lead: Lead, history: &History) -> bool {
+        self.admits.is_none_or(|admits| {
+            let [_, new] = Ties::new(self.both, lead).histories(history);
+            admits(&new)
+        })
     }
     /// Takes a history, if it shows something that none so far does, or shows it better.
     fn take(&mut self, lead: Lead, history: &History, parted: &Parted) {
+        let is_wanted = parted.differences.iter().any(|difference| self.wanted.contains(difference));
+        if is_wanted && !self.counts(lead, &history.first(parted.scan + 1)) {
+            self.strained = true;
+            return;
+        }
         for difference in &parted.differences {
             if !self.wanted.contains(difference) {
                 continue;
@@ -260,7 +285,7 @@ impl<'b> Hunt<'b> {
     /// # Errors
     /// None that stations which were checked can cause.
     pub fn shown(self) -> Result<Vec<Shown>, Fault> {
-        let both = self.both;
+        let (both, admits) = (self.both, self.admits);
         let (a, b) = (lower(&both.old), lower(&both.new));
         let (old, new) = (a.plan()?, b.plan()?);
         let power_up = |program, plan| PlainRunner::power_up(program, plan).ok_or(Fault::TooMany("cells"));
@@ -290,7 +315,11 @@ impl<'b> Hunt<'b> {
                 }
                 budget = (budget.0 - 1, budget.1 - candidate.scans());
                 match parted(&ties, &mut sides, candidate) {
-                    Some(found) if found.differences.contains(&difference) && found.visible >= shows.visible => {
+                    Some(found)
+                        if found.differences.contains(&difference)
+                            && found.visible >= shows.visible
+                            && admits.is_none_or(|admits| admits(&ties.histories(candidate)[1])) =>
+                    {
                         *best = candidate.first(found.scan + 1);
                         *shows = found;
                         true

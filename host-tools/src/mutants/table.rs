@@ -27,8 +27,12 @@ pub struct Row {
     pub by: Option<String>,
     /// Scans of the history that was replayed.
     pub scans: Option<u64>,
-    /// Of one that survives: a history was replayed in which it is milder. Otherwise that is undecided.
+    /// Of one that survives: a history was replayed in which it is milder, while inputs do what is declared and assumed of them.
+    /// Otherwise that is undecided.
     pub shown: Option<bool>,
+    /// Of one that survives undecided: a history was replayed in which it is milder, while an input does something else.
+    #[serde(default)]
+    pub strained: Option<bool>,
     /// Of one that survives undecided: a history was replayed in which it is more severe.
     pub severer: Option<bool>,
 }
@@ -59,8 +63,11 @@ pub struct Table {
     pub tighter: usize,
     /// None of these.
     pub surviving: usize,
-    /// Of those that survive, shown in a history to be milder.
+    /// Of those that survive, shown in a history to be milder, while inputs do what is declared and assumed of them.
     pub milder: usize,
+    /// Of those that survive, shown to be milder only while an input does something else: undecided, and no requirement speaks of it.
+    #[serde(default)]
+    pub strained: usize,
     /// Of those that survive, shown to be more severe and not to be milder: undecided, since that is no proof.
     pub severer: usize,
     /// Refused by `check`.
@@ -110,6 +117,7 @@ pub fn row(mutant: &Mutant, file: String, fate: Fate) -> Row {
         by: None,
         scans: None,
         shown: None,
+        strained: None,
         severer: None,
     };
     let fate = match fate {
@@ -128,8 +136,9 @@ pub fn row(mutant: &Mutant, file: String, fate: Fate) -> Row {
         Fate::Same => "same",
         Fate::Stricter => "stricter",
         Fate::Tighter => "tighter",
-        Fate::Surviving { shown, severer, unproved } => {
-            (row.by, row.shown, row.severer) = (unproved, Some(shown), (!shown).then_some(severer));
+        Fate::Surviving { shown, strained, severer, unproved } => {
+            (row.by, row.shown) = (unproved, Some(shown));
+            (row.strained, row.severer) = ((!shown).then_some(strained), (!shown).then_some(severer));
             "surviving"
         }
     };
@@ -151,9 +160,12 @@ impl Row {
                 "not milder where statements first do something else, and every requirement kept, proved".into()
             }
             (_, shown) => {
-                let differs = match (shown, self.severer) {
-                    (Some(true), _) => "milder in a history",
-                    (_, Some(true)) => "undecided whether it is milder; more severe in a history",
+                let differs = match (shown, self.strained, self.severer) {
+                    (Some(true), ..) => "milder in a history",
+                    (_, Some(true), _) => {
+                        "undecided; milder only in a history in which an input does what its declaration or an assumption excludes"
+                    }
+                    (.., Some(true)) => "undecided whether it is milder; more severe in a history",
                     _ => "undecided whether it is milder",
                 };
                 if by.is_empty() {
@@ -198,6 +210,7 @@ impl Table {
             tighter: count("tighter"),
             surviving,
             milder: mutants.iter().filter(|row| row.shown == Some(true)).count(),
+            strained: mutants.iter().filter(|row| row.strained == Some(true)).count(),
             severer: mutants.iter().filter(|row| row.severer == Some(true)).count(),
             refused: count("refused"),
             not_built: count("not built"),

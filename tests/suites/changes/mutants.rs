@@ -77,7 +77,7 @@ fn each_fate_is_told() {
     let finer = one(&least, "measure shut-force", Kind::Moved, "6200 N becomes 6199 N");
     assert_eq!(fate(&finer), Fate::Same);
     // Of a table only those are tried again that survived in it.
-    let surviving = Fate::Surviving { shown: false, severer: false, unproved: None };
+    let surviving = Fate::Surviving { shown: false, strained: false, severer: false, unproved: None };
     let rows = vec![row(&finer, "drive".into(), Fate::Same), row(&too_wide, "drive".into(), surviving)];
     let table = Table::new(&original, 10, 2, rows);
     let again: Vec<&Mutant> = [&finer, &gone, &too_wide].into_iter().filter(|mutant| table.survived(mutant)).collect();
