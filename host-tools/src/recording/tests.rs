@@ -59,7 +59,7 @@ fn what_is_written_is_read_again() {
     }
 }
 
-/// A day at 100 Hz with some 36 signals, read in constant memory; `--release -- --ignored --nocapture`.
+/// A day at 100 Hz with some 36 signals, read in constant memory; `-- --ignored`.
 #[test]
 #[ignore = "takes a minute and a gigabyte of disk"]
 fn a_day_is_read() {
@@ -77,21 +77,18 @@ fn a_day_is_read() {
         writer.scan(scan.at_us, scan.restarted, &scan.sample).unwrap();
     }
     writer.finish().unwrap();
-    let begun = std::time::Instant::now();
     let source = BufReader::with_capacity(1 << 18, File::open(&path).unwrap());
     let mut reader = Reader::open(source, &station).unwrap();
     let mut scans = 0;
     while reader.advance().unwrap_or_else(|f| panic!("{f:?}")) != Step::End {
         scans += 1;
     }
-    let taken = begun.elapsed();
     std::fs::remove_file(&path).unwrap();
     assert_eq!(scans, 8_640_000);
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
-    let peak = status.lines().find(|l| l.starts_with("VmHWM")).unwrap_or("");
-    let bytes = reader.bytes();
-    assert!(bytes > 500_000_000);
-    assert!(taken.as_secs() < 120, "{taken:?}, {peak}, {bytes} bytes");
-    let _shown =
-        std::io::Write::write_fmt(&mut std::io::stderr(), format_args!("{bytes} bytes read in {taken:?}; {peak}\n"));
+    // The most that the process has held, in KiB; where the system does not tell, nothing is held against it.
+    let peak =
+        status.lines().find_map(|line| line.strip_prefix("VmHWM:")?.trim().strip_suffix(" kB")?.parse::<u64>().ok());
+    assert!(reader.bytes() > 500_000_000);
+    assert!(peak.is_none_or(|kib| kib < 64 * 1024), "{peak:?} KiB");
 }
