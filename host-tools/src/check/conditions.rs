@@ -74,6 +74,20 @@ fn raw(station: &Station, condition: &Condition) -> Condition {
     }
 }
 
+/// A condition as the rules act on it: what a pace counts over what it declares is a fault of the pace and no speed.
+fn acted_on(station: &Station, condition: &Condition) -> Condition {
+    let parts = |parts: &[Condition]| parts.iter().map(|part| acted_on(station, part)).collect();
+    match condition {
+        Condition::All(all) => Condition::All(parts(all)),
+        Condition::Any(any) => Condition::Any(parts(any)),
+        Condition::Not(part) => Condition::Not(Box::new(acted_on(station, part))),
+        Condition::Faster(at, mm) | Condition::Back(at, mm) if pace(station, *at).is_some_and(|p| *mm > p.top) => {
+            Condition::Any(Vec::new())
+        }
+        _ => condition.clone(),
+    }
+}
+
 /// Looks a condition through and tells if it is too large for that.
 fn seen(station: &Station, condition: &Condition, name: &Name, found: &mut Vec<Finding>) -> Option<Can> {
     let can = can(station, condition);
@@ -114,7 +128,7 @@ fn rests_never(watch: &Watch, why: impl Into<String>, found: &mut Vec<Finding>) 
 fn of_watch(station: &Station, watch: &Watch, found: &mut Vec<Finding>) {
     match &watch.kind {
         WatchKind::Guard(guard) => {
-            let Some(can) = seen(station, &guard.when, &watch.name, found) else {
+            let Some(can) = seen(station, &acted_on(station, &guard.when), &watch.name, found) else {
                 return;
             };
             if !can.hold {
@@ -128,7 +142,7 @@ fn of_watch(station: &Station, watch: &Watch, found: &mut Vec<Finding>) {
             }
         }
         WatchKind::Confirm(confirm) => {
-            let Some(can) = seen(station, &confirm.see, &watch.name, found) else {
+            let Some(can) = seen(station, &acted_on(station, &confirm.see), &watch.name, found) else {
                 return;
             };
             if !can.fail {
@@ -147,7 +161,7 @@ fn of_watch(station: &Station, watch: &Watch, found: &mut Vec<Finding>) {
             }
         }
         WatchKind::Count(count) => {
-            let Some(can) = seen(station, &count.when, &watch.name, found) else {
+            let Some(can) = seen(station, &acted_on(station, &count.when), &watch.name, found) else {
                 return;
             };
             if !can.hold || !can.fail {
@@ -234,7 +248,7 @@ fn why_never(station: &Station, condition: &Condition) -> String {
         }
         Condition::Faulty(at) => format!("nothing is ever a fault of '{}'", named(station, *at)),
         Condition::All(parts) if parts.len() > 1 => {
-            let alone = parts.iter().find(|part| can(station, part).is_some_and(|can| !can.hold));
+            let alone = parts.iter().find(|part| can(station, &acted_on(station, part)).is_some_and(|can| !can.hold));
             alone.map_or_else(|| "its condition contradicts itself".to_owned(), |part| why_never(station, part))
         }
         _ => "its condition can never hold".to_owned(),
@@ -256,7 +270,7 @@ fn permissions(station: &Station, found: &mut Vec<Finding>) {
         Some(("the refill", &refill.when, &key.name, refill.place))
     });
     for (what, when, key, place) in reset.chain(refills) {
-        if let Some(Can { hold: false, .. }) = seen(station, when, key, found) {
+        if let Some(Can { hold: false, .. }) = seen(station, &acted_on(station, when), key, found) {
             let message = format!("{what} by '{}' can never be given", key.text);
             unheld(&message, place, &why_never(station, when), found);
         }

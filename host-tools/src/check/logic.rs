@@ -4,7 +4,7 @@
 use std::collections::BTreeSet;
 
 use super::pace;
-use crate::station::{Condition, InputKind, Observed, Station};
+use crate::station::{Condition, InputKind, Mm, Observed, Pace, Station};
 
 /// Most simple conditions that are looked through.
 pub(super) const MOST: usize = 12;
@@ -83,12 +83,17 @@ fn fixed(station: &Station, atom: Atom) -> Option<bool> {
             Some(InputKind::Gauge(gauge)) if steps > gauge.top => Some(false),
             _ => None,
         },
-        Atom::Faster(at, mm) => pace(station, at).filter(|pace| mm > pace.top).map(|_| false),
-        Atom::Back(at, mm) => pace(station, at).filter(|pace| mm > pace.top || !pace.signed).map(|_| false),
+        Atom::Faster(at, mm) => pace(station, at).filter(|pace| mm > most(pace)).map(|_| false),
+        Atom::Back(at, mm) => pace(station, at).filter(|pace| mm > most(pace) || !pace.signed).map(|_| false),
         Atom::SeenOff(at) => station.outputs.get(at).filter(|output| output.read_back.is_none()).map(|_| false),
         Atom::Faulty(at) => (!can_fail(station, at)).then_some(false),
         Atom::High(_) | Atom::Bypassed(_) | Atom::Observed(_) => None,
     }
+}
+
+/// The most that a pace counts in its span, in mm: a count over what it declares is a fault, but is read.
+fn most(pace: &Pace) -> Mm {
+    pace.top_scan.saturating_mul(pace.span)
 }
 
 /// Whether anything is ever a fault of an input.

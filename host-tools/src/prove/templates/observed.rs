@@ -190,19 +190,8 @@ fn pressed(scene: &mut Scene<'_>, key: usize, scans: u32) {
     if let (Some(rule), Some(own)) = (scene.cell(&line, "settle"), scene.cell(&copy, "settle")) {
         scene.always(Claim::Same(Sum::cell(own), Sum::cell(rule)));
     }
-    // No reset acts before a speed is known.
-    let started = cells::way(station, scene.model.program, scene.model.plan.tables().head.way_started);
-    if let Some(latched) = scene.cell(&started, "latched") {
-        let stood = scene.cell(station.answer(station.worst()), "stood");
-        scene.when(&[Claim::Is(latched)], &stood.map(Claim::Is).into_iter().collect::<Vec<_>>());
-        for pace in scene.inputs.clone() {
-            let Some(known) = scene.cell(&scene.name(pace), "known") else { continue };
-            scene.when(&[Claim::Not(known)], &[Claim::Is(latched)]);
-            if let Some(lasted) = scene.cell("reset", "lasted") {
-                scene.when(&[Claim::Not(known)], &[Claim::below(lasted, 0)]);
-            }
-        }
-    }
+    let paces: Vec<_> = scene.inputs.iter().copied().collect();
+    super::pace::before_known(scene, &paces);
     let begun = scene.cell("controller", "started");
     if let (Some(rule), Some(own)) = (begun, scene.cell("raw:controller", "started")) {
         scene.when(&[Claim::Is(own)], &[Claim::Is(rule)]);
