@@ -447,9 +447,9 @@ fn runs(p: &Pace, mm: i64, so: bool, back: bool) -> Vec<Vec<Act>> {
     if so && !back {
         all.push(vec![Act::Speed(Rate { mm: -limit, scans: span })]);
     }
-    if let (Backing::Source(..), true) = (p.backing, so) {
-        let alone = Rate { mm: limit * sign, scans: span };
-        all.push(vec![Act::Source(p.source, Some(alone))]);
+    // What it counts need not be what the rope runs.
+    if so {
+        all.push(vec![Act::Source(p.source, Some(Rate { mm: limit * sign, scans: span }))]);
     }
     all
 }

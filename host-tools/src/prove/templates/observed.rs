@@ -1,7 +1,7 @@
 //! What only requirements speak of, beside what the rules keep of the same inputs and of what they published.
 
 use super::Scene;
-use crate::prove::cells::{self, channel};
+use crate::prove::cells::channel;
 use crate::prove::lemma::{CellId, Claim, Sum};
 use crate::station::{InputKind, Observed};
 
