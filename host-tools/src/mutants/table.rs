@@ -277,6 +277,13 @@ impl Table {
         for name in &self.not_proved {
             let _ = writeln!(text, "not proved as the rules stand, and catches nothing: {name}");
         }
+        if self.strained > 0 {
+            let _ = writeln!(
+                text,
+                "seen to be milder only while an input did what its declaration or an assumption excludes, and undecided: {}",
+                self.strained
+            );
+        }
         let of = self.of();
         let _ = writeln!(
             text,
