@@ -49,6 +49,9 @@ fn weaker(twin: &Twin<'_>, old: CellId, new: CellId, numbers: &[u32]) -> Vec<Lem
             let same = || Claim::Same(a(), b());
             out.push(Lemma::when(&[], &[same(), Claim::from(old, number)]));
             out.push(Lemma::when(&[], &[same(), Claim::from(new, number)]));
+            // No count goes further than where it ends, which is less than its bits could hold.
+            out.push(Lemma::always(Claim::below(old, number)));
+            out.push(Lemma::always(Claim::below(new, number)));
         }
         // Equal while the statement is busy, on the side on which it is busy for less long.
         for busy in beside(twin, old).into_iter().chain(beside(twin, new)) {
