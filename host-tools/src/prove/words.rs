@@ -96,9 +96,13 @@ fn sentence(station: &Station, requirement: &Requirement) -> String {
             format!("{} and {} are never off together", name(one), name(other))
         }
     };
+    let aside = match requirement.bounces {
+        0 => String::new(),
+        scans => format!(", all of it read without bounces of up to {} ms", station.ms(scans)),
+    };
     match &requirement.unless {
-        Some(unless) => format!("{body}, unless it is known that {}", say.condition(unless, true)),
-        None => body,
+        Some(unless) => format!("{body}, unless it is known that {}{aside}", say.condition(unless, true)),
+        None => body + &aside,
     }
 }
 

@@ -116,7 +116,15 @@ pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement
                 let tail = [Act::Wait(lasting.saturating_add(*within) + 4), Act::Free(1)];
                 trials.extend(ways.iter().map(|way| [way.clone(), reset(shop), tail.to_vec()].concat()));
             }
-            holds(station, boots.cruise, &ways, *lasting, *within, span, &mut trials);
+            holds(
+                station,
+                boots.cruise,
+                &ways,
+                lasting.saturating_add(requirement.bounces),
+                *within,
+                span,
+                &mut trials,
+            );
         }
         Form::Effect { after, lasting, condition, slower, within, .. } => {
             let unseen = Condition::Not(Box::new(condition.clone()));
@@ -133,7 +141,8 @@ pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement
             holds(station, boots.cruise, &ways, *lasting, *within, span, &mut trials);
         }
         Form::Never { condition, .. } => {
-            holds(station, boots.cruise, &ways_to(station, condition, true), 0, 0, span, &mut trials);
+            let ways = ways_to(station, condition, true);
+            holds(station, boots.cruise, &ways, requirement.bounces, 0, span, &mut trials);
         }
         Form::WhenRises { detector, when, gauge, lowest, highest, lasting, within, .. } => {
             if let (Some(at), Some(InputKind::Gauge(g))) =

@@ -52,6 +52,15 @@ fn form(station: &Station, i: usize) -> String {
         }
         .to_owned();
     }
+    if requirement.bounces > 0 {
+        let kind = match &requirement.form {
+            Form::Whenever { .. } => "whenever",
+            Form::After { .. } => "after",
+            Form::WhenRises { .. } => "rises",
+            _ => "never",
+        };
+        return format!("{kind} .., bounces aside");
+    }
     let kind = match &requirement.form {
         Form::Whenever { lasting: 0, least, .. } if *least < station.first_stop() => "whenever .., slow",
         Form::Whenever { least, .. } if *least < station.first_stop() => "whenever .. for, slow",

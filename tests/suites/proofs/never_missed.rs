@@ -52,6 +52,7 @@ fn asked_by(claim: &Claimed) -> usize {
 
 fn form(station: &Station, requirement: usize) -> &'static str {
     match &station.requirements[requirement].form {
+        _ if station.requirements[requirement].bounces > 0 => "bounces aside",
         Form::Whenever { .. } => "whenever",
         Form::WhenRises { lasting: 1.., .. } => "whenever .. for .. rises",
         Form::WhenRises { when: When::Rise, .. } => "whenever .. rises",

@@ -163,7 +163,8 @@ impl Translate<'_> {
                 let Some(Input { name, kind: InputKind::Pair(pair) }) = of(raw, pair) else { return none };
                 // A line of a pair that is opposed is turned round for whoever reads it.
                 let [one, other] = pair.channels.map(|channel| {
-                    raw.inputs.push(Input { name: name.clone(), kind: InputKind::Contact(bare_contact(channel)) });
+                    let line = Contact { settle: pair.settle, ..bare_contact(channel) };
+                    raw.inputs.push(Input { name: name.clone(), kind: InputKind::Contact(line) });
                     Condition::High(raw.inputs.len() - 1)
                 });
                 let not = |c: &Condition| Condition::Not(Box::new(c.clone()));

@@ -45,9 +45,9 @@ fn joined(c: &mut Cursor<'_>, depth: usize) -> Option<Condition> {
 
 /// `, and` stands before the next clause, not before the next part of the condition.
 fn clause_follows(c: &Cursor<'_>) -> bool {
-    const CLAUSES: [&str; 24] = [
-        "above", "after", "always", "at", "below", "by", "else", "for", "hazard", "held", "in", "is", "need", "never",
-        "on", "out", "over", "slow", "stop", "unbroken", "unless", "when", "within", "wrong",
+    const CLAUSES: [&str; 25] = [
+        "above", "after", "always", "at", "below", "bounces", "by", "else", "for", "hazard", "held", "in", "is",
+        "need", "never", "on", "out", "over", "slow", "stop", "unbroken", "unless", "when", "within", "wrong",
     ];
     const SAID: [&str; 28] = [
         "above",
