@@ -125,6 +125,7 @@ fn answered_otherwise(station: &Station, condition: &Condition) -> bool {
             | Observed::Closer(..)
             | Observed::Farther(..)
             | Observed::Stray(_)
+            | Observed::Miscounting(_)
             | Observed::Crowded(..) => false,
         },
         Condition::Faster(at, mm) | Condition::Back(at, mm) => {

@@ -8,8 +8,8 @@ use super::judge::{Judge, pace_number};
 use crate::lower::{Program, lower};
 use crate::station::ways::{Source, Way};
 use crate::station::{
-    Agree, Backing, Claim, Condition, Form, Guard, Input, InputId, InputKind, Lasting, Measure, Measured, Name,
-    Observed, Pace, Pair, Rank, Settle, Station, Watch, WatchKind,
+    Agree, Backing, Claim, Condition, Count, Form, Guard, Input, InputId, InputKind, Lasting, Measure, Measured, Name,
+    Observed, Pace, Pair, Rank, Refill, Settle, Station, Tally, Watch, WatchKind,
 };
 use crate::text::place::Place;
 use logic_rules::Algebra;
@@ -185,6 +185,13 @@ impl MonitorPlan {
                     ..
                 } => {
                     shape.ends = ends(&raw, [way.from, way.to]);
+                    shape.unless = denied(&mut raw, &requirement.name, unless);
+                }
+                Form::Whenever { condition: Condition::Observed(Observed::Miscounting(tally)), .. } => {
+                    let count = counts(&mut raw, station, tally, translate.copies, &mut settles);
+                    // Without it nothing is asked.
+                    let nothing = Guard { when: Condition::Any(Vec::new()), lasting: Lasting::Unbroken(0), answer: 1 };
+                    push(&mut raw, &requirement.name, count.map_or(WatchKind::Guard(nothing), WatchKind::Count));
                     shape.unless = denied(&mut raw, &requirement.name, unless);
                 }
                 Form::Whenever { condition: Condition::Observed(Observed::Leaping(..)), .. } => {
@@ -393,6 +400,28 @@ fn sources(raw: &mut Station, station: &Station, pace: InputId, mm: u32) -> Opti
     let kind = InputKind::Pace(Pace { backing: Backing::Source(second, mm), fault_after: 0, ..of.clone() });
     raw.inputs.push(Input { name, kind });
     Some(raw.inputs.len() - 1)
+}
+/// A count of its own, of the detectors as they settle; the watch that comes next is to be it.
+fn counts(
+    raw: &mut Station,
+    station: &Station,
+    tally: &Tally,
+    copies: &mut Vec<usize>,
+    known: &mut Vec<(usize, usize)>,
+) -> Option<Count> {
+    let mut detector = |raw: &mut Station, input: InputId| {
+        let line = settled(raw, station, input, copies, known);
+        raw.inputs.iter().position(|input| matches!(&input.kind, InputKind::Detector(of) if of.channel == line))
+    };
+    let (enter, leave) = (detector(raw, tally.from)?, detector(raw, tally.to)?);
+    let key = pressed_key(raw, station, tally.key.0, tally.key.1, copies)?;
+    if let Some((key, scans)) = tally.unknown {
+        let key = pressed_key(raw, station, key, scans, copies)?;
+        let (watches, when) = (vec![raw.watches.len()], Condition::All(Vec::new()));
+        raw.refills.push(Refill { watches, key, when, place: Place::default() });
+    }
+    let (most, confirmed, when) = (tally.most, tally.confirmed, Condition::High(key));
+    Some(Count { enter, leave, most, confirmed, when, over: 1, below: 1, wrong: 1 })
 }
 fn push(raw: &mut Station, name: &Name, kind: WatchKind) {
     raw.watches.push(Watch { name: name.clone(), title: String::new(), hazards: Vec::new(), modes: Vec::new(), kind });

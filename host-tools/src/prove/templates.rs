@@ -25,6 +25,7 @@ mod pace;
 mod release;
 pub mod standing;
 mod steady;
+mod tally;
 mod travel;
 
 /// Cells by name.
@@ -71,8 +72,12 @@ pub fn own_watches(model: &Model<'_>, requirement: &Requirement) -> BTreeSet<Wat
     let ways = model.program.ways.iter().filter(|way| way.answer >= least);
     let watch = |source| if let Source::Watch(watch) = source { Some(watch) } else { None };
     let own = ways.filter_map(|way| watch(way.source));
+    let counted = requirement.observed().iter().any(|observed| matches!(observed, Observed::Miscounting(_)));
     let speaks = |watch: &WatchId| {
-        model.station.watches.get(*watch).is_some_and(|w| causes(&w.kind).iter().any(|input| inputs.contains(input)))
+        model.station.watches.get(*watch).is_some_and(|w| {
+            let of_kind = !counted || matches!(w.kind, WatchKind::Count(_));
+            of_kind && causes(&w.kind).iter().any(|input| inputs.contains(input))
+        })
     };
     own.filter(speaks).collect()
 }

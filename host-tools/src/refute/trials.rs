@@ -3,6 +3,7 @@
 mod carriers;
 mod resets;
 mod slowing;
+mod tallies;
 
 use super::acts::Act;
 use super::boot::{Boots, Shop, key, key_settles, reset};
@@ -107,6 +108,11 @@ pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement
                     }
                     _ => carriers::strays([from, to], way.latest, tail, &mut trials),
                 }
+            }
+        }
+        Form::Whenever { condition: Condition::Observed(Observed::Miscounting(tally)), within, .. } => {
+            if let (Some(from), Some(to)) = (shop.routes.number(tally.from), shop.routes.number(tally.to)) {
+                tallies::counts(shop, boots, tally, [from, to], Act::Wait(within + 4), &mut trials);
             }
         }
         Form::Whenever { condition, lasting, within, .. } => {

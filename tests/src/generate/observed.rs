@@ -1,8 +1,8 @@
 //! Requirements that speak of what no rule can ask: for suites that add them to a station.
 
 use host_tools::station::{
-    Backing, Condition, Form, InputId, InputKind, Measured, Observed, Pace, Rank, Requirement, Station, UnderWay,
-    WatchKind,
+    Backing, Condition, Form, InputId, InputKind, Measured, Observed, Pace, Rank, Requirement, Station, Tally,
+    UnderWay, WatchKind,
 };
 
 use super::inputs::{limit, name};
@@ -142,7 +142,7 @@ pub fn ask_after_stops(case: &mut Case, seed: u64) {
 pub fn kept_observed(station: &Station) -> Vec<Requirement> {
     let whenever = |observed, lasting, least| (Condition::Observed(observed), lasting, least);
     let mut all: Vec<(Condition, u32, Rank)> = Vec::new();
-    for watch in &station.watches {
+    for (i, watch) in station.watches.iter().enumerate() {
         match &watch.kind {
             WatchKind::Agree(agree) => {
                 for by in [agree.within, agree.within.saturating_sub(1)] {
@@ -157,6 +157,22 @@ pub fn kept_observed(station: &Station) -> Vec<Requirement> {
                 );
                 for mm in spacing.most.into_iter().flat_map(|most| [most, most.saturating_sub(9)]) {
                     all.push(whenever(Observed::Farther(detector, pace, mm), 0, spacing.farther));
+                }
+            }
+            WatchKind::Count(count) => {
+                let Condition::High(key) = count.when else { continue };
+                let InputKind::Key(of) = &station.inputs[key].kind else { continue };
+                let refill = station.refills.iter().find(|refill| refill.watches.contains(&i));
+                let unknown = refill.and_then(|refill| match &station.inputs[refill.key].kind {
+                    InputKind::Key(of) => Some((refill.key, of.settle.up)),
+                    _ => None,
+                });
+                let key = (key, of.settle.up);
+                let (from, to, most, confirmed) = (count.enter, count.leave, count.most, count.confirmed);
+                let least = [count.over, count.below, count.wrong].into_iter().min().expect("three");
+                for most in [most, most.saturating_sub(1)] {
+                    let tally = Tally { from, to, most, confirmed, key, unknown };
+                    all.push(whenever(Observed::Miscounting(tally), 0, least));
                 }
             }
             WatchKind::Travel(travel) => {
@@ -305,6 +321,11 @@ fn kinds(rng: &mut Rng, station: &Station) -> Vec<Observed> {
         {
             all.push(Observed::Apart([pair[0], pair[1]], rng.small(1, 6)));
         }
+    }
+    // Without a chance, so that the others stay as they are.
+    if let ([from, .., to], [.., unknown, key]) = (detectors.as_slice(), keys.as_slice()) {
+        let (key, unknown) = ((*key, 1), Some((*unknown, 2)));
+        all.push(Observed::Miscounting(Tally { from: *from, to: *to, most: 1, confirmed: 0, key, unknown }));
     }
     all
 }

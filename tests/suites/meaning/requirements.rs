@@ -49,6 +49,7 @@ fn form(station: &Station, i: usize) -> String {
             Observed::Farther(..) => "whenever .. rises more than",
             Observed::Stray(_) => "whenever .. rises with no carrier",
             Observed::Crowded(..) => "whenever .. awaits over",
+            Observed::Miscounting(_) => "whenever .. miscounts",
         }
         .to_owned();
     }
