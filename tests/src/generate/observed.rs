@@ -142,7 +142,7 @@ pub fn ask_after_stops(case: &mut Case, seed: u64) {
 pub fn kept_observed(station: &Station) -> Vec<Requirement> {
     let whenever = |observed, lasting, least| (Condition::Observed(observed), lasting, least);
     let mut all: Vec<(Condition, u32, Rank)> = Vec::new();
-    for (i, watch) in station.watches.iter().enumerate() {
+    for watch in &station.watches {
         match &watch.kind {
             WatchKind::Agree(agree) => {
                 for by in [agree.within, agree.within.saturating_sub(1)] {
@@ -157,22 +157,6 @@ pub fn kept_observed(station: &Station) -> Vec<Requirement> {
                 );
                 for mm in spacing.most.into_iter().flat_map(|most| [most, most.saturating_sub(9)]) {
                     all.push(whenever(Observed::Farther(detector, pace, mm), 0, spacing.farther));
-                }
-            }
-            WatchKind::Count(count) => {
-                let Condition::High(key) = count.when else { continue };
-                let InputKind::Key(of) = &station.inputs[key].kind else { continue };
-                let refill = station.refills.iter().find(|refill| refill.watches.contains(&i));
-                let unknown = refill.and_then(|refill| match &station.inputs[refill.key].kind {
-                    InputKind::Key(of) => Some((refill.key, of.settle.up)),
-                    _ => None,
-                });
-                let key = (key, of.settle.up);
-                let (from, to, most, confirmed) = (count.enter, count.leave, count.most, count.confirmed);
-                let least = [count.over, count.below, count.wrong].into_iter().min().expect("three");
-                for most in [most, most.saturating_sub(1)] {
-                    let tally = Tally { from, to, most, confirmed, key, unknown };
-                    all.push(whenever(Observed::Miscounting(tally), 0, least));
                 }
             }
             WatchKind::Travel(travel) => {
