@@ -19,7 +19,7 @@ mod scene;
 mod skipped;
 
 pub use judge::{Counted, Effect, Follow, Judge, Seen, Visit, pace_number};
-pub use raw::{Before, MonitorPlan};
+pub use raw::{Before, MonitorPlan, steady_name};
 use scene::Scene;
 pub(crate) use skipped::Judgement;
 

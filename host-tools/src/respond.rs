@@ -106,7 +106,7 @@ pub fn demands(station: &Station) -> Vec<Demand> {
                 name: requirement.name.text.clone(),
                 within_us: u64::from(requirement.within_us),
                 least,
-                lasting_us: u64::from(lasting) * scan,
+                lasting_us: u64::from(lasting.saturating_add(requirement.bounces)) * scan,
                 slowest: slowest(station, requirement, least, &all),
             })
         })
@@ -177,6 +177,9 @@ fn concerns(watch: &Watch, form: &Form) -> bool {
                 judged.contains(detector) && !matches!(watch.kind, WatchKind::Travel(_) | WatchKind::Count(_))
             }
             Observed::Stray(way) | Observed::Crowded(way, _) => judged.contains(&way.from) && judged.contains(&way.to),
+            Observed::Miscounting(tally) => {
+                matches!(&watch.kind, WatchKind::Count(count) if (count.enter, count.leave) == (tally.from, tally.to))
+            }
             // The input itself tells of it.
             Observed::Covered(..)
             | Observed::Changing(..)
@@ -302,6 +305,9 @@ fn settles(station: &Station, condition: &Condition, holds: bool) -> u64 {
         ) => change(station, *at, true),
         Condition::Observed(Observed::Stray(way)) => change(station, way.to, true),
         Condition::Observed(Observed::Crowded(way, _)) => change(station, way.from, true),
+        Condition::Observed(Observed::Miscounting(tally)) => {
+            change(station, tally.from, true).max(change(station, tally.to, true))
+        }
         Condition::Observed(Observed::Apart([one, other], _)) => {
             change(station, *one, true).max(change(station, *other, true))
         }

@@ -125,6 +125,7 @@ fn answered_otherwise(station: &Station, condition: &Condition) -> bool {
             | Observed::Closer(..)
             | Observed::Farther(..)
             | Observed::Stray(_)
+            | Observed::Miscounting(_)
             | Observed::Crowded(..) => false,
         },
         Condition::Faster(at, mm) | Condition::Back(at, mm) => {
@@ -172,7 +173,9 @@ fn judge(
         );
         return;
     };
-    let (takes, allowed) = (since_seen(station, fastest), lasting_us + u64::from(requirement.within_us));
+    // What bounces has settled for the requirement, too, before it asks.
+    let lasts = lasting_us + self::lasting_us(station, requirement.bounces);
+    let (takes, allowed) = (since_seen(station, fastest), lasts + u64::from(requirement.within_us));
     if takes > allowed {
         let message = format!(
             "requirement {} allows {}, and '{}' answers within {}",

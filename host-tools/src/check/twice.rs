@@ -2,7 +2,7 @@
 
 use super::{length, named};
 use crate::lane::place_of;
-use crate::station::{Condition, Form, Name, Station, WatchKind};
+use crate::station::{Condition, Form, Name, Observed, Station, WatchKind};
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
 
@@ -23,6 +23,9 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
             Form::Whenever { condition: Condition::Observed(observed), .. } => {
                 if let Some(way) = observed.under_way() {
                     along(station, &requirement.name, way.from, way.to, found);
+                }
+                if let Observed::Miscounting(tally) = observed {
+                    along(station, &requirement.name, tally.from, tally.to, found);
                 }
             }
             &Form::NeverTogether(a, b) if a == b => {

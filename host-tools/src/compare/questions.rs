@@ -93,6 +93,7 @@ fn asks(form: Form) -> Requirement {
         hazards: Vec::new(),
         form,
         unless: None,
+        bounces: 0,
         need_not_arise: None,
         answers: Vec::new(),
         within_us: 0,

@@ -212,7 +212,7 @@ impl<A: Algebra> Judge<A> {
                 least,
                 within,
             } => Self::Counted(Box::new(Counted {
-                stretch: Stretch::of(station, [way.from, way.to], Measured::Rope(way.pace), shape),
+                stretch: Stretch::of(station, Measured::Rope(way.pace), shape),
                 window: Window { earliest: 0, latest: way.latest },
                 most: if let Observed::Crowded(_, most) = observed { Some(*most) } else { None },
                 least: *least,
@@ -288,17 +288,15 @@ impl<A: Algebra> Judge<A> {
                 state: Pause::new(a, *pause, stopped),
             },
             Form::NeverTogether(x, y) => Self::Together { outputs: [*x, *y], unless: shape.unless },
-            Form::After { from, to, measured, earliest, latest, capacity, least, within } => {
-                Self::Follow(Box::new(Follow {
-                    stretch: Stretch::of(station, [*from, *to], *measured, shape),
-                    window: Window { earliest: *earliest, latest: *latest },
-                    least: *least,
-                    deadline: deadline(0, *within),
-                    state: Obligation::new(a),
-                    followers: (0..*capacity).map(|_| Follower::new(a)).collect(),
-                    traffic: Traffic::new(a),
-                }))
-            }
+            Form::After { measured, earliest, latest, capacity, least, within, .. } => Self::Follow(Box::new(Follow {
+                stretch: Stretch::of(station, *measured, shape),
+                window: Window { earliest: *earliest, latest: *latest },
+                least: *least,
+                deadline: deadline(0, *within),
+                state: Obligation::new(a),
+                followers: (0..*capacity).map(|_| Follower::new(a)).collect(),
+                traffic: Traffic::new(a),
+            })),
         }
     }
     /// Goes through its cells.

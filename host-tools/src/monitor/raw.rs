@@ -1,14 +1,15 @@
 //! The raw plan: a station with everything taken away that would hide a raw input, and a guard for
 //! each condition that a requirement or an assumption speaks of.
 
+mod steady;
 mod translate;
 
 use super::judge::{Judge, pace_number};
 use crate::lower::{Program, lower};
 use crate::station::ways::{Source, Way};
 use crate::station::{
-    Agree, Backing, Claim, Condition, Form, Guard, Input, InputId, InputKind, Lasting, Measure, Measured, Name,
-    Observed, Pace, Pair, Rank, Settle, Station, Watch, WatchKind,
+    Agree, Backing, Claim, Condition, Count, Form, Guard, Input, InputId, InputKind, Lasting, Measure, Measured, Name,
+    Observed, Pace, Pair, Rank, Refill, Settle, Station, Tally, Watch, WatchKind,
 };
 use crate::text::place::Place;
 use logic_rules::Algebra;
@@ -17,6 +18,7 @@ use logic_rules::plan::Plan;
 use logic_rules::step::Bound;
 use translate::{Published, Translate, bare_contact, pressed_key, published, settled};
 
+pub use steady::steady_name;
 pub use translate::Before;
 
 /// The raw plan of a station, and which of its watches stand for what.
@@ -51,6 +53,8 @@ pub(super) struct Shape {
     pub(super) bit: usize,
     /// A channel that rises as the rules see it.
     pub(super) channel: Option<usize>,
+    /// Channels at which carriers start and arrive.
+    pub(super) ends: Option<[usize; 2]>,
     pub(super) band: Option<usize>,
     pub(super) unless: Option<usize>,
 }
@@ -136,8 +140,13 @@ impl MonitorPlan {
         let (mut assumptions, mut copies, mut settles) = (Vec::new(), Vec::new(), Vec::new());
         let mut unsure = Vec::new();
         let mut translate = Translate { station, told: &told, first, seen_off, copies: &mut copies, known: Vec::new() };
-        let mut requirements = Vec::new();
+        let (mut requirements, mut steadied) = (Vec::new(), Vec::new());
         for requirement in &station.requirements {
+            let requirement = &steady::steady(&mut raw, requirement, translate.copies, &mut steadied);
+            let ends = |raw: &Station, [from, to]: [InputId; 2]| {
+                let channel = |detector: InputId| raw.channels_of(detector).first().copied();
+                Some([channel(from)?, channel(to)?])
+            };
             let unless = requirement.unless.as_ref().map(|c| translate.condition(&mut raw, c));
             let asked = |c: Condition| match &unless {
                 Some(unless) => Condition::All(vec![c, Condition::Not(Box::new(unless.clone()))]),
@@ -172,9 +181,20 @@ impl MonitorPlan {
                     shape.unless = denied(&mut raw, &requirement.name, unless);
                 }
                 Form::Whenever {
-                    condition: Condition::Observed(Observed::Stray(_) | Observed::Crowded(..) | Observed::Leaping(..)),
+                    condition: Condition::Observed(Observed::Stray(way) | Observed::Crowded(way, _)),
                     ..
                 } => {
+                    shape.ends = ends(&raw, [way.from, way.to]);
+                    shape.unless = denied(&mut raw, &requirement.name, unless);
+                }
+                Form::Whenever { condition: Condition::Observed(Observed::Miscounting(tally)), .. } => {
+                    let count = counts(&mut raw, station, tally, translate.copies, &mut settles);
+                    // Without it nothing is asked.
+                    let nothing = Guard { when: Condition::Any(Vec::new()), lasting: Lasting::Unbroken(0), answer: 1 };
+                    push(&mut raw, &requirement.name, count.map_or(WatchKind::Guard(nothing), WatchKind::Count));
+                    shape.unless = denied(&mut raw, &requirement.name, unless);
+                }
+                Form::Whenever { condition: Condition::Observed(Observed::Leaping(..)), .. } => {
                     shape.unless = denied(&mut raw, &requirement.name, unless);
                 }
                 Form::Whenever { condition, .. } | Form::Never { condition, .. } => {
@@ -186,7 +206,7 @@ impl MonitorPlan {
                     let not = |c: Condition| Condition::Not(Box::new(c));
                     let outside = Condition::Any(vec![not(high(*lowest)), high(highest.saturating_add(1))]);
                     guard(&mut raw, &requirement.name, outside);
-                    shape.channel = station.channels_of(*detector).first().copied();
+                    shape.channel = raw.channels_of(*detector).first().copied();
                     shape.unless = denied(&mut raw, &requirement.name, unless);
                 }
                 Form::WhenRises { detector, when, gauge, lowest, highest, .. } => {
@@ -201,7 +221,8 @@ impl MonitorPlan {
                     push(&mut raw, &requirement.name, WatchKind::Measure(measure));
                     shape.unless = denied(&mut raw, &requirement.name, unless);
                 }
-                Form::After { measured, .. } => {
+                Form::After { from, to, measured, .. } => {
+                    shape.ends = ends(&raw, [*from, *to]);
                     if let Measured::Time { pace, least, most } = measured {
                         let inside = Condition::All(vec![
                             Condition::Faster(*pace, *least),
@@ -379,6 +400,28 @@ fn sources(raw: &mut Station, station: &Station, pace: InputId, mm: u32) -> Opti
     let kind = InputKind::Pace(Pace { backing: Backing::Source(second, mm), fault_after: 0, ..of.clone() });
     raw.inputs.push(Input { name, kind });
     Some(raw.inputs.len() - 1)
+}
+/// A count of its own, of the detectors as they settle; the watch that comes next is to be it.
+fn counts(
+    raw: &mut Station,
+    station: &Station,
+    tally: &Tally,
+    copies: &mut Vec<usize>,
+    known: &mut Vec<(usize, usize)>,
+) -> Option<Count> {
+    let mut detector = |raw: &mut Station, input: InputId| {
+        let line = settled(raw, station, input, copies, known);
+        raw.inputs.iter().position(|input| matches!(&input.kind, InputKind::Detector(of) if of.channel == line))
+    };
+    let (enter, leave) = (detector(raw, tally.from)?, detector(raw, tally.to)?);
+    let key = pressed_key(raw, station, tally.key.0, tally.key.1, copies)?;
+    if let Some((key, scans)) = tally.unknown {
+        let key = pressed_key(raw, station, key, scans, copies)?;
+        let (watches, when) = (vec![raw.watches.len()], Condition::All(Vec::new()));
+        raw.refills.push(Refill { watches, key, when, place: Place::default() });
+    }
+    let (most, confirmed, when) = (tally.most, tally.confirmed, Condition::High(key));
+    Some(Count { enter, leave, most, confirmed, when, over: 1, below: 1, wrong: 1 })
 }
 fn push(raw: &mut Station, name: &Name, kind: WatchKind) {
     raw.watches.push(Watch { name: name.clone(), title: String::new(), hazards: Vec::new(), modes: Vec::new(), kind });

@@ -24,6 +24,8 @@ mod observed;
 mod pace;
 mod release;
 pub mod standing;
+mod steady;
+mod tally;
 mod travel;
 
 /// Cells by name.
@@ -70,8 +72,12 @@ pub fn own_watches(model: &Model<'_>, requirement: &Requirement) -> BTreeSet<Wat
     let ways = model.program.ways.iter().filter(|way| way.answer >= least);
     let watch = |source| if let Source::Watch(watch) = source { Some(watch) } else { None };
     let own = ways.filter_map(|way| watch(way.source));
+    let counted = requirement.observed().iter().any(|observed| matches!(observed, Observed::Miscounting(_)));
     let speaks = |watch: &WatchId| {
-        model.station.watches.get(*watch).is_some_and(|w| causes(&w.kind).iter().any(|input| inputs.contains(input)))
+        model.station.watches.get(*watch).is_some_and(|w| {
+            let of_kind = !counted || matches!(w.kind, WatchKind::Count(_));
+            of_kind && causes(&w.kind).iter().any(|input| inputs.contains(input))
+        })
     };
     own.filter(speaks).collect()
 }
@@ -129,6 +135,7 @@ pub fn lemmas(model: &Model<'_>, cells: &Named, requirement: &Requirement, watch
     let watches = watches.clone();
     let mut scene = Scene { model, requirement, inputs, watches, bypasses, cells, lemmas: Vec::new() };
     line::lemmas(&mut scene);
+    steady::lemmas(&mut scene);
     pace::lemmas(&mut scene);
     link::lemmas(&mut scene);
     hold::lemmas(&mut scene);
@@ -196,6 +203,14 @@ impl Scene<'_> {
         let tables = self.model.plan.tables();
         let of = |rows: logic_rules::plan::Rows<'_, 4>| rows.get(channel).map_or(1, |row| u32::from_le_bytes(*row));
         (of(tables.line_up), of(tables.line_down))
+    }
+    /// The raw line as the requirement reads it, and the samples after which the rules' line is as high, and as low, as that.
+    fn reading(&self, channel: usize) -> (String, (u32, u32)) {
+        match steady::copy(self, channel) {
+            Some((copy, true)) => (copy, (1, 1)),
+            Some((copy, false)) => (copy, self.samples(channel)),
+            None => (format!("raw:{}", self::channel(self.model.station, channel)), self.samples(channel)),
+        }
     }
     /// Most that a pace moves in a scan, mm.
     fn pace_step(&self, pace: InputId) -> u32 {

@@ -36,6 +36,7 @@ fn upheld(station: &Station, paths: &[Path], number: usize, assumption: &Assumpt
             within,
         },
         unless: None,
+        bounces: 0,
         need_not_arise: Some("it arises only where the assumption is broken".into()),
         answers: Vec::new(),
         within_us: within.saturating_mul(station.scan_us),

@@ -7,7 +7,7 @@ use super::claim::Subject;
 use super::standing::STANDING;
 use crate::replay::in_words;
 use crate::station::{
-    Claim, Condition, Form, InputId, InputKind, Measured, Observed, Rank, Requirement, Station, UnderWay, When,
+    Claim, Condition, Form, InputId, InputKind, Measured, Observed, Rank, Requirement, Station, Tally, UnderWay, When,
 };
 use logic_rules::monitor::MOST_INSIDE;
 
@@ -96,9 +96,13 @@ fn sentence(station: &Station, requirement: &Requirement) -> String {
             format!("{} and {} are never off together", name(one), name(other))
         }
     };
+    let aside = match requirement.bounces {
+        0 => String::new(),
+        scans => format!(", all of it read without bounces of up to {} ms", station.ms(scans)),
+    };
     match &requirement.unless {
-        Some(unless) => format!("{body}, unless it is known that {}", say.condition(unless, true)),
-        None => body,
+        Some(unless) => format!("{body}, unless it is known that {}{aside}", say.condition(unless, true)),
+        None => body + &aside,
     }
 }
 
@@ -246,6 +250,7 @@ impl Say<'_> {
                 format!("{detector} has {no}gone without a rise, as it settles, for more than {mm} mm of {pace}")
             }
             Observed::Stray(way) => format!("{} rises while nobody is {}", self.name(way.to), self.way(way)),
+            Observed::Miscounting(tally) => self.miscounts(&tally),
             Observed::Crowded(way, most) => format!("more than {most} carriers are {}", self.way(way)),
             Observed::Changing(contact, most) => {
                 format!("{} has {no}changed more than {most} times in a second", self.name(contact))
@@ -258,6 +263,21 @@ impl Say<'_> {
                 format!("{} and {} do {no}differ by more than {by}", self.name(one), self.name(other))
             }
         }
+    }
+    /// A count that is wrong.
+    fn miscounts(&self, tally: &Tally) -> String {
+        let held = |(key, scans): (InputId, u32)| {
+            format!("{} comes to be held, its channels settled by {} ms", self.name(key), self.station.ms(scans))
+        };
+        let unknown = tally.unknown.map_or_else(String::new, |key| format!(", until {}", held(key)));
+        format!(
+            "of the carriers from {} to {}, as these settle, more than {} are inside, or one leaves and none is, or not {} are when {}; counted from such a scan on{unknown}",
+            self.name(tally.from),
+            self.name(tally.to),
+            tally.most,
+            tally.confirmed,
+            held(tally.key)
+        )
     }
     /// So many steps of a gauge, from no matter where.
     fn movement(&self, gauge: InputId, steps: u32) -> String {

@@ -336,7 +336,11 @@ fn observed_ways(station: &Station, observed: Observed) -> Vec<Vec<Act>> {
             _ => Vec::new(),
         },
         // What comes to a detector is for whoever plans the trial.
-        Observed::Closer(..) | Observed::Farther(..) | Observed::Stray(_) | Observed::Crowded(..) => vec![Vec::new()],
+        Observed::Closer(..)
+        | Observed::Farther(..)
+        | Observed::Stray(_)
+        | Observed::Crowded(..)
+        | Observed::Miscounting(_) => vec![Vec::new()],
         Observed::Changing(contact, most) => match kind(contact) {
             Some(InputKind::Contact(c)) => {
                 let away = c.shortest_us.map_or(1, |us| scans(station, us));

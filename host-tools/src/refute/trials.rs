@@ -3,6 +3,7 @@
 mod carriers;
 mod resets;
 mod slowing;
+mod tallies;
 
 use super::acts::Act;
 use super::boot::{Boots, Shop, key, key_settles, reset};
@@ -109,6 +110,11 @@ pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement
                 }
             }
         }
+        Form::Whenever { condition: Condition::Observed(Observed::Miscounting(tally)), within, .. } => {
+            if let (Some(from), Some(to)) = (shop.routes.number(tally.from), shop.routes.number(tally.to)) {
+                tallies::counts(shop, boots, tally, [from, to], Act::Wait(within + 4), &mut trials);
+            }
+        }
         Form::Whenever { condition, lasting, within, .. } => {
             let ways = ways_to(station, condition, true);
             if matches!(condition, Condition::Observed(Observed::Distrusted(..))) {
@@ -116,7 +122,15 @@ pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement
                 let tail = [Act::Wait(lasting.saturating_add(*within) + 4), Act::Free(1)];
                 trials.extend(ways.iter().map(|way| [way.clone(), reset(shop), tail.to_vec()].concat()));
             }
-            holds(station, boots.cruise, &ways, *lasting, *within, span, &mut trials);
+            holds(
+                station,
+                boots.cruise,
+                &ways,
+                lasting.saturating_add(requirement.bounces),
+                *within,
+                span,
+                &mut trials,
+            );
         }
         Form::Effect { after, lasting, condition, slower, within, .. } => {
             let unseen = Condition::Not(Box::new(condition.clone()));
@@ -133,7 +147,8 @@ pub(super) fn plan(shop: &Shop<'_>, boots: &Boots<'_>, requirement: &Requirement
             holds(station, boots.cruise, &ways, *lasting, *within, span, &mut trials);
         }
         Form::Never { condition, .. } => {
-            holds(station, boots.cruise, &ways_to(station, condition, true), 0, 0, span, &mut trials);
+            let ways = ways_to(station, condition, true);
+            holds(station, boots.cruise, &ways, requirement.bounces, 0, span, &mut trials);
         }
         Form::WhenRises { detector, when, gauge, lowest, highest, lasting, within, .. } => {
             if let (Some(at), Some(InputKind::Gauge(g))) =

@@ -6,7 +6,7 @@ use super::units::{MOST, Side};
 use crate::station::{self, Condition, Observed};
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
-use crate::text::tree::{Condition as Written, ConditionKind, Quantity, Said, UnderWay, Word};
+use crate::text::tree::{Condition as Written, ConditionKind, Quantity, Said, Tally, UnderWay, Word};
 
 /// Where a condition stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -67,6 +67,7 @@ fn fits(said: &Said) -> (&'static str, &'static [Sort]) {
         Said::RisesFarther(..) => ("rises more than", &[Sort::Detector]),
         Said::RisesUnawaited(_) => ("rises with no carrier", &[Sort::Detector]),
         Said::Awaits(..) => ("awaits over", &[Sort::Detector]),
+        Said::Miscounts(_) => ("miscounts carriers from", &[Sort::Detector]),
     }
 }
 
@@ -193,6 +194,7 @@ impl Cx {
             | Said::RisesCloser(..)
             | Said::RisesFarther(..)
             | Said::RisesUnawaited(_)
+            | Said::Miscounts(_)
             | Said::Awaits(..) => Condition::Observed(self.observed(word, id, said, standing)?),
         })
     }
@@ -206,7 +208,7 @@ impl Cx {
                 } else if matches!(said, Said::Pressed(_)) {
                     "use 'held'"
                 } else {
-                    "use 'agree', 'confirm', 'covered for at most', 'at most N changes a second', 'moves at most', 'the two agree within', 'differing for' or 'read back'"
+                    "use 'agree', 'confirm', 'count', 'covered for at most', 'at most N changes a second', 'moves at most', 'the two agree within', 'differing for' or 'read back'"
                 });
             self.findings.push(finding);
             return None;
@@ -241,6 +243,7 @@ impl Cx {
                 let way = self.under_way(id, way)?;
                 Observed::Crowded(way, most?)
             }
+            Said::Miscounts(tally) => Observed::Miscounting(self.tally(id, tally)?),
             Said::MovesOver(by) => {
                 self.natural(by, by.unit.dimension())?;
                 let steps = self.steps_from_zero(by, id, Side::Trip)?;
@@ -272,6 +275,22 @@ impl Cx {
             return None;
         }
         self.in_span(by, pace, Side::Trip)
+    }
+    /// Carriers that are counted to a detector.
+    fn tally(&mut self, to: usize, tally: &Tally) -> Option<station::Tally> {
+        let from = self.one(&tally.from, Sort::Detector);
+        let most = self.count(&tally.most, 0, MOST_UNDER_WAY, "carriers");
+        let confirmed = self.count(&tally.confirmed, 0, MOST_UNDER_WAY, "carriers");
+        let mut pressed = |key: &Word, time: &Quantity| {
+            let (key, scans) = (self.one(key, Sort::Key), self.scans(time, Side::Trip));
+            key.zip(scans)
+        };
+        let key = pressed(&tally.key, &tally.pressed);
+        let unknown = match &tally.unknown {
+            Some((key, time)) => Some(pressed(key, time)?),
+            None => None,
+        };
+        Some(station::Tally { from: from?, to, most: most?, confirmed: confirmed?, key: key?, unknown })
     }
     /// Carriers under way to a detector.
     fn under_way(&mut self, to: usize, way: &UnderWay) -> Option<station::UnderWay> {

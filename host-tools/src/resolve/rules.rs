@@ -156,6 +156,7 @@ impl Cx {
             None => Some(None),
             Some(condition) => self.condition(condition, Standing::Requirement).map(Some),
         };
+        let bounces = self.optional(r.bounces.as_ref(), |cx, q| cx.some_scans(q, Side::Trip));
         let within_us = match &r.form {
             tree::Form::Whenever(_, _, _, within)
             | tree::Form::WhenRises(_, _, _, _, _, within)
@@ -173,6 +174,7 @@ impl Cx {
             hazards: hazards?,
             form: form?,
             unless: unless?,
+            bounces: bounces?.unwrap_or(0),
             need_not_arise: r.need_not_arise.as_ref().map(|because| because.value.clone()),
             answers: r.answers.iter().map(name).collect(),
             within_us: within_us?,

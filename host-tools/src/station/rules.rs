@@ -117,6 +117,9 @@ pub struct Requirement {
     pub form: Form,
     /// A permission: while it is known to hold, nothing is asked.
     pub unless: Option<Condition>,
+    /// Scans by which each channel that it reads settles, either way, whatever the input itself settles by; 0 where it reads
+    /// samples.
+    pub bounces: Scans,
     /// Why it may be that nothing ever asks for it.
     pub need_not_arise: Option<String>,
     /// Entries of a published list that it answers.

@@ -68,6 +68,25 @@ pub enum Observed {
     Stray(UnderWay),
     /// More than so many carriers are under way. Nothing is joined with it.
     Crowded(UnderWay, u32),
+    /// A count of carriers is above its greatest, below nothing, or wrong when it is confirmed. Nothing is joined with it.
+    Miscounting(Tally),
+}
+
+/// A count of the carriers between two detectors, as these settle.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Tally {
+    /// The detector at the way in.
+    pub from: InputId,
+    /// The detector at the way out.
+    pub to: InputId,
+    /// Most carriers inside.
+    pub most: u32,
+    /// Number that is inside when the key comes to be held.
+    pub confirmed: u32,
+    /// That key, and scans by which its channels are taken as settled.
+    pub key: (InputId, Scans),
+    /// A key by which the number becomes unknown, and the same scans of it.
+    pub unknown: Option<(InputId, Scans)>,
 }
 
 /// Carriers between two detectors, as raw rises tell.
@@ -94,12 +113,21 @@ impl Observed {
                 | Self::Leaping(..)
                 | Self::Sources(..)
                 | Self::Pressed(..)
+                | Self::Miscounting(_)
         );
         watched || self.under_way().is_some()
     }
     /// It lasts no time, so that nothing can be asked of how long it lasts.
     pub fn is_passing(&self) -> bool {
-        matches!(self, Self::Closer(..) | Self::Farther(..) | Self::Leaping(..) | Self::Stray(_) | Self::Pressed(..))
+        matches!(
+            self,
+            Self::Closer(..)
+                | Self::Farther(..)
+                | Self::Leaping(..)
+                | Self::Stray(_)
+                | Self::Pressed(..)
+                | Self::Miscounting(_)
+        )
     }
     /// The input tells of it by itself, whatever the watches say.
     pub fn is_told_by_input(&self) -> bool {
@@ -128,6 +156,10 @@ impl Observed {
             }
             Self::Apart(both, _) => both.to_vec(),
             Self::Stray(way) | Self::Crowded(way, _) => vec![way.from, way.to, way.pace],
+            Self::Miscounting(tally) => {
+                let keys = [Some(tally.key), tally.unknown];
+                [tally.from, tally.to].into_iter().chain(keys.into_iter().flatten().map(|(key, _)| key)).collect()
+            }
         }
     }
 }

@@ -25,6 +25,7 @@ pub(super) fn asking(station: &Station) -> Station {
                         | Observed::Farther(..)
                         | Observed::Pressed(..)
                         | Observed::Leaping(..)
+                        | Observed::Miscounting(_)
                         | Observed::Stray(_)
                         | Observed::Crowded(..),
                     ),

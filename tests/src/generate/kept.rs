@@ -32,6 +32,8 @@ impl Case {
                 name: name(format!("K{i}")),
                 title: format!("what {} is for", watch.name.text),
                 hazards: Vec::new(),
+                // Every other one sets aside the bounces that the rules let settle.
+                bounces: if i % 2 == 1 { settles_alike(station, watch).unwrap_or(0) } else { 0 },
                 form,
                 unless,
                 need_not_arise: None,
@@ -46,6 +48,7 @@ impl Case {
                 hazards: Vec::new(),
                 form,
                 unless: None,
+                bounces: 0,
                 need_not_arise: None,
                 answers: Vec::new(),
                 within_us: 0,
@@ -69,16 +72,26 @@ fn after_stops(station: &Station) -> Vec<Form> {
     all
 }
 
+fn settles(station: &Station, input: usize) -> Option<Settle> {
+    match &station.inputs[input].kind {
+        InputKind::Contact(c) => Some(c.settle),
+        InputKind::Pair(p) => Some(p.settle),
+        InputKind::Detector(d) => Some(d.settle),
+        InputKind::Key(k) => Some(k.settle),
+        InputKind::Gauge(_) | InputKind::Pace(_) | InputKind::Link(_) => None,
+    }
+}
+
+/// Scans by which all inputs of a watch settle, either way.
+fn settles_alike(station: &Station, watch: &Watch) -> Option<u32> {
+    let mut all = watch.kind.inputs().into_iter().filter_map(|input| settles(station, input));
+    let first = all.next().filter(|settle| settle.up == settle.down)?;
+    all.all(|settle| settle == first).then_some(first.up)
+}
+
 /// Scans that the slowest input of a condition settles.
 fn slowest_input(station: &Station, condition: &Condition) -> u32 {
-    let settles = |input: usize| match &station.inputs[input].kind {
-        InputKind::Contact(c) => c.settle,
-        InputKind::Pair(p) => p.settle,
-        InputKind::Detector(d) => d.settle,
-        InputKind::Key(k) => k.settle,
-        InputKind::Gauge(_) | InputKind::Pace(_) | InputKind::Link(_) => Settle::default(),
-    };
-    let all = condition.inputs().into_iter().map(settles);
+    let all = condition.inputs().into_iter().filter_map(|input| settles(station, input));
     all.map(|settle| settle.up.max(settle.down)).max().unwrap_or(0)
 }
 

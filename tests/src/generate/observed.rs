@@ -1,8 +1,8 @@
 //! Requirements that speak of what no rule can ask: for suites that add them to a station.
 
 use host_tools::station::{
-    Backing, Condition, Form, InputId, InputKind, Measured, Observed, Pace, Rank, Requirement, Station, UnderWay,
-    WatchKind,
+    Backing, Condition, Form, InputId, InputKind, Measured, Observed, Pace, Rank, Requirement, Station, Tally,
+    UnderWay, WatchKind,
 };
 
 use super::inputs::{limit, name};
@@ -37,6 +37,7 @@ pub fn ask_observed(case: &mut Case, seed: u64) {
             hazards: Vec::new(),
             form: Form::Whenever { condition, lasting, least, within },
             unless,
+            bounces: 0,
             need_not_arise: None,
             answers: Vec::new(),
             within_us,
@@ -72,6 +73,7 @@ pub fn ask_under_way(case: &mut Case, seed: u64) {
             hazards: Vec::new(),
             form: Form::Whenever { condition: Condition::Observed(observed), lasting, least, within },
             unless,
+            bounces: 0,
             need_not_arise: None,
             answers: Vec::new(),
             within_us: (within + 2) * station.scan_us + slowest(station, least),
@@ -127,6 +129,7 @@ pub fn ask_after_stops(case: &mut Case, seed: u64) {
             hazards: Vec::new(),
             form,
             unless,
+            bounces: 0,
             need_not_arise: None,
             answers: Vec::new(),
             within_us,
@@ -233,6 +236,7 @@ pub fn kept_observed(station: &Station) -> Vec<Requirement> {
         hazards: Vec::new(),
         form: Form::Whenever { condition, lasting, least, within: 1 },
         unless: None,
+        bounces: 0,
         need_not_arise: None,
         answers: Vec::new(),
         within_us: 0,
@@ -301,6 +305,11 @@ fn kinds(rng: &mut Rng, station: &Station) -> Vec<Observed> {
         {
             all.push(Observed::Apart([pair[0], pair[1]], rng.small(1, 6)));
         }
+    }
+    // Without a chance, so that the others stay as they are.
+    if let ([from, .., to], [.., unknown, key]) = (detectors.as_slice(), keys.as_slice()) {
+        let (key, unknown) = ((*key, 1), Some((*unknown, 2)));
+        all.push(Observed::Miscounting(Tally { from: *from, to: *to, most: 1, confirmed: 0, key, unknown }));
     }
     all
 }

@@ -58,14 +58,28 @@ pub(super) fn fill(rng: &mut Rng, plan: &Plan, station: &mut Station) {
             hazards,
             form,
             unless,
+            bounces: 0,
             need_not_arise: (i % 5 == 4).then(|| format!("reason {i}")),
             answers: (0..i % 3).map(|entry| name(format!("entry-{entry}"))).collect(),
             within_us,
         });
     }
+    bounces(station);
     station.entries.push(Entry { name: name("entry-7".into()), excuse: Excuse::NotApplicable("none here".into()) });
     station.entries.push(Entry { name: name("entry-8".into()), excuse: Excuse::Elsewhere("a relay".into()) });
     assumptions(rng, plan, station);
+}
+
+/// Some of them once more with bounces set aside, without a chance more, so that the others stay as they are. A key that clears stops
+/// is read as it is.
+fn bounces(station: &mut Station) {
+    let with_lines = |form: &Form| !matches!(form, Form::NeverReleased { .. } | Form::NeverTogether(..));
+    let some = station.requirements.iter().filter(|requirement| with_lines(&requirement.form)).step_by(3);
+    let some: Vec<Requirement> = some.cloned().collect();
+    for (scans, requirement) in (1..4).cycle().zip(some) {
+        let name = name(format!("B{}", station.requirements.len()));
+        station.requirements.push(Requirement { name, bounces: scans, ..requirement });
+    }
 }
 
 /// Microseconds of the slowest output that the stops so severe and more so release at once.

@@ -7,6 +7,7 @@ mod apart;
 mod carriers;
 mod observed;
 mod raw;
+mod steady;
 
 use host_tools::sample::Sample;
 use host_tools::station::{Condition, Form, InputKind, Measure, Observed, Rank, Requirement, Station};
@@ -131,6 +132,10 @@ impl Past<'_> {
     }
 
     fn requirement(&self, requirement: &Requirement) -> Found {
+        if requirement.bounces > 0 {
+            let asked = Requirement { bounces: 0, ..requirement.clone() };
+            return self.steady(requirement.bounces).requirement(&asked);
+        }
         let unless = requirement.unless.as_ref();
         let holds =
             |scan: usize, condition: &Condition| self.views[scan].bits(condition).may && !self.excused(scan, unless);

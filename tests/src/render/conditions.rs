@@ -90,6 +90,16 @@ impl Pen<'_> {
                 let carriers = if most == 1 { "carrier" } else { "carriers" };
                 format!("{} awaits over {most} {carriers} {}", self.input(way.to), self.way(way))
             }
+            Observed::Miscounting(tally) => {
+                let mut pressed = |(key, scans): (InputId, u32)| {
+                    format!("{} pressed for {}", self.input(key), self.scans(scans, Round::Down))
+                };
+                let key = pressed(tally.key);
+                let unknown = tally.unknown.map_or_else(String::new, |key| format!(", unknown once {}", pressed(key)));
+                let (from, to) = (self.input(tally.from), self.input(tally.to));
+                let (most, confirmed) = (tally.most, tally.confirmed);
+                format!("{to} miscounts carriers from {from}, at most {most} and {confirmed} when {key}{unknown}")
+            }
             Observed::Changing(contact, most) => format!("{} changes over {most} times a second", self.input(contact)),
             Observed::Apart([one, other], by) => {
                 let by = match self.station.inputs[one].kind {

@@ -80,6 +80,9 @@ impl Pen<'_> {
         if let Some(unless) = &requirement.unless {
             text += &format!("\n    unless {}", self.condition(unless));
         }
+        if requirement.bounces > 0 {
+            text += &format!("\n    bounces of up to {} aside", self.scans(requirement.bounces, Round::Down));
+        }
         if let Some(because) = &requirement.need_not_arise {
             text += &format!("\n    need not arise because \"{because}\"");
         }

@@ -49,8 +49,18 @@ fn form(station: &Station, i: usize) -> String {
             Observed::Farther(..) => "whenever .. rises more than",
             Observed::Stray(_) => "whenever .. rises with no carrier",
             Observed::Crowded(..) => "whenever .. awaits over",
+            Observed::Miscounting(_) => "whenever .. miscounts",
         }
         .to_owned();
+    }
+    if requirement.bounces > 0 {
+        let kind = match &requirement.form {
+            Form::Whenever { .. } => "whenever",
+            Form::After { .. } => "after",
+            Form::WhenRises { .. } => "rises",
+            _ => "never",
+        };
+        return format!("{kind} .., bounces aside");
     }
     let kind = match &requirement.form {
         Form::Whenever { lasting: 0, least, .. } if *least < station.first_stop() => "whenever .., slow",

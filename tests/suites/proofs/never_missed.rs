@@ -52,6 +52,7 @@ fn asked_by(claim: &Claimed) -> usize {
 
 fn form(station: &Station, requirement: usize) -> &'static str {
     match &station.requirements[requirement].form {
+        _ if station.requirements[requirement].bounces > 0 => "bounces aside",
         Form::Whenever { .. } => "whenever",
         Form::WhenRises { lasting: 1.., .. } => "whenever .. for .. rises",
         Form::WhenRises { when: When::Rise, .. } => "whenever .. rises",
@@ -232,6 +233,7 @@ fn what_no_rule_can_ask_is_answered_in_random_histories_where_it_is_proved() {
             Some(Observed::Sources(..)) => "sources differ",
             Some(Observed::Silent(_)) => "silent",
             Some(Observed::Pressed(..)) => "pressed for",
+            Some(Observed::Miscounting(_)) => "miscounts",
             Some(Observed::Covered(..)) => "covered for over",
             Some(Observed::Changing(..)) => "changes over",
             Some(Observed::Apart(..)) => "differs from",

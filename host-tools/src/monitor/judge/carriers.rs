@@ -2,7 +2,7 @@
 
 use super::{Seen, Shape, pace_number};
 use crate::run::Legible;
-use crate::station::{InputId, InputKind, Measured, Rank, Station};
+use crate::station::{Measured, Rank, Station};
 use logic_rules::Algebra;
 use logic_rules::monitor::{Deadline, Follower, Obligation, Outcome, Passing, Traffic, Window};
 
@@ -17,13 +17,9 @@ pub(super) struct Stretch {
 }
 
 impl Stretch {
-    pub(super) fn of(station: &Station, [from, to]: [InputId; 2], measured: Measured, shape: Shape) -> Self {
-        let channel = |detector: InputId| match station.inputs.get(detector).map(|i| &i.kind) {
-            Some(InputKind::Detector(d)) => d.channel,
-            _ => usize::MAX,
-        };
+    pub(super) fn of(station: &Station, measured: Measured, shape: Shape) -> Self {
         Self {
-            rises: [channel(from), channel(to)],
+            rises: shape.ends.unwrap_or([usize::MAX; 2]),
             pace: pace_number(station, measured.pace()),
             rope: matches!(measured, Measured::Rope(_)),
             band: shape.band,

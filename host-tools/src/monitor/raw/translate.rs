@@ -69,6 +69,10 @@ pub(super) fn pressed_key(
 ) -> Option<InputId> {
     let Input { name, kind: InputKind::Key(own) } = station.inputs.get(key)? else { return None };
     let name = Name { text: format!("{}.{settles}", name.text), ..name.clone() };
+    // No name of a rule file has a point in it.
+    if let Some(there) = raw.inputs.iter().position(|input| input.name.text == name.text) {
+        return Some(there);
+    }
     let mut copy = |channel| copied(raw, &name, channel, copies);
     let channels = (copy(own.channels.0), own.channels.1.map(&mut copy));
     let kind = InputKind::Key(Key { channels, settle: Settle { up: settles, down: settles } });
@@ -158,12 +162,14 @@ impl Translate<'_> {
             | Observed::Leaping(..)
             | Observed::Sources(..)
             | Observed::Stray(_)
+            | Observed::Miscounting(_)
             | Observed::Crowded(..) => return none,
             Observed::Differing(pair) => {
                 let Some(Input { name, kind: InputKind::Pair(pair) }) = of(raw, pair) else { return none };
                 // A line of a pair that is opposed is turned round for whoever reads it.
                 let [one, other] = pair.channels.map(|channel| {
-                    raw.inputs.push(Input { name: name.clone(), kind: InputKind::Contact(bare_contact(channel)) });
+                    let line = Contact { settle: pair.settle, ..bare_contact(channel) };
+                    raw.inputs.push(Input { name: name.clone(), kind: InputKind::Contact(line) });
                     Condition::High(raw.inputs.len() - 1)
                 });
                 let not = |c: &Condition| Condition::Not(Box::new(c.clone()));

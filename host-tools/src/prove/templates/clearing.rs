@@ -124,9 +124,9 @@ fn held_lines(scene: &Scene<'_>, (input, high): (InputId, bool)) -> Vec<Held> {
         |cell: CellId| if high { [Claim::Is(cell), Claim::Not(cell)] } else { [Claim::Not(cell), Claim::Is(cell)] };
     let line = |number: usize| {
         let name = channel(scene.model.station, number);
-        let (up, down) = scene.samples(number);
+        let (read, (up, down)) = scene.reading(number);
         let [level, _] = claims(scene.cell(&name, "level")?);
-        let raw = claims(scene.cell(&format!("raw:{name}"), "level")?);
+        let raw = claims(scene.cell(&read, "level")?);
         Some(Held { level, raw, samples: if high { up } else { down } })
     };
     scene.model.station.channels_of(input).into_iter().filter_map(line).collect()

@@ -126,10 +126,9 @@ fn lines(scene: &Scene<'_>) -> (Vec<Line>, u32) {
     for (input, high) in levels {
         for number in scene.model.station.channels_of(input) {
             let name = channel(scene.model.station, number);
-            let (up, down) = scene.samples(number);
+            let (read, (up, down)) = scene.reading(number);
             slowest = slowest.max(up.max(down));
-            let cells =
-                (scene.cell(&name, "level"), scene.cell(&name, "settle"), scene.cell(&format!("raw:{name}"), "level"));
+            let cells = (scene.cell(&name, "level"), scene.cell(&name, "settle"), scene.cell(&read, "level"));
             let (Some(level), Some(settle), Some(sample)) = cells else { continue };
             let (rests, away) =
                 if high { (Claim::Is(level), Claim::Not(sample)) } else { (Claim::Not(level), Claim::Is(sample)) };

@@ -27,14 +27,10 @@ pub(super) fn lemmas(scene: &mut Scene<'_>) {
 fn stays(scene: &mut Scene<'_>, detector: usize) {
     let line = scene.name(detector);
     let Some(channel) = scene.model.station.channels_of(detector).first().copied() else { return };
-    let cells = (
-        scene.own("lasted"),
-        scene.cell(&line, "level"),
-        scene.cell(&line, "settle"),
-        scene.cell(&format!("raw:{line}"), "level"),
-    );
+    let (read, (up, _)) = scene.reading(channel);
+    let cells =
+        (scene.own("lasted"), scene.cell(&line, "level"), scene.cell(&line, "settle"), scene.cell(&read, "level"));
     let (Some(lasted), Some(level), Some(settle), Some(sample)) = cells else { return };
-    let (up, _) = scene.samples(channel);
     let unserved = scene.unserved();
     let with = |more: &[Claim]| -> Vec<Claim> { unserved.iter().chain(more).cloned().collect() };
     scene.when(&unserved, &[Claim::below(lasted, up.saturating_sub(1))]);

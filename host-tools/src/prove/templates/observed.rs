@@ -39,6 +39,7 @@ pub(super) fn count(scene: &Scene<'_>, observed: Observed) -> Option<(CellId, u3
         | Observed::Closer(..)
         | Observed::Farther(..)
         | Observed::Stray(_)
+        | Observed::Miscounting(_)
         | Observed::Crowded(..) => None,
     }
 }
@@ -52,20 +53,21 @@ pub(super) fn lemmas(scene: &mut Scene<'_>) {
             Observed::Leaping(gauge, _) => leaping(scene, gauge),
             Observed::Distrusted(pair, scans) => distrusted(scene, pair, scans),
             Observed::Sources(pace, mm) => sources(scene, pace, mm),
+            Observed::Miscounting(tally) => super::tally::lemmas(scene, &tally),
             _ => {}
         }
     }
 }
 
 /// Two bits are the same.
-fn alike(scene: &mut Scene<'_>, one: Option<CellId>, other: Option<CellId>) {
+pub(super) fn alike(scene: &mut Scene<'_>, one: Option<CellId>, other: Option<CellId>) {
     let (Some(one), Some(other)) = (one, other) else { return };
     scene.when(&[Claim::Is(one)], &[Claim::Is(other)]);
     scene.when(&[Claim::Is(other)], &[Claim::Is(one)]);
 }
 
 /// Two words are the same.
-fn equal(scene: &mut Scene<'_>, one: Option<CellId>, other: Option<CellId>) {
+pub(super) fn equal(scene: &mut Scene<'_>, one: Option<CellId>, other: Option<CellId>) {
     let (Some(one), Some(other)) = (one, other) else { return };
     scene.always(Claim::Same(Sum::cell(one), Sum::cell(other)));
 }

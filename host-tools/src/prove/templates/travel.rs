@@ -115,10 +115,10 @@ fn rule(scene: &Scene<'_>, name: &str, travel: &Travel, count: &str) -> Option<R
 fn line(scene: &Scene<'_>, input: InputId) -> Option<Pending> {
     let channel = *scene.model.station.channels_of(input).first()?;
     let name = crate::prove::cells::channel(scene.model.station, channel);
-    let (up, _) = scene.samples(channel);
+    let (read, (up, _)) = scene.reading(channel);
     Some(Pending {
         level: scene.cell(&name, "level")?,
-        sample: scene.cell(&format!("raw:{name}"), "level")?,
+        sample: scene.cell(&read, "level")?,
         settle: scene.cell(&name, "settle")?,
         lag: up.saturating_sub(1),
     })

@@ -25,6 +25,7 @@ fn station(at_once: bool) -> Station {
         hazards: vec![],
         form,
         unless: None,
+        bounces: 0,
         need_not_arise: None,
         answers: Vec::new(),
         within_us: 70_000,

@@ -1,7 +1,7 @@
 //! The text of a clause, word by word.
 
 use crate::text::place::{Place, Placed};
-use crate::text::tree::{Condition, ConditionKind, Effect, Quantity, Said, UnderWay, Word};
+use crate::text::tree::{Condition, ConditionKind, Effect, Quantity, Said, Tally, UnderWay, Word};
 
 /// A clause: its text and where it stood.
 #[derive(Debug, Default)]
@@ -73,6 +73,17 @@ impl Clause {
     fn under_way(self, way: &UnderWay) -> Self {
         let UnderWay { from, length, pace } = way;
         self.words("under way from").name(from).words("for at most").quantity(length).words("of").name(pace)
+    }
+    /// `miscounts carriers from DETECTOR, at most N and N when KEY pressed for T`.
+    fn tally(self, tally: &Tally) -> Self {
+        let clause =
+            self.words("miscounts carriers from").name(&tally.from).comma().words("at most").count(&tally.most);
+        let clause = clause.words("and").count(&tally.confirmed).words("when").name(&tally.key);
+        let clause = clause.words("pressed for").quantity(&tally.pressed);
+        match &tally.unknown {
+            Some((key, time)) => clause.comma().words("unknown once").name(key).words("pressed for").quantity(time),
+            None => clause,
+        }
     }
     /// A quantity.
     pub(super) fn quantity(self, quantity: &Quantity) -> Self {
@@ -150,6 +161,7 @@ impl Clause {
             Said::Pressed(time) => self.words("pressed for").quantity(time),
             Said::CoveredOver(length, pace) => self.words("covered for over").quantity(length).words("of").name(pace),
             Said::Changes(count) => self.words("changes over").count(count).words("times a second"),
+            Said::Miscounts(tally) => self.tally(tally),
             Said::MovesOver(by) => self.words("moves over").quantity(by).words("a scan"),
             Said::SourcesDiffer(by) => self.words("has sources that differ by more than").quantity(by),
             Said::RisesCloser(length, pace) => {

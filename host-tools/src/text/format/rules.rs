@@ -46,6 +46,9 @@ pub(super) fn require(it: &Require) -> Shape {
     if let Some(unless) = &it.unless {
         shape.push(vec![Clause::new("unless").condition(unless)]);
     }
+    if let Some(bounces) = &it.bounces {
+        shape.push(vec![Clause::new("bounces of up to").quantity(bounces).words("aside")]);
+    }
     if let Some(because) = &it.need_not_arise {
         shape.push(vec![Clause::new("need not arise because").title(because)]);
     }

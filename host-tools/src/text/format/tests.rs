@@ -7,7 +7,7 @@ use super::format;
 use crate::text::lex::{TokenKind, lex};
 use crate::text::place::{Place, Placed};
 use crate::text::tests::{Dice, EVERY, placeless, read, round, sound};
-use crate::text::tree::{Condition, ConditionKind, Effect, Kind, Quantity, Said, UnderWay, Unit, WatchKind};
+use crate::text::tree::{Condition, ConditionKind, Effect, Kind, Quantity, Said, Tally, UnderWay, Unit, WatchKind};
 
 /// The words of a text in alphabetical order, without what may stand or not stand between them.
 fn words(text: &str) -> Vec<String> {
@@ -182,7 +182,7 @@ fn said(dice: &mut Dice) -> Said {
         length: a,
         pace: Placed::new("rope".to_owned(), Place::default()),
     };
-    match dice.below(33) {
+    match dice.below(34) {
         0 => Said::Open,
         1 => Said::Closed,
         2 => Said::Covered,
@@ -212,6 +212,14 @@ fn said(dice: &mut Dice) -> Said {
         21 => Said::Changes(Placed::new(7, Place::default())),
         22 => Said::DiffersFrom(Placed::new("other".to_owned(), Place::default()), a),
         23 => Said::RisesCloser(a, Placed::new("rope".to_owned(), Place::default())),
+        32 => Said::Miscounts(Box::new(Tally {
+            from: Placed::new("first".to_owned(), Place::default()),
+            most: Placed::new(2, Place::default()),
+            confirmed: Placed::new(0, Place::default()),
+            key: Placed::new("empty".to_owned(), Place::default()),
+            pressed: a,
+            unknown: (b.mantissa > 0).then(|| (Placed::new("refill".to_owned(), Place::default()), b)),
+        })),
         25 => Said::RisesUnawaited(under_way),
         26 => Said::Awaits(Placed::new(3, Place::default()), under_way),
         24 => Said::RisesFarther(b, Placed::new("rope".to_owned(), Place::default())),

@@ -4,7 +4,7 @@ use super::cursor::Cursor;
 use crate::text::codes::Code;
 use crate::text::finding::Finding;
 use crate::text::place::Place;
-use crate::text::tree::{Condition, ConditionKind, Said, UnderWay};
+use crate::text::tree::{Condition, ConditionKind, Said, Tally, UnderWay};
 
 /// How deep parentheses and `not` may stand.
 const DEEPEST: usize = 32;
@@ -45,11 +45,11 @@ fn joined(c: &mut Cursor<'_>, depth: usize) -> Option<Condition> {
 
 /// `, and` stands before the next clause, not before the next part of the condition.
 fn clause_follows(c: &Cursor<'_>) -> bool {
-    const CLAUSES: [&str; 24] = [
-        "above", "after", "always", "at", "below", "by", "else", "for", "hazard", "held", "in", "is", "need", "never",
-        "on", "out", "over", "slow", "stop", "unbroken", "unless", "when", "within", "wrong",
+    const CLAUSES: [&str; 25] = [
+        "above", "after", "always", "at", "below", "bounces", "by", "else", "for", "hazard", "held", "in", "is",
+        "need", "never", "on", "out", "over", "slow", "stop", "unbroken", "unless", "when", "within", "wrong",
     ];
-    const SAID: [&str; 28] = [
+    const SAID: [&str; 29] = [
         "above",
         "active",
         "at",
@@ -68,6 +68,7 @@ fn clause_follows(c: &Cursor<'_>) -> bool {
         "free",
         "has",
         "held",
+        "miscounts",
         "moves",
         "moving",
         "open",
@@ -206,13 +207,41 @@ fn said(c: &mut Cursor<'_>) -> Option<Said> {
         }
         return under_way(c).map(|way| Said::Awaits(count, way));
     }
+    if c.take("miscounts carriers from") {
+        return tally(c).map(|tally| Said::Miscounts(Box::new(tally)));
+    }
     if c.take("differs from") {
         let other = c.name("a pace or gauge")?;
         c.need("by more than")?;
         return c.quantity("a value with its unit").map(|by| Said::DiffersFrom(other, by));
     }
-    c.expected("what is said of it: open, closed, covered, clear, held, free, above, below, between, outside, faster than, at most, still, moving, rolls back faster than, faulty, seen off or, in requirements, active, stands, released, differing, differed for over, silent, pressed for, covered for over, changes over, moves over, has sources that differ by more than, differs from, rises less than, rises more than, rises with no carrier, awaits over");
+    c.expected("what is said of it: open, closed, covered, clear, held, free, above, below, between, outside, faster than, at most, still, moving, rolls back faster than, faulty, seen off or, in requirements, active, stands, released, differing, differed for over, silent, pressed for, covered for over, changes over, moves over, has sources that differ by more than, differs from, rises less than, rises more than, rises with no carrier, awaits over, miscounts carriers from");
     None
+}
+
+fn tally(c: &mut Cursor<'_>) -> Option<Tally> {
+    let pressed = |c: &mut Cursor<'_>| {
+        let key = c.name("a key")?;
+        c.need("pressed for")?;
+        Some((key, c.quantity("a time (ms)")?))
+    };
+    let from = c.name("a detector")?;
+    c.take_comma();
+    c.need("at most")?;
+    let most = c.count("a number of carriers")?;
+    c.need("and")?;
+    let confirmed = c.count("a number of carriers")?;
+    c.need("when")?;
+    let (key, time) = pressed(c)?;
+    let more = c.comma_next() && c.word_at(1) == Some("unknown");
+    let unknown = if more {
+        c.take_comma();
+        c.need("unknown once")?;
+        Some(pressed(c)?)
+    } else {
+        None
+    };
+    Some(Tally { from, most, confirmed, key, pressed: time, unknown })
 }
 
 fn under_way(c: &mut Cursor<'_>) -> Option<UnderWay> {

@@ -120,6 +120,7 @@ pub(super) fn require(c: &mut Cursor<'_>) -> Option<Kind> {
     let mut hazards = Slot::new("hazard H3");
     let mut form = Slot::new("whenever grip-gate open for 10 ms, stop at least emergency within 80 ms");
     let mut unless = Slot::new("unless gate-bypass active");
+    let mut bounces = Slot::new("bounces of up to 10 ms aside");
     let mut answers = Slot::new("answers overspeed");
     let mut need_not_arise = Slot::new("need not arise because \"the bypass ends before\"");
     while c.more() {
@@ -128,6 +129,12 @@ pub(super) fn require(c: &mut Cursor<'_>) -> Option<Kind> {
             hazards.fill(c, start, labels);
         } else if c.take("unless") {
             unless.fill(c, start, condition);
+        } else if c.take("bounces of up to") {
+            bounces.fill(c, start, |c| {
+                let time = c.quantity("a time (ms)")?;
+                c.need("aside")?;
+                Some(time)
+            });
         } else if c.take("answers") {
             answers.fill(c, start, |c| c.names("an entry of a list"));
         } else if c.take("need not arise because") {
@@ -139,7 +146,7 @@ pub(super) fn require(c: &mut Cursor<'_>) -> Option<Kind> {
         } else if c.take("never") {
             form.fill(c, start, never);
         } else {
-            c.expected("'hazard', 'whenever', 'after', 'never', 'unless', 'answers' or 'need not arise because'");
+            c.expected("'hazard', 'whenever', 'after', 'never', 'unless', 'bounces of up to', 'answers' or 'need not arise because'");
             c.skip();
         }
     }
@@ -150,6 +157,7 @@ pub(super) fn require(c: &mut Cursor<'_>) -> Option<Kind> {
         hazards: hazards.optional().unwrap_or_default(),
         form: form?,
         unless: unless.optional(),
+        bounces: bounces.optional(),
         need_not_arise: need_not_arise.optional(),
         answers: answers.optional().unwrap_or_default(),
     }))

@@ -193,6 +193,23 @@ pub struct UnderWay {
     pub pace: Word,
 }
 
+/// A count of carriers to a detector: `miscounts carriers from DETECTOR, at most N and N when KEY pressed for T`.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Tally {
+    /// Where they come in.
+    pub from: Word,
+    /// Most that may be inside.
+    pub most: super::Placed<u32>,
+    /// How many are inside when the key is pressed.
+    pub confirmed: super::Placed<u32>,
+    /// The key.
+    pub key: Word,
+    /// For how long.
+    pub pressed: Quantity,
+    /// `, unknown once KEY pressed for T`.
+    pub unknown: Option<(Word, Quantity)>,
+}
+
 /// What is said of a name.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Said {
@@ -256,6 +273,8 @@ pub enum Said {
     RisesUnawaited(UnderWay),
     /// `awaits over N carriers under way from DETECTOR for at most X of PACE`
     Awaits(super::Placed<u32>, UnderWay),
+    /// `miscounts carriers from DETECTOR, at most N and N when KEY pressed for T [, unknown once KEY pressed for T]`
+    Miscounts(Box<Tally>),
     /// `moves over V a scan`
     MovesOver(Quantity),
     /// `has sources that differ by more than V`

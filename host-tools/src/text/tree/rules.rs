@@ -53,6 +53,8 @@ pub struct Require {
     pub form: Form,
     /// `unless CONDITION`.
     pub unless: Option<Condition>,
+    /// `bounces of up to T aside`.
+    pub bounces: Option<Quantity>,
     /// `need not arise because "TEXT"`.
     pub need_not_arise: Option<Placed<String>>,
     /// `answers E {and E}`: entries of a published list.

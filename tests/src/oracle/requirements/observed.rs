@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use host_tools::station::{Backing, Claim, Condition, Form, InputId, InputKind, Observed, Rank, Settle};
+use host_tools::station::{Backing, Claim, Condition, Form, InputId, InputKind, Observed, Rank, Settle, Tally};
 
 use super::super::bits::Bits;
 use super::super::timing::Channel;
@@ -32,6 +32,7 @@ impl Past<'_> {
                 // They depend on the answer as well.
                 Observed::Farther(..) | Observed::Stray(_) | Observed::Crowded(..) => continue,
                 Observed::Distrusted(pair, scans) => self.distrusted(pair, scans),
+                Observed::Miscounting(tally) => self.miscounting(tally),
                 _ => (0..self.records.len()).map(|scan| self.bits(scan, observed)).collect(),
             };
             for (scan, bits) in found.into_iter().enumerate() {
@@ -52,8 +53,8 @@ impl Past<'_> {
         (0..self.records.len()).map(|scan| Bits::known(broken.contains(&scan) && known(scan))).collect()
     }
 
-    /// Scans in which a key comes to be held, each of its channels settling by so many scans.
-    fn pressed(&self, key: InputId, scans: u32) -> Vec<Bits> {
+    /// Scans in which a key is held, each of its channels settling by so many scans.
+    fn held(&self, key: InputId, scans: u32) -> Vec<bool> {
         let InputKind::Key(of) = &self.station.inputs[key].kind else { panic!("no key") };
         let settle = Settle { up: scans, down: scans };
         let mut held = vec![true; self.records.len()];
@@ -63,7 +64,44 @@ impl Past<'_> {
                 *held &= own.scan(record.sample.channels[channel], settle).level;
             }
         }
+        held
+    }
+
+    /// Scans in which it comes to be held.
+    fn pressed(&self, key: InputId, scans: u32) -> Vec<Bits> {
+        let held = self.held(key, scans);
         (0..held.len()).map(|scan| Bits::known(scan > self.from && held[scan] && !held[scan - 1])).collect()
+    }
+
+    /// Scans in which a count of carriers says that there are too many, that one leaves of none, or another number than its key does.
+    fn miscounting(&self, tally: Tally) -> Vec<Bits> {
+        let rises = |detector: InputId| self.settled_rises(detector);
+        let (enters, leaves) = (rises(tally.from), rises(tally.to));
+        let comes = |(key, scans): (InputId, u32)| {
+            let held = self.held(key, scans);
+            move |scan: usize| scan > 0 && held[scan] && !held[scan - 1]
+        };
+        let (confirms, forgets) = (comes(tally.key), tally.unknown.map(comes));
+        let mut inside: Option<i64> = None;
+        let mut found = Vec::new();
+        for scan in 0..self.records.len() {
+            let mut wrong = false;
+            if let Some(number) = &mut inside {
+                let leaves = leaves.binary_search(&scan).is_ok();
+                wrong |= leaves && *number == 0;
+                *number = (*number - i64::from(leaves)).max(0) + i64::from(enters.binary_search(&scan).is_ok());
+            }
+            if confirms(scan) {
+                wrong |= inside.is_some_and(|number| number != i64::from(tally.confirmed));
+                inside = Some(i64::from(tally.confirmed));
+            }
+            wrong |= inside.is_some_and(|number| number > i64::from(tally.most));
+            if forgets.as_ref().is_some_and(|forgets| forgets(scan)) {
+                inside = None;
+            }
+            found.push(Bits::known(wrong));
+        }
+        found
     }
 
     /// The first scans after a rise in which more than this has run, unless by then the rope ran back, the next rise came or the
@@ -167,6 +205,7 @@ impl Past<'_> {
             | Observed::Distrusted(..)
             | Observed::Pressed(..)
             | Observed::Stray(_)
+            | Observed::Miscounting(_)
             | Observed::Crowded(..) => {
                 panic!("told of a whole history")
             }
