@@ -161,6 +161,10 @@ fn judge(
     found: &mut Vec<Finding>,
 ) {
     let Some(fastest) = paths.iter().min_by_key(|path| since_seen(station, path)) else {
+        // What is said not to arise need not be answered; whether it is missed the proof tells.
+        if requirement.need_not_arise.is_some() {
+            return;
+        }
         let message = format!(
             "nothing answers what requirement {} asks of {of} with '{}' or more",
             requirement.name.text,
