@@ -223,7 +223,7 @@ impl<'s> Original<'s> {
             return Ok(Fate::Stricter);
         }
         let shown = !seen.milder.is_empty();
-        if may_be_milder && !shown && unproved.is_none() && is_tighter(&both)? {
+        if may_be_milder && !shown && !seen.strained && unproved.is_none() && is_tighter(&both)? {
             return Ok(Fate::Tighter);
         }
         Ok(Fate::Surviving { shown, strained: seen.strained, severer: seen.severer, unproved })
@@ -232,7 +232,7 @@ impl<'s> Original<'s> {
     fn differing(&self, station: &Station, both: &Both, open: &[Difference], tries: Tries) -> Result<Seen, Fault> {
         let mut seen = Seen::default();
         let admissible = Admissible::new(station);
-        let admits = |history: &History| admissible.is(history);
+        let admits = |history: &History| admissible.tells(history);
         for milder in [true, false] {
             let wanted: Vec<Difference> = open.iter().copied().filter(|d| d.milder == milder).collect();
             if wanted.is_empty() || (!milder && !seen.milder.is_empty()) {
@@ -290,18 +290,17 @@ impl Admissible {
     fn new(station: &Station) -> Self {
         Self { assuming: Station { requirements: Vec::new(), ..station.clone() }, left: Cell::new(ASSUMED) }
     }
-    /// Whether this is one; what cannot be told is none.
-    fn is(&self, history: &History) -> bool {
+    /// Whether this is one; none where so many were replayed before that it cannot be told.
+    fn tells(&self, history: &History) -> Option<bool> {
         if !history.is_clean(&self.assuming, false) {
-            return false;
+            return Some(false);
         }
         if self.assuming.assumptions.is_empty() {
-            return true;
+            return Some(true);
         }
-        let Some(left) = self.left.get().checked_sub(1) else { return false };
-        self.left.set(left);
+        self.left.set(self.left.get().checked_sub(1)?);
         let holds = |runner: &mut dyn Runner| history.samples().all(|sample| runner.scan(sample).broken.is_empty());
-        with_runner(&self.assuming, holds).unwrap_or(false)
+        with_runner(&self.assuming, holds).ok()
     }
 }
 

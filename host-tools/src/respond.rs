@@ -106,7 +106,7 @@ pub fn demands(station: &Station) -> Vec<Demand> {
                 name: requirement.name.text.clone(),
                 within_us: u64::from(requirement.within_us),
                 least,
-                lasting_us: u64::from(lasting.saturating_add(requirement.bounces)) * scan,
+                lasting_us: u64::from(lasting.saturating_add(requirement.settles(station))) * scan,
                 slowest: slowest(station, requirement, least, &all),
             })
         })

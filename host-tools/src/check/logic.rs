@@ -87,6 +87,10 @@ fn fixed(station: &Station, atom: Atom) -> Option<bool> {
         Atom::Back(at, mm) => pace(station, at).filter(|pace| mm > most(pace) || !pace.signed).map(|_| false),
         Atom::SeenOff(at) => station.outputs.get(at).filter(|output| output.read_back.is_none()).map(|_| false),
         Atom::Faulty(at) => (!can_fail(station, at)).then_some(false),
+        // The press that confirms it makes it unknown at once.
+        Atom::Observed(Observed::Miscounting(tally)) if tally.unknown == Some(tally.key) => {
+            (tally.confirmed <= tally.most).then_some(false)
+        }
         Atom::High(_) | Atom::Bypassed(_) | Atom::Observed(_) => None,
     }
 }
@@ -130,6 +134,7 @@ fn holds(condition: &Condition, atoms: &[Atom], valuation: u32) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::station::Tally;
 
     fn empty() -> Station {
         Station {
@@ -177,6 +182,19 @@ mod tests {
         assert_eq!(can(&empty(), &back), Some(Can { hold: false, fail: true }));
         let two = Condition::All(vec![Condition::Faster(0, 9), not(Condition::Faster(1, 4))]);
         assert_eq!(can(&empty(), &two), Some(Can { hold: true, fail: true }));
+    }
+
+    #[test]
+    fn a_count_that_is_forgotten_by_the_press_that_confirms_it_says_nothing() {
+        let counts = |confirmed: u32, unknown: Option<(usize, u32)>| {
+            let tally = Tally { from: 0, to: 1, most: 2, confirmed, key: (2, 2), unknown };
+            can(&empty(), &Condition::Observed(Observed::Miscounting(tally))).map(|can| can.hold)
+        };
+        assert_eq!(counts(0, Some((2, 2))), Some(false));
+        assert_eq!(counts(0, None), Some(true));
+        // By a longer press it is forgotten later, and too many are too many at once.
+        assert_eq!(counts(0, Some((2, 3))), Some(true));
+        assert_eq!(counts(3, Some((2, 2))), Some(true));
     }
 
     #[test]

@@ -28,18 +28,15 @@ pub(super) fn check(station: &Station, found: &mut Vec<Finding>) {
                 .help("add 'hazard H'"),
         );
     }
-    for requirement in station.requirements.iter().filter(|r| r.bounces > 0) {
-        let mut read: Vec<usize> = requirement.inputs().into_iter().collect();
-        read.extend(requirement.unless.iter().flat_map(Condition::inputs));
-        if read.iter().all(|input| station.channels_of(*input).is_empty()) {
-            let message =
-                format!("requirement {} sets bounces aside, and reads nothing that bounces", requirement.name.text);
-            found.push(
-                Finding::new(Code::BouncesIdle, message)
-                    .at(requirement.name.place, "no contact, pair, detector or key in it")
-                    .help("take 'bounces of up to .. aside' out"),
-            );
-        }
+    let idle = |r: &&Requirement| r.bounces > 0 && r.settles(station) == 0;
+    for requirement in station.requirements.iter().filter(idle) {
+        let message =
+            format!("requirement {} sets bounces aside, and reads nothing that bounces", requirement.name.text);
+        found.push(
+            Finding::new(Code::BouncesIdle, message)
+                .at(requirement.name.place, "no level of a contact, pair, detector or key, and no carriers under way")
+                .help("take 'bounces of up to .. aside' out"),
+        );
     }
     for (at, bypass) in station.bypasses.iter().enumerate() {
         bypassed(station, at, bypass, found);

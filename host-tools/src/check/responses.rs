@@ -178,7 +178,7 @@ fn judge(
         return;
     };
     // What bounces has settled for the requirement, too, before it asks.
-    let lasts = lasting_us + self::lasting_us(station, requirement.bounces);
+    let lasts = lasting_us + self::lasting_us(station, requirement.settles(station));
     let (takes, allowed) = (since_seen(station, fastest), lasts + u64::from(requirement.within_us));
     if takes > allowed {
         let message = format!(

@@ -89,9 +89,9 @@ pub struct Hunt<'b> {
     found: Vec<(Difference, Lead, History, Parted)>,
     /// Where trials have come to without a difference: a solver may go on from there.
     starts: Vec<(Lead, History)>,
-    /// Only histories for which this holds count, as the new rules read them.
-    admits: Option<&'b dyn Fn(&History) -> bool>,
-    /// What was looked for was seen, in a history that does not count.
+    /// Only histories for which this holds count, as the new rules read them; none where it cannot be told.
+    admits: Option<&'b dyn Fn(&History) -> Option<bool>>,
+    /// What was looked for was seen, in a history for which that is known not to hold.
     strained: bool,
 }
 
@@ -103,28 +103,30 @@ impl<'b> Hunt<'b> {
     pub fn new(both: &'b Both, wanted: Vec<Difference>, effort: Effort) -> Self {
         Self { both, wanted, effort, found: Vec::new(), starts: Vec::new(), admits: None, strained: false }
     }
-    /// Counts only histories for which this holds, as the new rules read them.
+    /// Counts only histories for which this holds, as the new rules read them; none where it cannot be told.
     #[must_use]
-    pub fn admitting(self, admits: &'b dyn Fn(&History) -> bool) -> Self {
+    pub fn admitting(self, admits: &'b dyn Fn(&History) -> Option<bool>) -> Self {
         Self { admits: Some(admits), ..self }
     }
-    /// What was looked for was seen, in a history that does not count.
+    /// What was looked for was seen, in a history that is known not to count.
     pub fn is_strained(&self) -> bool {
         self.strained
     }
-    /// Whether a history counts.
-    fn counts(&self, lead: Lead, history: &History) -> bool {
-        self.admits.is_none_or(|admits| {
-            let [_, new] = Ties::new(self.both, lead).histories(history);
-            admits(&new)
-        })
+    /// Whether a history counts; none where it cannot be told.
+    fn counts(&self, lead: Lead, history: &History) -> Option<bool> {
+        let Some(admits) = self.admits else { return Some(true) };
+        let [_, new] = Ties::new(self.both, lead).histories(history);
+        admits(&new)
     }
     /// Takes a history, if it shows something that none so far does, or shows it better.
     fn take(&mut self, lead: Lead, history: &History, parted: &Parted) {
         let is_wanted = parted.differences.iter().any(|difference| self.wanted.contains(difference));
-        if is_wanted && !self.counts(lead, &history.first(parted.scan + 1)) {
-            self.strained = true;
-            return;
+        if is_wanted {
+            let counts = self.counts(lead, &history.first(parted.scan + 1));
+            self.strained |= counts == Some(false);
+            if counts != Some(true) {
+                return;
+            }
         }
         for difference in &parted.differences {
             if !self.wanted.contains(difference) {
@@ -318,7 +320,7 @@ impl<'b> Hunt<'b> {
                     Some(found)
                         if found.differences.contains(&difference)
                             && found.visible >= shows.visible
-                            && admits.is_none_or(|admits| admits(&ties.histories(candidate)[1])) =>
+                            && admits.is_none_or(|admits| admits(&ties.histories(candidate)[1]) == Some(true)) =>
                     {
                         *best = candidate.first(found.scan + 1);
                         *shows = found;

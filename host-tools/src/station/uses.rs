@@ -1,7 +1,8 @@
 //! Which inputs a statement speaks of.
 
 use super::{
-    Claim, Condition, Every, Form, InputId, InputKind, Measured, Observed, Rank, Requirement, Station, WatchKind, When,
+    Claim, Condition, Every, Form, InputId, InputKind, Measured, Observed, Rank, Requirement, Scans, Station,
+    WatchKind, When,
 };
 use std::collections::BTreeSet;
 
@@ -25,6 +26,20 @@ impl Condition {
             _ => {}
         });
         all
+    }
+    /// Each input whose level it reads, or whose rises it counts: what settles where bounces are set aside. What else
+    /// requirements speak of has a settling of its own, or none.
+    fn each_settling(&mut self, of: &mut impl FnMut(&mut InputId)) {
+        match self {
+            Self::All(parts) | Self::Any(parts) => parts.iter_mut().for_each(|part| part.each_settling(of)),
+            Self::Not(part) => part.each_settling(of),
+            Self::High(input) | Self::Observed(Observed::Differing(input)) => of(input),
+            Self::Observed(Observed::Stray(way) | Observed::Crowded(way, _)) => {
+                of(&mut way.from);
+                of(&mut way.to);
+            }
+            _ => {}
+        }
     }
     /// The bypasses it speaks of.
     pub fn bypasses(&self) -> Vec<usize> {
@@ -100,6 +115,30 @@ impl Requirement {
             Form::NeverTogether(..) => BTreeSet::new(),
             Form::Held { claim, .. } => claim.inputs(),
         }
+    }
+    /// Each input of it, or of what excuses, that settles where bounces are set aside.
+    pub(crate) fn each_settling(&mut self, of: &mut impl FnMut(&mut InputId)) {
+        match &mut self.form {
+            Form::Whenever { condition, .. }
+            | Form::Never { condition, .. }
+            | Form::Effect { condition, .. }
+            | Form::NeverReleasedBut { condition, .. } => condition.each_settling(of),
+            Form::WhenRises { detector, .. } => of(detector),
+            Form::After { from, to, .. } => {
+                of(from);
+                of(to);
+            }
+            Form::NeverReleased { .. } | Form::NeverPermitted { .. } | Form::NeverTogether(..) | Form::Held { .. } => {}
+        }
+        if let Some(unless) = &mut self.unless {
+            unless.each_settling(of);
+        }
+    }
+    /// Scans by which it has what bounces settle before it asks; 0 if nothing that it reads does.
+    pub fn settles(&self, station: &Station) -> Scans {
+        let mut bounces = false;
+        self.clone().each_settling(&mut |input| bounces |= !station.channels_of(*input).is_empty());
+        if bounces { self.bounces } else { 0 }
     }
     /// What it asks that no rule can.
     pub fn observed(&self) -> BTreeSet<Observed> {
@@ -185,5 +224,36 @@ impl InputKind {
             Self::Key(k) => std::iter::once(k.channels.0).chain(k.channels.1).collect(),
             Self::Pace(_) | Self::Gauge(_) | Self::Link(_) => vec![],
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test: what fails here is a failed test")]
+
+    use crate::load::load;
+    use crate::respond::demands;
+    use crate::text::codes::Code;
+    use crate::text::parse::Source;
+
+    #[test]
+    fn bounces_of_what_has_a_settling_of_its_own_are_not_set_aside() {
+        let source = |text: &str| Source { path: "a.rules".into(), bytes: text.as_bytes().to_vec() };
+        let rules = source(include_str!("../../demo/return-terminal.rules"));
+        let required = source(include_str!("../../demo/return-terminal.requirements.rules"));
+        let more = include_str!("../../demo/return-terminal.supervision.rules");
+        let counted = "unknown once refill-key pressed for 20 ms, stop at least service within 70 ms";
+        assert_eq!(more.matches(counted).count(), 1);
+        let loaded = load(vec![
+            rules,
+            required,
+            source(&more.replace(counted, &format!("{counted}\n    bounces of up to 500 ms aside"))),
+        ]);
+        let idle: Vec<&str> =
+            loaded.findings.iter().filter(|f| f.code == Code::BouncesIdle).map(|f| &*f.message).collect();
+        assert_eq!(idle, ["requirement S131 sets bounces aside, and reads nothing that bounces"]);
+        let station = loaded.station.unwrap();
+        let lasting = |name: &str| demands(&station).into_iter().find(|d| d.name == name).map(|d| d.lasting_us);
+        assert_eq!((lasting("S129"), lasting("S131")), (Some(10_000), Some(0)));
     }
 }

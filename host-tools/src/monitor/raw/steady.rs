@@ -1,7 +1,7 @@
 //! Bounces aside: what a requirement reads of contacts, pairs, detectors and keys, it reads of copies that settle.
 
 use super::translate::copied;
-use crate::station::{Condition, Form, Input, InputId, InputKind, Name, Observed, Requirement, Scans, Settle, Station};
+use crate::station::{Input, InputId, InputKind, Name, Requirement, Scans, Settle, Station};
 
 /// Copies that are there: of which input, by how much they settle, and where they are.
 pub(super) type Steady = Vec<(InputId, Scans, InputId)>;
@@ -24,36 +24,8 @@ pub(super) fn steady(
         return steady;
     }
     let mut of = |input: &mut InputId| *input = copy(raw, *input, scans, copies, known);
-    match &mut steady.form {
-        Form::Whenever { condition, .. }
-        | Form::Never { condition, .. }
-        | Form::Effect { condition, .. }
-        | Form::NeverReleasedBut { condition, .. } => each(condition, &mut of),
-        Form::WhenRises { detector, .. } => of(detector),
-        Form::After { from, to, .. } => {
-            of(from);
-            of(to);
-        }
-        Form::NeverReleased { .. } | Form::NeverPermitted { .. } | Form::NeverTogether(..) | Form::Held { .. } => {}
-    }
-    if let Some(unless) = &mut steady.unless {
-        each(unless, &mut of);
-    }
+    steady.each_settling(&mut of);
     steady
-}
-
-/// Each input whose level a condition reads, or whose rises it counts. What else requirements speak of has a settling of its own, or none.
-fn each(condition: &mut Condition, of: &mut impl FnMut(&mut InputId)) {
-    match condition {
-        Condition::All(parts) | Condition::Any(parts) => parts.iter_mut().for_each(|part| each(part, of)),
-        Condition::Not(part) => each(part, of),
-        Condition::High(input) | Condition::Observed(Observed::Differing(input)) => of(input),
-        Condition::Observed(Observed::Stray(way) | Observed::Crowded(way, _)) => {
-            of(&mut way.from);
-            of(&mut way.to);
-        }
-        _ => {}
-    }
 }
 
 fn copy(raw: &mut Station, input: InputId, scans: Scans, copies: &mut Vec<usize>, known: &mut Steady) -> InputId {

@@ -4,6 +4,9 @@ use super::super::acts::Act;
 use super::super::boot::{Boots, Shop, key, reset};
 use crate::station::{InputId, InputKind, Scans, Tally};
 
+/// Scans after a press each of which is tried for somebody who comes.
+const SOON: Scans = 24;
+
 /// A count that is confirmed by its key, and then is wrong.
 pub(super) fn counts(
     shop: &Shop<'_>,
@@ -42,8 +45,12 @@ pub(super) fn counts(
             trials.push([confirm.clone(), late, more, vec![tail]].concat());
         }
     }
-    // Someone comes while the key settles.
-    for after in 0..=long {
+    // Someone comes while the key settles: soon, or about when it has.
+    let about = [settles, own(confirming)].into_iter().flat_map(|scans| scans.saturating_sub(2)..=scans + 2);
+    let mut times: Vec<Scans> = (0..=long.min(SOON)).chain(about).collect();
+    times.sort_unstable();
+    times.dedup();
+    for after in times {
         let down = key(shop.station, confirming, Some(true));
         let comes = [vec![Act::Wait(after)], enters[..2].to_vec(), vec![Act::Wait(long)]].concat();
         let up = [key(shop.station, confirming, Some(false)), vec![Act::Wait(long + 4)]].concat();
