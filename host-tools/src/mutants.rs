@@ -57,7 +57,8 @@ pub enum Fate {
     Stricter,
     /// It keeps every requirement, and is not milder up to and with the first scan in which one of its statements does something
     /// else than in the rules as they are, though nothing that is published differs by it: proved. What that leads to later,
-    /// when another stop that hid it has been cleared, is not known, so that this is less than being stricter.
+    /// when another stop that hid it has been cleared, is not known, so that this is less than being stricter. None that was seen
+    /// to be milder, if only while an input did something else than is declared or assumed.
     Tighter,
     /// None of these is known of it, and no requirement catches it.
     Surviving {

@@ -98,7 +98,7 @@ fn sentence(station: &Station, requirement: &Requirement) -> String {
     };
     let aside = match requirement.bounces {
         0 => String::new(),
-        scans => format!(", all of it read without bounces of up to {} ms", station.ms(scans)),
+        scans => format!(", with bounces of up to {} ms set aside", station.ms(scans)),
     };
     match &requirement.unless {
         Some(unless) => format!("{body}, unless it is known that {}{aside}", say.condition(unless, true)),

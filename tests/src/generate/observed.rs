@@ -37,7 +37,8 @@ pub fn ask_observed(case: &mut Case, seed: u64) {
             hazards: Vec::new(),
             form: Form::Whenever { condition, lasting, least, within },
             unless,
-            bounces: 0,
+            // What has a settling of its own must not heed it.
+            bounces: if seed % 2 == 1 { 2 } else { 0 },
             need_not_arise: None,
             answers: Vec::new(),
             within_us,
@@ -73,7 +74,7 @@ pub fn ask_under_way(case: &mut Case, seed: u64) {
             hazards: Vec::new(),
             form: Form::Whenever { condition: Condition::Observed(observed), lasting, least, within },
             unless,
-            bounces: 0,
+            bounces: if seed % 2 == 1 { 1 } else { 0 },
             need_not_arise: None,
             answers: Vec::new(),
             within_us: (within + 2) * station.scan_us + slowest(station, least),
