@@ -80,6 +80,9 @@ impl Watch for Eyes<'_, '_> {
     }
 }
 
+/// Whether a history counts; none where it cannot be told.
+pub type Admits<'a> = dyn Fn(&History) -> Option<bool> + 'a;
+
 /// What is still looked for, and what was found.
 pub struct Hunt<'b> {
     both: &'b Both,
@@ -90,7 +93,7 @@ pub struct Hunt<'b> {
     /// Where trials have come to without a difference: a solver may go on from there.
     starts: Vec<(Lead, History)>,
     /// Only histories for which this holds count, as the new rules read them; none where it cannot be told.
-    admits: Option<&'b dyn Fn(&History) -> Option<bool>>,
+    admits: Option<&'b Admits<'b>>,
     /// What was looked for was seen, in a history for which that is known not to hold.
     strained: bool,
 }
@@ -105,7 +108,7 @@ impl<'b> Hunt<'b> {
     }
     /// Counts only histories for which this holds, as the new rules read them; none where it cannot be told.
     #[must_use]
-    pub fn admitting(self, admits: &'b dyn Fn(&History) -> Option<bool>) -> Self {
+    pub fn admitting(self, admits: &'b Admits<'b>) -> Self {
         Self { admits: Some(admits), ..self }
     }
     /// What was looked for was seen, in a history that is known not to count.
