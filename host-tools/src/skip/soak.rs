@@ -90,21 +90,21 @@ fn program(chance: &mut Chance) -> Program {
             _ => {}
         }
     }
-    for word in AGES..WORDS {
+    for (word, becomes) in after.iter_mut().enumerate().skip(AGES) {
         match chance.below(9) {
-            0..=2 => after[word] = input(chance),
-            3 => after[word] = draft.word(Op::Sub(0, 0)),
+            0..=2 => *becomes = input(chance),
+            3 => *becomes = draft.word(Op::Sub(0, 0)),
             4 => {
                 let top = [9, 99, 200, 1000][chance.below(4)];
-                after[word] = draft.word(Op::Add(word, input(chance), top));
+                *becomes = draft.word(Op::Add(word, input(chance), top));
                 if chance.below(2) == 0 {
-                    bits.push(draft.reaches(after[word], 5 + chance.number(60)));
-                    draft.ops.push(Op::SetWord(draft.bits - 1, after[word], zero));
+                    bits.push(draft.reaches(*becomes, 5 + chance.number(60)));
+                    draft.ops.push(Op::SetWord(draft.bits - 1, *becomes, zero));
                 }
             }
             5 => {
                 let left = draft.word(Op::Sub(AGES + chance.below(WORDS - AGES), word));
-                after[word] = [word, left][chance.below(2)];
+                *becomes = [word, left][chance.below(2)];
             }
             _ => {}
         }
@@ -114,7 +114,7 @@ fn program(chance: &mut Chance) -> Program {
             draft.ops.push(Op::SetWord(*over, *age, zero));
         }
     }
-    for _ in 0..1 + chance.below(5) {
+    for _ in 0..=chance.below(5) {
         let (bit, word) = (bits[chance.below(bits.len())], after[chance.below(WORDS)]);
         let new = [zero, input(chance), chance.below(draft.words), chance.below(draft.words)][chance.below(4)];
         draft.ops.push(Op::SetWord(bit, word, new));
