@@ -15,6 +15,8 @@ mod noting;
 mod place;
 mod rules;
 #[cfg(test)]
+mod soak;
+#[cfg(test)]
 mod tests;
 mod trace;
 

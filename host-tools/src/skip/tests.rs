@@ -11,16 +11,16 @@ const WORDS: usize = 6;
 const INPUTS: usize = 2;
 
 /// Numbers by chance (xorshift64, Marsaglia 2003).
-struct Chance(u64);
+pub(super) struct Chance(pub(super) u64);
 
 impl Chance {
-    fn below(&mut self, end: usize) -> usize {
+    pub(super) fn below(&mut self, end: usize) -> usize {
         self.0 ^= self.0 << 13;
         self.0 ^= self.0 >> 7;
         self.0 ^= self.0 << 17;
         usize::try_from(self.0 >> 16).unwrap() % end
     }
-    fn number(&mut self, end: u32) -> u32 {
+    pub(super) fn number(&mut self, end: u32) -> u32 {
         u32::try_from(self.below(usize::try_from(end).unwrap())).unwrap()
     }
 }
@@ -31,7 +31,7 @@ fn trace_of(noting: &Noting, words: Vec<Noted>) -> Option<Trace> {
 }
 
 #[derive(Debug, Clone, Copy)]
-enum Op {
+pub(super) enum Op {
     Add(usize, usize, u32),
     Sub(usize, usize),
     Difference(usize, usize),
@@ -45,10 +45,10 @@ enum Op {
 }
 
 #[derive(Debug)]
-struct Program {
-    ops: Vec<Op>,
+pub(super) struct Program {
+    pub(super) ops: Vec<Op>,
     /// What each word becomes.
-    after: Vec<usize>,
+    pub(super) after: Vec<usize>,
 }
 
 /// A program of operations as the step makes them: words that grow, words that are set, comparisons that decide.
@@ -80,7 +80,7 @@ fn program(chance: &mut Chance) -> Program {
 }
 
 /// Runs it; gives the words behind it, and its bits.
-fn run<A: Legible>(a: &mut A, program: &Program, given: &[A::Word]) -> (Vec<A::Word>, Vec<A::Bit>) {
+pub(super) fn run<A: Legible>(a: &mut A, program: &Program, given: &[A::Word]) -> (Vec<A::Word>, Vec<A::Bit>) {
     let (mut words, mut bits) = (given.to_vec(), vec![a.bit(true)]);
     let (one, mut skips) = (a.word(1), false);
     for op in &program.ops {
@@ -107,7 +107,7 @@ fn run<A: Legible>(a: &mut A, program: &Program, given: &[A::Word]) -> (Vec<A::W
     (program.after.iter().map(|at| words[*at]).collect(), bits)
 }
 
-fn plain(program: &Program, words: &[u32], inputs: &[u32]) -> (Vec<u32>, Vec<bool>) {
+pub(super) fn plain(program: &Program, words: &[u32], inputs: &[u32]) -> (Vec<u32>, Vec<bool>) {
     run(&mut Plain, program, &[words, inputs].concat())
 }
 
