@@ -74,7 +74,7 @@ pub fn ask_under_way(case: &mut Case, seed: u64) {
             hazards: Vec::new(),
             form: Form::Whenever { condition: Condition::Observed(observed), lasting, least, within },
             unless,
-            bounces: if seed % 2 == 1 { 1 } else { 0 },
+            bounces: u32::from(seed % 2 == 1),
             need_not_arise: None,
             answers: Vec::new(),
             within_us: (within + 2) * station.scan_us + slowest(station, least),
