@@ -11,9 +11,10 @@ pub(super) fn section(of: &Material<'_>) -> Markup {
     };
     html! {
         p { "The rules were changed in one small place at a time. Caught is a change on which a requirement that was proved is missed in a "
-            "history, which was replayed. The share sees no rule that was never written, and permits nothing." }
+            "history, which was replayed. Stricter and tighter are changes that are proved not to be milder, the latter only up to the first scan in "
+            "which a statement does something else. The share sees no rule that was never written, and permits nothing." }
         @if table.digest != of.digest { p { strong { "It was made for other rule files than these: it says nothing of them." } } }
-        p { (plain(&table.of())) ": " (table.said()) "." }
+        p { "Tried: " (plain(&table.of())) "; " (table.said()) "." }
         div.wide { table {
             thead { tr {
                 th scope="col" { "Change" } @for fate in FATES { th scope="col" { (fate) } }

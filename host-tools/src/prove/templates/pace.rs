@@ -33,12 +33,13 @@ pub(super) fn lemmas(scene: &mut Scene<'_>) {
 
 /// A condition speaks of a speed over what its pace declares: it is answered in the very scan in which it is read.
 fn is_over(station: &Station, condition: &Condition) -> bool {
-    match condition {
-        Condition::All(parts) | Condition::Any(parts) => parts.iter().any(|part| is_over(station, part)),
-        Condition::Not(part) => is_over(station, part),
-        Condition::Faster(at, mm) | Condition::Back(at, mm) => pace(station, *at).is_some_and(|pace| *mm > pace.top),
-        _ => false,
-    }
+    let mut is = false;
+    condition.each(&mut |simple| {
+        if let Condition::Faster(at, mm) | Condition::Back(at, mm) = simple {
+            is |= pace(station, *at).is_some_and(|pace| *mm > pace.top);
+        }
+    });
+    is
 }
 
 fn pace(station: &Station, input: InputId) -> Option<&Pace> {
