@@ -22,6 +22,7 @@ mod foreseen;
 mod held;
 mod linear;
 mod mapping;
+mod marks;
 mod number;
 mod rows;
 mod stamps;
@@ -36,6 +37,8 @@ mod dump_tests;
 #[cfg(test)]
 mod mapping_tests;
 #[cfg(test)]
+mod marks_tests;
+#[cfg(test)]
 mod plain_tests;
 #[cfg(test)]
 mod tests;
@@ -48,6 +51,7 @@ use changes::Changes;
 use columns::Columns;
 use dump::Dump;
 use fault::Bad;
+use marks::byte_order_mark;
 use rows::{Line, Rows};
 use wide::Wide;
 
@@ -202,6 +206,8 @@ impl<'s, R: BufRead> Reader<'s, R> {
     /// The same of a recording whose lines at the top may stand in a file of their own.
     pub fn mapped(mut source: R, station: &'s Station, mapping: Option<&Mapping>) -> Result<Self, ReadFault> {
         // What cannot be read is told where it is read.
+        let mark = source.fill_buf().map_or(Ok(0), byte_order_mark).map_err(|bad| bad.at(1, 1))?;
+        source.consume(mark);
         let first = source.fill_buf().ok().and_then(|buffer| buffer.first().copied());
         let from = if first == Some(b'$') || first.is_some_and(|byte| byte.is_ascii_whitespace()) {
             From::Dump(Box::new(Dump::open(source, station, mapping)?))
@@ -285,6 +291,7 @@ fn rows_of<'s, R: BufRead>(
     let mut rows = Rows::new(source);
     let mut lines = mapping.map(Mapping::lines).unwrap_or_default();
     loop {
+        rows.separated_by(lines.marks().separator);
         match rows.advance()? {
             Line::Remark if rows.line() > MOST_LINES => {
                 let bad = Bad::new(
@@ -310,6 +317,9 @@ fn rows_of<'s, R: BufRead>(
         }
     }
     let at_header = |bad: Bad| bad.at(rows.line(), 1);
+    if let (1, Some(only)) = (rows.len(), rows.field(0)) {
+        lines.marks().part(only).map_err(at_header)?;
+    }
     let top = lines.whole(station.scan_us).map_err(at_header)?;
     let columns = Columns::new(station, top);
     columns.lines_fit().map_err(at_header)?;

@@ -1,8 +1,9 @@
 //! The value of one field, put into its place in the sample.
 
-use super::columns::{Slot, Told};
+use super::columns::{Columns, Slot, Told};
 use super::fault::{Bad, quoted};
-use super::number::decimal;
+use super::marks::Marks;
+use super::number::signed;
 use crate::sample::{Frame, Health, Reading, Sample};
 use crate::scale::{current_of, current_of_exact, scale, scale_exact, scale_value, scale_value_exact};
 use crate::station::Gauge;
@@ -51,10 +52,10 @@ impl Said {
         bytes << 8 | length as u64
     }
     /// What a field means that goes there.
-    pub(super) fn meant(&mut self, slot: &Slot, gauges: &[Option<&Gauge>], field: &[u8]) -> Result<Meant, Bad> {
+    pub(super) fn meant(&mut self, slot: &Slot, columns: &Columns<'_>, field: &[u8]) -> Result<Meant, Bad> {
         let key = Self::key(field);
         if key == 0 {
-            return anew(slot, field, gauges);
+            return anew(slot, field, columns);
         }
         if self.slot.as_ref() != Some(slot) {
             self.slot = Some(*slot);
@@ -63,9 +64,9 @@ impl Said {
         }
         // The uppermost byte of a product depends on all of the key.
         let [.., place] = key.wrapping_mul(0x9E37_79B9_7F4A_7C15).to_le_bytes();
-        let Some(cell) = self.all.get_mut(usize::from(place)) else { return anew(slot, field, gauges) };
+        let Some(cell) = self.all.get_mut(usize::from(place)) else { return anew(slot, field, columns) };
         if cell.0 != key {
-            *cell = (key, anew(slot, field, gauges)?);
+            *cell = (key, anew(slot, field, columns)?);
         }
         Ok(cell.1)
     }
@@ -75,22 +76,22 @@ impl Said {
 pub(super) fn put(
     slot: &Slot,
     field: &[u8],
-    gauges: &[Option<&Gauge>],
+    columns: &Columns<'_>,
     said: &mut Said,
     sample: &mut Sample,
 ) -> Result<(), Bad> {
-    if fill(slot, meant(slot, field, gauges, said)?, sample) { Ok(()) } else { Err(no_travel(field)) }
+    if fill(slot, meant(slot, field, columns, said)?, sample) { Ok(()) } else { Err(no_travel(field)) }
 }
 
 /// What a field means. `said` is of its terminal alone.
-pub(super) fn meant(slot: &Slot, field: &[u8], gauges: &[Option<&Gauge>], said: &mut Said) -> Result<Meant, Bad> {
+pub(super) fn meant(slot: &Slot, field: &[u8], columns: &Columns<'_>, said: &mut Said) -> Result<Meant, Bad> {
     match (slot, field) {
         (Slot::Channel(_), b"0") => Ok(Meant::Level(false)),
         (Slot::Channel(_), b"1") => Ok(Meant::Level(true)),
         (Slot::Channel(_), _) => Err(no_level(field)),
         (Slot::Ignored, _) => Ok(Meant::Nothing),
         (Slot::Gauge(..) | Slot::Counter(..) | Slot::CounterOn(..) | Slot::Link(_), _) => {
-            said.meant(slot, gauges, field)
+            said.meant(slot, columns, field)
         }
     }
 }
@@ -117,19 +118,21 @@ pub(super) fn fill(slot: &Slot, meant: Meant, sample: &mut Sample) -> bool {
 }
 
 /// What a field means, worked out.
-pub(super) fn anew(slot: &Slot, field: &[u8], gauges: &[Option<&Gauge>]) -> Result<Meant, Bad> {
+pub(super) fn anew(slot: &Slot, field: &[u8], columns: &Columns<'_>) -> Result<Meant, Bad> {
+    let marks = columns.top().marks;
     Ok(match *slot {
         Slot::Channel(_) | Slot::Ignored => Meant::Nothing,
-        Slot::Gauge(i, told) => match gauges.get(i).copied().flatten() {
-            Some(gauge) => Meant::Reading(reading(gauge, told, field)?),
+        Slot::Gauge(i, told) => match columns.gauges.get(i).copied().flatten() {
+            Some(gauge) => Meant::Reading(reading(gauge, told, field, marks)?),
             None => Meant::Nothing,
         },
         Slot::Counter(_, mm) => {
-            let travel = whole(field).and_then(|v| v.checked_mul(i64::from(mm))).and_then(|v| i32::try_from(v).ok());
+            let travel =
+                whole(field, marks).and_then(|v| v.checked_mul(i64::from(mm))).and_then(|v| i32::try_from(v).ok());
             Meant::Travel(travel.ok_or_else(|| no_travel(field))?)
         }
         Slot::CounterOn(_, line) => {
-            let (above, below) = line.of(field).ok_or_else(|| no_travel(field))?;
+            let (above, below) = line.of(field, marks.decimal_sign).ok_or_else(|| no_travel(field))?;
             if above % below != 0 {
                 return Err(no_whole_travel(field));
             }
@@ -137,16 +140,17 @@ pub(super) fn anew(slot: &Slot, field: &[u8], gauges: &[Option<&Gauge>]) -> Resu
         }
         Slot::Link(_) if field.is_empty() => Meant::Frame(Frame::default()),
         Slot::Link(_) => {
-            let order = whole(field).and_then(|v| u8::try_from(v).ok()).ok_or_else(|| no_rank(field))?;
+            let order = whole(field, marks).and_then(|v| u8::try_from(v).ok()).ok_or_else(|| no_rank(field))?;
             Meant::Frame(Frame { fresh: true, order })
         }
     })
 }
 
-fn reading(gauge: &Gauge, told: Told, field: &[u8]) -> Result<Reading, Bad> {
+fn reading(gauge: &Gauge, told: Told, field: &[u8], marks: Marks) -> Result<Reading, Bad> {
+    let sign = marks.decimal_sign;
     match told {
         Told::Current(places) => {
-            let na = decimal(field, places).ok_or_else(|| no_current(field))?;
+            let na = signed(field, places, sign).ok_or_else(|| no_current(field, marks))?;
             if (LEAST_NA..=MOST_NA).contains(&na) {
                 Ok(scale(gauge, na))
             } else {
@@ -154,7 +158,7 @@ fn reading(gauge: &Gauge, told: Told, field: &[u8]) -> Result<Reading, Bad> {
             }
         }
         Told::CurrentOn(line) => {
-            let current = line.of(field).ok_or_else(|| no_current(field))?;
+            let current = line.of(field, sign).ok_or_else(|| no_current(field, marks))?;
             if carried(current) { Ok(scale_exact(gauge, current)) } else { Err(outside(field, CARRIED, ITS_LINE)) }
         }
         Told::Value(_) | Told::ValueOn(_) if matches!(field, b"broken" | b"doubtful") => {
@@ -162,14 +166,14 @@ fn reading(gauge: &Gauge, told: Told, field: &[u8]) -> Result<Reading, Bad> {
             Ok(Reading { steps: 0, health })
         }
         Told::ValueOn(line) => {
-            let value = line.of(field).ok_or_else(|| no_value(gauge, field))?;
+            let value = line.of(field, sign).ok_or_else(|| no_value(gauge, field, marks))?;
             match current_of_exact(gauge, value).filter(|current| carried(*current)) {
                 Some(current) => Ok(scale_value_exact(gauge, value, current)),
                 None => Err(outside(field, OF_A_VALUE, ITS_LINE)),
             }
         }
         Told::Value(places) => {
-            let micro = decimal(field, places).ok_or_else(|| no_value(gauge, field))?;
+            let micro = signed(field, places, sign).ok_or_else(|| no_value(gauge, field, marks))?;
             if current_of(gauge, micro).is_some_and(carried) {
                 Ok(scale_value(gauge, micro))
             } else {
@@ -191,9 +195,9 @@ fn carried((above, below): (i128, i128)) -> bool {
     above >= bound(LEAST_NA) && above <= bound(MOST_NA)
 }
 
-/// A whole number; no point, no blank.
-fn whole(field: &[u8]) -> Option<i64> {
-    if field.contains(&b'.') { None } else { decimal(field, 0) }
+/// A whole number; no decimal sign, no blank.
+fn whole(field: &[u8], marks: Marks) -> Option<i64> {
+    if field.contains(&marks.decimal_sign) { None } else { signed(field, 0, marks.decimal_sign) }
 }
 
 fn no_level(field: &[u8]) -> Bad {
@@ -204,19 +208,19 @@ fn no_level(field: &[u8]) -> Bad {
     )
 }
 
-fn no_current(field: &[u8]) -> Bad {
+fn no_current(field: &[u8], marks: Marks) -> Bad {
     Bad::new(
         format!("{} is no current", quoted(field)),
-        "a decimal number with a point, without blanks and exponents",
-        "write the number plainly; write a broken wire as 0.000",
+        marks.number(),
+        marks.mend(field, "write the number plainly; write a broken wire as 0"),
     )
 }
 
-fn no_value(gauge: &Gauge, field: &[u8]) -> Bad {
+fn no_value(gauge: &Gauge, field: &[u8], marks: Marks) -> Bad {
     Bad::new(
         format!("{} is no value of this gauge", quoted(field)),
-        format!("a decimal number of {}, `broken` or `doubtful`", gauge.unit),
-        "write the number plainly, with a point and without blanks",
+        format!("{}, of {}; or `broken`, or `doubtful`", marks.number(), gauge.unit),
+        marks.mend(field, "write the number plainly"),
     )
 }
 

@@ -323,7 +323,7 @@ impl Changes {
             return Err(rows.blame(2, bad));
         }
         self.holds.read(slot, held_us, now);
-        put(&slot, value, &columns.gauges, said, sample).map_err(|bad| rows.blame(2, bad))
+        put(&slot, value, columns, said, sample).map_err(|bad| rows.blame(2, bad))
     }
 
     /// Where a name that was met stands.

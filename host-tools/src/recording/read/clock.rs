@@ -7,14 +7,14 @@ use jiff::civil::DateTime;
 use jiff::tz::{AmbiguousOffset, Offset, TimeZone, TimeZoneDatabase};
 
 use super::fault::{Bad, quoted};
-use super::number::decimal;
+use super::number::signed;
 use crate::date::instant;
 
 /// How times are written.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) enum Clock {
-    /// A decimal number: times ten to the power of the first, over the second, it is microseconds.
-    Count(u32, i64),
+    /// A decimal number with this sign: times ten to the power of the first, over the second, it is microseconds.
+    Count(u32, i64, u8),
     /// A date and the time of day.
     Date(Vec<Part>, Option<Zone>),
 }
@@ -24,7 +24,7 @@ pub(super) enum Clock {
 pub(super) enum Part {
     /// A number of so many digits: year, month, day, hour, minute, second in their order from 0.
     Number(usize, usize),
-    /// What lies behind the point of the seconds; it may be left out.
+    /// What lies behind the decimal sign of the seconds, a point or a comma (ISO 8601-1, clause 5.3.1.4, from memory); it may be left out.
     Behind,
     /// A letter as it is; `T` may be a blank.
     Letter(u8),
@@ -53,10 +53,10 @@ impl Clock {
     /// What `# time:` says.
     pub(super) fn read(text: &str) -> Option<Self> {
         Some(match text {
-            "ns" => Self::Count(0, 1_000),
-            "us" => Self::Count(0, 1),
-            "ms" => Self::Count(3, 1),
-            "s" => Self::Count(6, 1),
+            "ns" => Self::Count(0, 1_000, b'.'),
+            "us" => Self::Count(0, 1, b'.'),
+            "ms" => Self::Count(3, 1, b'.'),
+            "s" => Self::Count(6, 1, b'.'),
             "date" => Self::Date(pattern(ISO)?, None),
             other => Self::Date(pattern(other)?, None),
         })
@@ -69,22 +69,22 @@ impl Clock {
 
     /// The time of a whole count, microseconds: as [`Clock::microseconds`]; none where times are not counted, or it is no time.
     pub(super) fn counted(&self, count: i64) -> Option<u64> {
-        let Self::Count(places, over) = self else { return None };
+        let Self::Count(places, over, _) = self else { return None };
         u64::try_from(count.checked_mul(10_i64.checked_pow(*places)?)? / over).ok()
     }
 
     /// So many microseconds as they are counted, if that is a whole number.
     pub(super) fn counts(&self, us: u64) -> Option<u64> {
-        let Self::Count(places, over) = self else { return None };
+        let Self::Count(places, over, _) = self else { return None };
         let (count, unit) = (us.checked_mul(u64::try_from(*over).ok()?)?, 10_u64.checked_pow(*places)?);
         (count % unit == 0).then_some(count / unit)
     }
 
-    /// The same with what `# zone:` says.
-    pub(super) fn within(self, zone: Option<Zone>) -> Result<Self, Bad> {
+    /// The same with what `# zone:` and `# decimal sign:` say.
+    pub(super) fn within(self, zone: Option<Zone>, decimal_sign: u8) -> Result<Self, Bad> {
         match (self, zone) {
             (Self::Date(parts, _), zone) => Ok(Self::Date(parts, zone)),
-            (clock @ Self::Count(..), None) => Ok(clock),
+            (Self::Count(places, over, _), None) => Ok(Self::Count(places, over, decimal_sign)),
             (Self::Count(..), Some(_)) => Err(Bad::new(
                 "a zone where times are counted: a count needs none",
                 "`# time: date`, or no `# zone:`",
@@ -97,9 +97,9 @@ impl Clock {
     /// matter.
     pub(super) fn microseconds(&self, field: &[u8], before: Option<u64>, scan_us: u64) -> Result<u64, Bad> {
         let (parts, zone) = match self {
-            Self::Count(places, over) => {
+            Self::Count(places, over, sign) => {
                 // What lies below 0 is none, however little.
-                let count = decimal(field, *places).filter(|count| *count >= 0);
+                let count = signed(field, *places, *sign).filter(|count| *count >= 0);
                 let count = count.and_then(|count| u64::try_from(count / over).ok());
                 return count.ok_or_else(|| no_count(field));
             }
@@ -178,9 +178,9 @@ fn written(parts: &[Part], field: &[u8]) -> Option<(DateTime, i64, Option<i64>)>
                 rest = behind;
             }
             Part::Behind => {
-                if let [b'.', behind @ ..] = rest {
+                if let [sign @ (b'.' | b','), behind @ ..] = rest {
                     let digits = behind.iter().position(|byte| !byte.is_ascii_digit()).unwrap_or(behind.len());
-                    micro = decimal(rest.get(..=digits)?, 6)?;
+                    micro = signed(rest.get(..=digits)?, 6, *sign)?;
                     rest = behind.get(digits..)?;
                 }
             }
@@ -291,7 +291,7 @@ mod tests {
     const SCAN: u64 = 10_000;
 
     fn clock(time: &str, zone: Option<&str>) -> Clock {
-        Clock::read(time).unwrap().within(zone.map(|zone| Zone::read(zone).unwrap())).unwrap()
+        Clock::read(time).unwrap().within(zone.map(|zone| Zone::read(zone).unwrap()), b'.').unwrap()
     }
     fn at(clock: &Clock, text: &str, before: Option<u64>) -> Result<u64, String> {
         clock.microseconds(text.as_bytes(), before, SCAN).map_err(|bad| bad.what)
@@ -344,7 +344,7 @@ mod tests {
         for text in ["", "CET+1", "Mars/Olympus", "1", "+1"] {
             assert_eq!(Zone::read(text), None, "{text}");
         }
-        assert!(Clock::read("ms").unwrap().within(Zone::read("UTC")).is_err());
+        assert!(Clock::read("ms").unwrap().within(Zone::read("UTC"), b'.').is_err());
     }
 
     /// In Central Europe the clocks of 2026 go forward on 29 March at 01:00 UTC and back on 25 October at 01:00 UTC (directive 2000/84/EC).

@@ -171,7 +171,7 @@ pub(super) fn put(variable: &Variable, number: Option<f64>, head: &Head<'_>, sam
             travel.is_some()
         }
         Target::Scaled(slot) => match (number, slot) {
-            (Some(number), _) => match cells::anew(&slot, number.to_string().as_bytes(), &head.columns.gauges) {
+            (Some(number), _) => match cells::anew(&slot, number.to_string().as_bytes(), &head.columns) {
                 Ok(meant) => {
                     // What a counter says is all that it moved.
                     if let Slot::Counter(i, _) | Slot::CounterOn(i, _) = slot

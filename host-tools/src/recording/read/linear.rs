@@ -3,7 +3,7 @@
 //! What is written is read to six places behind the point; from there on nothing is rounded but the step of the gauge, in the end.
 
 use super::fault::Bad;
-use super::number::decimal;
+use super::number::{decimal, signed};
 
 /// Places behind the point that are read of a number in a mapped column; digits beyond are cut.
 pub(super) const PLACES: u32 = 6;
@@ -104,8 +104,8 @@ pub(super) struct Linear {
 
 impl Linear {
     /// The value of what is written, as a fraction with a positive denominator; none of what is no number, or too large for one.
-    pub(super) fn of(self, field: &[u8]) -> Option<(i128, i128)> {
-        let raw = i128::from(decimal(field, PLACES)?);
+    pub(super) fn of(self, field: &[u8], decimal_sign: u8) -> Option<(i128, i128)> {
+        let raw = i128::from(signed(field, PLACES, decimal_sign)?);
         Some((raw.checked_mul(self.by)?.checked_add(self.plus)?, self.over))
     }
 
@@ -138,7 +138,7 @@ mod tests {
 
     fn of(words: &str, places: u32, raw: &str) -> Option<(i128, i128)> {
         let words: Vec<&str> = words.split(' ').collect();
-        Scaling::read(&words).unwrap().unwrap().into_places(places)?.of(raw.as_bytes())
+        Scaling::read(&words).unwrap().unwrap().into_places(places)?.of(raw.as_bytes(), b'.')
     }
 
     #[test]

@@ -3,6 +3,11 @@
 /// `text` times ten to the power of `places`; digits beyond are cut. Nothing but an optional sign,
 /// digits and one point is a number.
 pub(super) fn decimal(text: &[u8], places: u32) -> Option<i64> {
+    signed(text, places, b'.')
+}
+
+/// The same with another decimal sign, which then is the only one.
+pub(super) fn signed(text: &[u8], places: u32, decimal_sign: u8) -> Option<i64> {
     let (negative, digits) = match text.split_first() {
         Some((b'-', rest)) => (true, rest),
         Some((b'+', rest)) => (false, rest),
@@ -22,7 +27,7 @@ pub(super) fn decimal(text: &[u8], places: u32) -> Option<i64> {
                 }
                 value = value.checked_mul(10)?.checked_add(i64::from(byte - b'0'))?;
             }
-            b'.' if !after_point => after_point = true,
+            _ if byte == decimal_sign && !after_point => after_point = true,
             _ => return None,
         }
     }

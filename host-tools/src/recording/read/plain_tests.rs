@@ -8,7 +8,7 @@ use crate::stays::{Room, Stays};
 use crate::testing::small_station;
 
 /// All scans of a text, what was counted, and how it ended: well, or with what is wrong in which line. `ahead` takes repeated scans at once.
-type Read = (Vec<(Step, Sample)>, Counted, Option<(u64, String)>);
+pub(super) type Read = (Vec<(Step, Sample)>, Counted, Option<(u64, String)>);
 
 fn read(text: &str, bytes: usize, ahead: bool) -> Read {
     let (station, mut seen) = (small_station(), Vec::new());
@@ -32,9 +32,9 @@ fn read(text: &str, bytes: usize, ahead: bool) -> Read {
 }
 
 /// Numbers drawn, xorshift64 (Marsaglia 2003).
-struct Draw(u64);
+pub(super) struct Draw(pub(super) u64);
 impl Draw {
-    fn below(&mut self, end: usize) -> usize {
+    pub(super) fn below(&mut self, end: usize) -> usize {
         self.0 ^= self.0 << 13;
         self.0 ^= self.0 >> 7;
         self.0 ^= self.0 << 17;
@@ -46,7 +46,7 @@ impl Draw {
 }
 
 /// Both texts say the same; the other is never read where it lies.
-fn are_the_same(plain: &str, other: &str) -> Read {
+pub(super) fn are_the_same(plain: &str, other: &str) -> Read {
     let expected = read(other, 1 << 16, false);
     for (bytes, ahead) in [(1 << 16, false), (1 << 16, true), (23, false), (64, true)] {
         assert!(read(plain, bytes, ahead) == expected, "{bytes} bytes at once, ahead: {ahead}\n{plain}");
@@ -55,7 +55,7 @@ fn are_the_same(plain: &str, other: &str) -> Read {
 }
 
 /// Scans at once, in which the gauge may move within a room, are those that were read one by one, and come to the same end. Gives in how many it moved.
-fn may_move(text: &str, bytes: usize, expected: &Read) -> usize {
+pub(super) fn may_move(text: &str, bytes: usize, expected: &Read) -> usize {
     may_move_as(0x1234_5678_9ABC_DEF1, text, bytes, expected)
 }
 fn may_move_as(seed: u64, text: &str, bytes: usize, (seen, counted, fault): &Read) -> usize {

@@ -59,6 +59,8 @@ enum Holds {
 #[derive(Debug)]
 pub(super) struct Rows<R> {
     source: R,
+    /// What stands between two fields.
+    separator: u8,
     buffer: Vec<u8>,
     fields: Vec<Field>,
     /// The row before is kept.
@@ -91,6 +93,7 @@ impl<R: BufRead> Rows<R> {
     pub(super) fn new(source: R) -> Self {
         Self {
             source,
+            separator: b',',
             buffer: Vec::new(),
             fields: Vec::new(),
             keeps: false,
@@ -107,6 +110,11 @@ impl<R: BufRead> Rows<R> {
             bytes: 0,
             failed: None,
         }
+    }
+
+    /// This stands between the fields of the rows to come.
+    pub(super) fn separated_by(&mut self, separator: u8) {
+        self.separator = separator;
     }
 
     /// From the next row on each is kept until the next one is read, for what tells whether something changed.
@@ -221,7 +229,7 @@ impl<R: BufRead> Rows<R> {
         let first = self.fields.first().map_or(0, |first| first.end);
         let (before, rest) = self.buffer.split_at_mut_checked(first)?;
         let chunk = seen(&mut self.source, &mut self.failed)?;
-        let (time, behind) = after_time(chunk)?;
+        let (time, behind) = after_time(chunk, self.separator)?;
         let (row, behind) = behind.split_at_checked(rest.len())?;
         let ends = row_end(behind)?;
         let line = if row == rest {
@@ -236,7 +244,7 @@ impl<R: BufRead> Rows<R> {
                 self.field_at.extend(self.fields.iter().enumerate().flat_map(bytes));
             }
             let field_at = self.field_at.get(first..).unwrap_or_default();
-            if !differ(rest, row, field_at, &mut self.changed) {
+            if !differ(rest, row, field_at, self.separator, &mut self.changed) {
                 return None;
             }
             before.copy_from_slice(time);
@@ -273,18 +281,18 @@ impl<R: BufRead> Rows<R> {
         }
         let mut start = 0;
         for (at, &byte) in chunk.iter().enumerate() {
-            if !ends(byte) {
+            if !ends(byte, self.separator) {
                 continue;
             }
             let column = u32::try_from(start + 1).unwrap_or(u32::MAX);
             let all = match (byte, chunk.get(at + 1)) {
-                (b',', _) => at,
+                (separator, _) if separator == self.separator => at,
                 (b'\n', _) => at + 1,
                 (b'\r', Some(b'\n')) => at + 2,
                 _ => return false,
             };
             self.fields.push(Field { start, end: at, column });
-            if byte != b',' {
+            if byte != self.separator {
                 self.buffer.extend_from_slice(chunk.get(..at).unwrap_or_default());
                 self.source.consume(all);
                 self.lines += 1;

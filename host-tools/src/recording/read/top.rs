@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use super::clock::{Clock, Zone};
 use super::fault::{Bad, quoted};
 use super::linear::Scaling;
+use super::marks::Marks;
 use super::number::duration_us;
 
 /// One row a scan, or one row a change.
@@ -34,6 +35,8 @@ pub struct Top {
     pub starts: Starts,
     /// Time stamps are true to this, in microseconds.
     pub stamps_us: u64,
+    /// How fields and numbers are written.
+    pub(super) marks: Marks,
     /// How the time column is written.
     pub(super) clock: Clock,
     /// Names of columns and what they are.
@@ -49,7 +52,8 @@ impl Top {
             layout: Layout::Change,
             starts: Starts::Running,
             stamps_us: u64::from(station_scan_us),
-            clock: Clock::Count(0, 1),
+            marks: Marks::default(),
+            clock: Clock::Count(0, 1, b'.'),
             columns: Named::default(),
             ignored: Vec::new(),
         }
@@ -141,6 +145,8 @@ impl Mapped {
 pub(super) struct Lines {
     version: bool,
     layout: Option<Layout>,
+    separator: Option<u8>,
+    decimal_sign: Option<u8>,
     clock: Option<Clock>,
     zone: Option<Zone>,
     scan: bool,
@@ -184,6 +190,15 @@ impl Lines {
                 };
                 once(&mut self.layout, layout, word)
             }
+            "separator" => {
+                let separator = Marks::separator_called(value);
+                let expected = "`comma`, `semicolon` or `tab`";
+                once(&mut self.separator, separator.ok_or_else(|| one_of(value, expected))?, word)
+            }
+            "decimal sign" => {
+                let sign = Marks::decimal_sign_called(value);
+                once(&mut self.decimal_sign, sign.ok_or_else(|| one_of(value, "`point` or `comma`"))?, word)
+            }
             "time" => {
                 let expected = "`ns`, `us`, `ms`, `s`, `date`, or how dates are written: `DD.MM.YYYY hh:mm:ss`";
                 once(&mut self.clock, Clock::read(value).ok_or_else(|| one_of(value, expected))?, word)
@@ -222,6 +237,14 @@ impl Lines {
         }
     }
 
+    /// How fields and numbers are written, by the lines read so far.
+    pub(super) fn marks(&self) -> Marks {
+        let Marks { separator, decimal_sign } = Marks::default();
+        Marks {
+            separator: self.separator.unwrap_or(separator),
+            decimal_sign: self.decimal_sign.unwrap_or(decimal_sign),
+        }
+    }
     /// The first line has said what this is.
     pub(super) fn begun(&self) -> bool {
         self.version
@@ -232,7 +255,8 @@ impl Lines {
     }
     /// The same for a dump, which has its own layout and times.
     pub(super) fn of_dump(self, station_scan_us: u32) -> Result<Top, Bad> {
-        if self.layout.is_some() || self.clock.is_some() || self.zone.is_some() {
+        let of_rows = self.layout.is_some() || self.separator.is_some() || self.decimal_sign.is_some();
+        if of_rows || self.clock.is_some() || self.zone.is_some() {
             return Err(Bad::new(
                 "the mapping says how rows and times are written, and this is a dump, which says it itself",
                 "`# column`, `# ignore`, `# starts:` and `# stamps:` for a dump",
@@ -257,10 +281,12 @@ impl Lines {
                 "add the line at the top of the file, or to its mapping",
             )
         };
+        let marks = self.marks();
         let clock = self.clock.ok_or_else(|| missing("# time: ms"))?;
         Ok(Top {
+            marks,
             layout: self.layout.ok_or_else(|| missing("# rows: scan"))?,
-            clock: clock.within(self.zone)?,
+            clock: clock.within(self.zone, marks.decimal_sign)?,
             starts: self.starts.unwrap_or(Starts::Running),
             stamps_us: self.stamps_us.unwrap_or(u64::from(station_scan_us)),
             columns: self.columns,
@@ -287,7 +313,7 @@ fn one_of(value: &str, expected: &str) -> Bad {
 pub(super) fn unknown(line: &[u8]) -> Bad {
     Bad::new(
         format!("{} is no line of a recording", quoted(line)),
-        "`# rows:`, `# time:`, `# zone:`, `# scan:`, `# starts:`, `# stamps:`, `# column NAME is TERMINAL`, \
+        "`# rows:`, `# separator:`, `# decimal sign:`, `# time:`, `# zone:`, `# scan:`, `# starts:`, `# stamps:`, `# column NAME is TERMINAL`, \
          `# ignore NAME` at the top; `# note:`, `# power-up`, `# end:` between rows",
         "write a remark as `# note: TEXT`",
     )

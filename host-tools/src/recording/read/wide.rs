@@ -257,7 +257,7 @@ impl Wide {
         {
             *travel = 0;
         }
-        put(slot, field, &columns.gauges, said, sample).map_err(|bad| rows.blame(index, bad))
+        put(slot, field, columns, said, sample).map_err(|bad| rows.blame(index, bad))
     }
 
     /// One scan after the row before, give or take half a scan.
@@ -315,7 +315,7 @@ impl May for Within<'_, '_> {
             let next = self.stamps.next();
             return (!next.is_empty() && row.starts_with(next)).then_some(next.len());
         }
-        let (time, _) = after_time(row)?;
+        let (time, _) = after_time(row, self.columns.top().marks.separator)?;
         let at_us = self.columns.top().clock.microseconds(time, Some(self.last_us), self.scan_us).ok()?;
         let expected = self.last_us + self.scan_us;
         self.last_us = expected;
@@ -325,7 +325,7 @@ impl May for Within<'_, '_> {
         let (Some(Some(slot)), Some(said)) = (self.slots.get(column), self.said.get_mut(column)) else { return false };
         let Slot::Gauge(gauge, _) = slot else { return false };
         let (Some(before), Some(room)) = (self.sample.gauges.get(*gauge), self.rooms.get(*gauge)) else { return false };
-        match said.meant(slot, &self.columns.gauges, field) {
+        match said.meant(slot, self.columns, field) {
             Ok(Meant::Reading(now)) => now.health == before.health && room.has(now.steps),
             _ => false,
         }

@@ -1,11 +1,12 @@
 //! Rows of a change list as they mostly are, read where they lie: three fields without quotation marks, of the time of the row before and of
-//! a name that was met. All others, and all that are wrong, are left to be read as any row.
+//! a name that was met, with commas between them. All others, and all that are wrong, are left to be read as any row.
 
 use std::io::BufRead;
 
 use super::super::cells::{Meant, fill, meant};
 use super::super::columns::{Columns, Slot};
 use super::super::rows::{Rows, ends, row_end};
+use super::super::top::Top;
 use super::{Ahead, Changes, Name, TRIED};
 use crate::sample::Sample;
 
@@ -30,7 +31,7 @@ pub(super) struct Written {
 
 impl Written {
     pub(super) fn new(name: &[u8]) -> Self {
-        let plain = !name.iter().any(|byte| ends(*byte));
+        let plain = !name.iter().any(|byte| ends(*byte, b','));
         let row = if plain { [b",", name, b","].concat() } else { Vec::new() };
         let eight = |of: &dyn Fn(u8) -> u8| {
             let mut eight = [0; 8];
@@ -82,7 +83,8 @@ fn value_of(rest: &[u8]) -> Option<(&[u8], usize)> {
 impl Changes {
     /// Looks at the time of the next row, which is left where it lies; false if it must be read as any row.
     pub(super) fn peek<R: BufRead>(&mut self, rows: &mut Rows<R>, columns: &Columns<'_>) -> bool {
-        if self.fresh || self.end_us.is_some() || !columns.top().clock.is_count() {
+        let Top { marks, clock, .. } = columns.top();
+        if self.fresh || self.end_us.is_some() || marks.separator != b',' || !clock.is_count() {
             return false;
         }
         let Some(at) = self.time_of_plain(rows.lies(), columns) else { return false };
@@ -162,7 +164,7 @@ impl Changes {
             Begins::Named => {
                 let rest = row.get(plain.before..)?;
                 let (value, length) = value_of(rest).filter(|(value, _)| !value.is_empty())?;
-                plain.keep(rest.get(..length)?, meant(slot, value, &columns.gauges, &mut met.said).ok()?);
+                plain.keep(rest.get(..length)?, meant(slot, value, columns, &mut met.said).ok()?);
             }
             Begins::Otherwise => return None,
         }
@@ -213,7 +215,7 @@ fn field_end(bytes: &[u8], most: usize) -> Option<usize> {
             return None;
         }
     }
-    let rest = bytes.get(before..)?.iter().position(|byte| ends(*byte))?;
+    let rest = bytes.get(before..)?.iter().position(|byte| ends(*byte, b','))?;
     Some(before + rest).filter(|end| *end < most)
 }
 

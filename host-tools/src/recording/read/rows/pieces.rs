@@ -3,8 +3,8 @@
 use std::io::{self, BufRead, ErrorKind};
 
 /// Whether a byte ends a field, or needs a closer look.
-pub(in crate::recording::read) fn ends(byte: u8) -> bool {
-    matches!(byte, b',' | b'\n' | b'\r' | b'"')
+pub(in crate::recording::read) fn ends(byte: u8, separator: u8) -> bool {
+    byte == separator || matches!(byte, b'\n' | b'\r' | b'"')
 }
 
 /// What lies in one piece, unless it could not or cannot be read.
@@ -26,9 +26,9 @@ pub(in crate::recording::read) fn seen<'s>(
 }
 
 /// What may be a time, and what lies behind it.
-pub(in crate::recording::read) fn after_time(chunk: &[u8]) -> Option<(&[u8], &[u8])> {
-    let of_a_time = |byte: &u8| byte.is_ascii_digit() || b".:-T Z+/".contains(byte);
-    let end = chunk.iter().position(|byte| !of_a_time(byte)).filter(|end| *end > 0)?;
+pub(in crate::recording::read) fn after_time(chunk: &[u8], separator: u8) -> Option<(&[u8], &[u8])> {
+    let of_a_time = |byte: u8| byte.is_ascii_digit() || byte != separator && b".,:-T Z+/".contains(&byte);
+    let end = chunk.iter().position(|byte| !of_a_time(*byte)).filter(|end| *end > 0)?;
     chunk.split_at_checked(end)
 }
 
@@ -42,11 +42,11 @@ pub(in crate::recording::read) fn row_end(bytes: &[u8]) -> Option<usize> {
 }
 
 /// Fields in which two rows of one length differ, by what field each byte belongs to; false if they differ in more than values.
-pub(super) fn differ(last: &[u8], now: &[u8], field_at: &[usize], changed: &mut Vec<usize>) -> bool {
+pub(super) fn differ(last: &[u8], now: &[u8], field_at: &[usize], separator: u8, changed: &mut Vec<usize>) -> bool {
     changed.clear();
     let (mut values, mut field) = (true, None);
     let mut differs = |at: usize, one: u8, other: u8| {
-        values &= !ends(one) && !ends(other);
+        values &= !ends(one, separator) && !ends(other, separator);
         let of = field_at.get(at).copied();
         if of != field {
             field = of;

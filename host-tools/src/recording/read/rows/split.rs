@@ -14,7 +14,7 @@ impl<R: BufRead> Rows<R> {
             self.fields.push(Field { start, end, column });
         };
         for (at, &byte) in self.buffer.iter().enumerate() {
-            if byte == b',' {
+            if byte == self.separator {
                 put(start, at);
                 start = at + 1;
             } else if byte == b'\r' {
@@ -64,7 +64,7 @@ impl<R: BufRead> Rows<R> {
                 }
             } else {
                 while let Some(byte) = self.buffer.get(at).copied() {
-                    if matches!(byte, b',' | b'\r' | b'\n') {
+                    if byte == self.separator || matches!(byte, b'\r' | b'\n') {
                         break;
                     }
                     if byte == b'"' {
@@ -79,7 +79,7 @@ impl<R: BufRead> Rows<R> {
             let rest = self.buffer.get(at..).unwrap_or_default();
             match rest {
                 [] | [b'\n'] | [b'\r', b'\n'] => return Ok(()),
-                [b',', ..] => at += 1,
+                [byte, ..] if *byte == self.separator => at += 1,
                 [byte, ..] => {
                     let column = u32::try_from(at - line_start + 1).unwrap_or(u32::MAX);
                     let bad = if *byte == b'\r' { lone_return() } else { stray_mark() };
