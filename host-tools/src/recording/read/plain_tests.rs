@@ -40,7 +40,7 @@ impl Draw {
         self.0 ^= self.0 << 17;
         usize::try_from(self.0 >> 16).unwrap() % end
     }
-    fn of<'t>(&mut self, all: &[&'t str]) -> &'t str {
+    pub(super) fn of<'t>(&mut self, all: &[&'t str]) -> &'t str {
         all[self.below(all.len())]
     }
 }
