@@ -206,10 +206,13 @@ impl<'s, R: BufRead> Reader<'s, R> {
     /// The same of a recording whose lines at the top may stand in a file of their own.
     pub fn mapped(mut source: R, station: &'s Station, mapping: Option<&Mapping>) -> Result<Self, ReadFault> {
         // What cannot be read is told where it is read.
-        let mark = source.fill_buf().map_or(Ok(0), byte_order_mark).map_err(|bad| bad.at(1, 1))?;
-        source.consume(mark);
-        let first = source.fill_buf().ok().and_then(|buffer| buffer.first().copied());
-        let from = if first == Some(b'$') || first.is_some_and(|byte| byte.is_ascii_whitespace()) {
+        let begins = source.fill_buf().unwrap_or_default();
+        let mark = byte_order_mark(begins).unwrap_or(0);
+        let first = begins.get(mark).copied();
+        // Where tabs stand between fields the first of them may be empty.
+        let is_field = first == Some(b'\t') && mapping.is_some_and(|mapping| mapping.lines().separator() == b'\t');
+        let from = if first == Some(b'$') || first.is_some_and(|byte| byte.is_ascii_whitespace()) && !is_field {
+            source.consume(mark);
             From::Dump(Box::new(Dump::open(source, station, mapping)?))
         } else {
             rows_of(source, station, mapping)?
@@ -291,7 +294,7 @@ fn rows_of<'s, R: BufRead>(
     let mut rows = Rows::new(source);
     let mut lines = mapping.map(Mapping::lines).unwrap_or_default();
     loop {
-        rows.separated_by(lines.marks().separator);
+        rows.separated_by(lines.separator());
         match rows.advance()? {
             Line::Remark if rows.line() > MOST_LINES => {
                 let bad = Bad::new(
@@ -317,10 +320,8 @@ fn rows_of<'s, R: BufRead>(
         }
     }
     let at_header = |bad: Bad| bad.at(rows.line(), 1);
-    if let (1, Some(only)) = (rows.len(), rows.field(0)) {
-        lines.marks().part(only).map_err(at_header)?;
-    }
     let top = lines.whole(station.scan_us).map_err(at_header)?;
+    top.marks.part(rows.fields()).map_err(at_header)?;
     let columns = Columns::new(station, top);
     columns.lines_fit().map_err(at_header)?;
     let scan_us = u64::from(station.scan_us);

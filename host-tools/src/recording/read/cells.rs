@@ -2,7 +2,7 @@
 
 use super::columns::{Columns, Slot, Told};
 use super::fault::{Bad, quoted};
-use super::marks::Marks;
+use super::marks::{Marks, mend};
 use super::number::signed;
 use crate::sample::{Frame, Health, Reading, Sample};
 use crate::scale::{current_of, current_of_exact, scale, scale_exact, scale_value, scale_value_exact};
@@ -132,7 +132,11 @@ pub(super) fn anew(slot: &Slot, field: &[u8], columns: &Columns<'_>) -> Result<M
             Meant::Travel(travel.ok_or_else(|| no_travel(field))?)
         }
         Slot::CounterOn(_, line) => {
-            let (above, below) = line.of(field, marks.decimal_sign).ok_or_else(|| no_travel(field))?;
+            let no_number = || {
+                let bad = no_travel(field);
+                Bad { mend: mend(marks.decimal_sign, field, &bad.mend), ..bad }
+            };
+            let (above, below) = line.of(field, marks.decimal_sign).ok_or_else(no_number)?;
             if above % below != 0 {
                 return Err(no_whole_travel(field));
             }
@@ -212,7 +216,7 @@ fn no_current(field: &[u8], marks: Marks) -> Bad {
     Bad::new(
         format!("{} is no current", quoted(field)),
         marks.number(),
-        marks.mend(field, "write the number plainly; write a broken wire as 0"),
+        mend(marks.decimal_sign, field, "write the number plainly; write a broken wire as 0"),
     )
 }
 
@@ -220,7 +224,7 @@ fn no_value(gauge: &Gauge, field: &[u8], marks: Marks) -> Bad {
     Bad::new(
         format!("{} is no value of this gauge", quoted(field)),
         format!("{}, of {}; or `broken`, or `doubtful`", marks.number(), gauge.unit),
-        marks.mend(field, "write the number plainly"),
+        mend(marks.decimal_sign, field, "write the number plainly"),
     )
 }
 

@@ -111,7 +111,7 @@ impl Changes {
         if !rows.fields().eq([&b"time"[..], b"signal", b"value"]) {
             let bad = Bad::new(
                 "the header row of a change list is another",
-                "`time,signal,value`",
+                "the three fields `time`, `signal`, `value`",
                 "write it so, or say `# rows: scan` if there is one row a scan",
             );
             return Err(rows.blame(0, bad));

@@ -7,6 +7,7 @@ use jiff::civil::DateTime;
 use jiff::tz::{AmbiguousOffset, Offset, TimeZone, TimeZoneDatabase};
 
 use super::fault::{Bad, quoted};
+use super::marks::mend;
 use super::number::signed;
 use crate::date::instant;
 
@@ -101,7 +102,7 @@ impl Clock {
                 // What lies below 0 is none, however little.
                 let count = signed(field, *places, *sign).filter(|count| *count >= 0);
                 let count = count.and_then(|count| u64::try_from(count / over).ok());
-                return count.ok_or_else(|| no_count(field));
+                return count.ok_or_else(|| no_count(field, *sign));
             }
             Self::Date(parts, zone) => (parts, zone),
         };
@@ -241,11 +242,11 @@ pub(super) fn in_words(us: u64) -> String {
     instant(us).unwrap_or_else(|| format!("{us} us"))
 }
 
-fn no_count(field: &[u8]) -> Bad {
+fn no_count(field: &[u8], decimal_sign: u8) -> Bad {
     Bad::new(
         format!("{} is no time", quoted(field)),
         "a decimal number, at least 0, in the unit that `# time:` gives",
-        "count from the start of the recording; dates need `# time: date`",
+        mend(decimal_sign, field, "count from the start of the recording; dates need `# time: date`"),
     )
 }
 

@@ -272,7 +272,11 @@ impl<'s> Columns<'s> {
         Bad::new(
             format!("{what} is no signal of this station"),
             expected,
-            "name it with `# column NAME is TERMINAL`, or pass it over with `# ignore NAME`",
+            if near.is_empty() {
+                "a column without a name is passed over with `# ignore` alone"
+            } else {
+                "name it with `# column NAME is TERMINAL`, or pass it over with `# ignore NAME`"
+            },
         )
     }
 }

@@ -2,7 +2,6 @@
 
 use super::columns::Columns;
 use super::fault::{Bad, ReadFault, quoted};
-use super::marks::byte_order_mark;
 use super::rows::{Line, Rows};
 use super::top::{Lines, Top};
 use crate::station::Station;
@@ -24,8 +23,7 @@ impl Mapping {
             let bad = Bad::new("more than 16 mebibytes of lines", "a line for each column", "is this the mapping?");
             return Err(bad.at(1, 1));
         }
-        let mark = byte_order_mark(bytes).map_err(|bad| bad.at(1, 1))?;
-        let mut rows = Rows::new(bytes.get(mark..).unwrap_or_default());
+        let mut rows = Rows::new(bytes);
         let mut lines = Lines::default();
         let columns = Columns::new(station, Top::bare(station.scan_us));
         loop {

@@ -36,25 +36,66 @@ impl Marks {
         let sign = name_of(&DECIMAL_SIGNS, self.decimal_sign);
         format!("a decimal number with a {sign}, without blanks and exponents")
     }
-    /// How a field is mended that is no number: where the other decimal sign stands in it, nobody can tell whether it parts thousands.
-    pub(super) fn mend(self, field: &[u8], otherwise: &str) -> String {
-        match DECIMAL_SIGNS.iter().find(|(sign, _)| *sign != self.decimal_sign && field.contains(sign)) {
-            Some((_, name)) => format!(
-                "if the {name} is the decimal sign, say `# decimal sign: {name}` at the top or in the mapping; if it parts thousands, leave it out"
-            ),
-            None => otherwise.to_owned(),
+    /// What stands between fields must be known before any of them is read, and the decimal sign must not be guessed.
+    pub(super) fn of_lines(separator: Option<u8>, decimal_sign: Option<u8>) -> Result<Self, Bad> {
+        let otherwise = Self::default();
+        let separator = separator.unwrap_or(otherwise.separator);
+        let name = name_of(&SEPARATORS, separator);
+        if decimal_sign.is_none() && separator != otherwise.separator {
+            return Err(Bad::new(
+                format!("a {name} stands between fields, and nothing says what the decimal sign is"),
+                "`# decimal sign: point` or `# decimal sign: comma`",
+                "look at the numbers in a row, and say it at the top or in the mapping",
+            ));
         }
+        let decimal_sign = decimal_sign.unwrap_or(otherwise.decimal_sign);
+        if decimal_sign == separator {
+            return Err(Bad::new(
+                format!("a {name} is to stand between fields and in numbers"),
+                "two signs, so that each says one thing",
+                "export the recording with a semicolon between fields, and say `# separator: semicolon`",
+            ));
+        }
+        Ok(Self { separator, decimal_sign })
     }
-    /// A header row that is a single field is none where another separator stands in it.
-    pub(super) fn part(self, only: &[u8]) -> Result<(), Bad> {
-        let other = SEPARATORS.iter().find(|(sign, _)| *sign != self.separator && only.contains(sign));
-        let Some((_, name)) = other else { return Ok(()) };
+    /// The header row is none of a file whose fields are separated by something else.
+    pub(super) fn part<'f>(self, fields: impl Iterator<Item = &'f [u8]> + Clone) -> Result<(), Bad> {
         let own = name_of(&SEPARATORS, self.separator);
-        Err(Bad::new(
-            format!("the header row is a single field, {}, with a {name} in it", quoted(only)),
-            format!("a {own} between fields"),
-            format!("if the {name} stands between fields, say `# separator: {name}` at the top or in the mapping"),
-        ))
+        let first = fields.clone().next().unwrap_or_default();
+        if first.starts_with(b"sep=") {
+            return Err(Bad::new(
+                format!("{} stands where the header row must", quoted(first)),
+                "the header row",
+                "remove this line: `# separator:`, at the top or in the mapping, says the same",
+            ));
+        }
+        let others = SEPARATORS.iter().filter(|(sign, _)| *sign != self.separator);
+        for (sign, name) in others {
+            let count = fields.clone().flatten().filter(|byte| *byte == sign).count();
+            if count >= fields.clone().count() {
+                return Err(Bad::new(
+                    format!(
+                        "the header row begins with {}: a {name} stands there more often than a {own}",
+                        quoted(first)
+                    ),
+                    format!("a {own} between fields"),
+                    format!(
+                        "if the {name} stands between fields, say `# separator: {name}` at the top or in the mapping"
+                    ),
+                ));
+            }
+        }
+        Ok(())
+    }
+}
+
+/// How a field is mended that is no number: where the other decimal sign stands in it, nobody can tell whether it parts thousands.
+pub(super) fn mend(decimal_sign: u8, field: &[u8], otherwise: &str) -> String {
+    match DECIMAL_SIGNS.iter().find(|(sign, _)| *sign != decimal_sign && field.contains(sign)) {
+        Some((_, name)) => format!(
+            "if the {name} is the decimal sign, say `# decimal sign: {name}` at the top or in the mapping; if it parts thousands, leave it out"
+        ),
+        None => otherwise.to_owned(),
     }
 }
 

@@ -1,8 +1,10 @@
 //! A file with other signs between its fields and in its numbers is the same recording, and what is not sure is no number.
 
+use std::io::BufReader;
+
 use super::plain_tests::{Draw, are_the_same, may_move};
 use super::tests::read_with;
-use super::{Mapping, Reader};
+use super::{Mapping, Reader, Step};
 use crate::testing::small_station;
 
 const SIGNS: &str = "# separator: semicolon\n# decimal sign: comma\n";
@@ -79,10 +81,9 @@ fn dates_and_tabs() {
     let plain = read_with(&station, &text).unwrap();
     let rows = text.strip_prefix(top).unwrap();
     for (lines, rows) in [
-        ("# separator: tab\n", rows.replace(',', "\t")),
+        ("# separator: tab\n# decimal sign: point\n", rows.replace(',', "\t")),
         (SIGNS, rows.replace(',', ";").replace("59.990", "59,990").replace("4.", "4,")),
         (SIGNS, rows.replace(',', ";").replace("4.", "4,")),
-        ("# decimal sign: comma\n", rows.replace("4.25", "\"4,25\"").replace("4.5", "\"4,5\"")),
     ] {
         assert_eq!(read_with(&station, &format!("{top}{lines}{rows}")).unwrap(), plain, "{lines}{rows}");
         let mapping = Mapping::read(format!("\u{feff}{top}{lines}").as_bytes(), &station).unwrap();
@@ -100,18 +101,32 @@ fn what_may_be_another_sign_is_told() {
     };
     let commas = "time,DI-01,DI-02,DI-03,AI-01[mA],CI-01[mm],L-01";
     let other = commas.replace(',', ";");
+    let tabs = "# separator: tab\n# decimal sign: point\n";
     let cases = [
         (
             recording("", &other, ""),
-            "line 4, column 1: the header row is a single field",
+            "line 4, column 1: the header row begins with `time;DI-01",
             "say `# separator: semicolon`",
         ),
+        (recording("", &other.replace("DI-02", "Gate, left"), ""), "line 4, column 1: the header row", "semicolon`"),
         (recording("", &commas.replace(',', "\t"), ""), "line 4, column 1: the header row", "say `# separator: tab`"),
-        (recording("# separator: tab\n", commas, ""), "line 5, column 1: the header row", "say `# separator: comma`"),
+        (recording(tabs, commas, ""), "line 6, column 1: the header row", "say `# separator: comma`"),
+        (recording(SIGNS, "sep=;", &other), "line 6, column 1: `sep=` stands where", "remove this line"),
+        (recording("", "sep=;", &other), "line 4, column 1: `sep=;` stands where", "remove this line"),
+        (
+            recording("# separator: semicolon\n", &other, ""),
+            "line 5, column 1: a semicolon stands between",
+            "decimal sign",
+        ),
+        (
+            recording("# decimal sign: comma\n", commas, ""),
+            "line 5, column 1: a comma is to stand",
+            "a semicolon between",
+        ),
         // What parts thousands in one language is a decimal sign in another.
         (
-            recording("# separator: semicolon\n", &other, "0;0;0;0;1,234;0;0"),
-            "line 6, column 9: `1,234` is no current",
+            recording("# separator: semicolon\n# decimal sign: point\n", &other, "0;0;0;0;1,234;0;0"),
+            "line 7, column 9: `1,234` is no current",
             "if the comma is the decimal sign, say",
         ),
         (
@@ -125,7 +140,8 @@ fn what_may_be_another_sign_is_told() {
             "line 7, column 13: `5,0` is no travel",
             "movement of each scan",
         ),
-        (recording(SIGNS, &other, "0.01;0;0;0;4,0;5;0"), "line 7, column 1: `0.01` is no time", "in the unit that"),
+        (recording(SIGNS, &other, "0.01;0;0;0;4,0;5;0"), "line 7, column 1: `0.01` is no time", "decimal sign: point`"),
+        (recording(SIGNS, &format!("{other};"), "0;0;0;0;4,0;5;0;"), "line 6, column 49: `` is no", "`# ignore` alone"),
         (recording("", commas, "0,0,0,0,\"4,5\",0,0"), "line 5, column 9: `4,5` is no current", "decimal sign: comma"),
         (recording("# separator: |\n", commas, ""), "line 4, column 1: `|` is not understood", "or `tab`"),
         (recording("# decimal sign: ,\n", commas, ""), "line 4, column 1: `,` is not understood", "`point` or `comma`"),
@@ -138,6 +154,22 @@ fn what_may_be_another_sign_is_told() {
     for (text, expected, more) in cases {
         let fault = read_with(&small_station(), &text).map(|seen| seen.len()).unwrap_err();
         assert!(fault.starts_with(expected) && fault.contains(more), "{text}\n{fault}\nexpected {expected} .. {more}");
+    }
+    // Behind the last field of every row stands one more, without a name.
+    let more = recording(&format!("{SIGNS}# ignore\n"), &format!("{other};"), "0;0;0;0;4,0;5;0;");
+    assert_eq!(read_with(&small_station(), &more).unwrap().len(), 1);
+    // The first column has no name, and is no dump for that.
+    let mapping = format!("# haltproof recording 1\n# rows: scan\n# time: ms\n{tabs}# ignore\n");
+    let mapping = Mapping::read(mapping.as_bytes(), &small_station()).unwrap();
+    let text = format!("\t{}\n1\t0\t0\t0\t0\t4.5\t5\t0\n", commas.replace(',', "\t"));
+    for bytes in [1, 2, 1 << 10] {
+        let marked = format!("\u{feff}{text}");
+        for text in [&text, &marked] {
+            let source = BufReader::with_capacity(bytes, text.as_bytes());
+            let station = small_station();
+            let mut reader = Reader::mapped(source, &station, Some(&mapping)).unwrap();
+            assert_eq!(reader.advance(), Ok(Step::Scan { at_us: 0 }));
+        }
     }
     for first in [[0xff, 0xfe], [0xfe, 0xff]] {
         let station = small_station();

@@ -11,6 +11,7 @@ use pieces::differ;
 pub(super) use pieces::{after_time, ends, row_end, seen};
 
 use super::fault::{Bad, ReadFault, quoted};
+use super::marks::byte_order_mark;
 
 mod again;
 mod pieces;
@@ -163,7 +164,7 @@ impl<R: BufRead> Rows<R> {
     }
 
     /// All fields of the current row, in order.
-    pub(super) fn fields(&self) -> impl Iterator<Item = &[u8]> {
+    pub(super) fn fields(&self) -> impl Iterator<Item = &[u8]> + Clone {
         self.fields.iter().map(|f| self.buffer.get(f.start..f.end).unwrap_or_default())
     }
 
@@ -204,6 +205,10 @@ impl<R: BufRead> Rows<R> {
         self.fields.clear();
         if !self.more()? {
             return Ok(Line::End);
+        }
+        if self.line == 1 {
+            let mark = byte_order_mark(&self.buffer).map_err(|bad| bad.at(1, 1))?;
+            self.buffer.drain(..mark);
         }
         if self.buffer.first() == Some(&b'#') {
             self.trim_break();
@@ -276,7 +281,8 @@ impl<R: BufRead> Rows<R> {
     fn plain(&mut self) -> bool {
         let Some(chunk) = seen(&mut self.source, &mut self.failed) else { return false };
         let chunk = chunk.get(..LONGEST).unwrap_or(chunk);
-        if chunk.first() == Some(&b'#') {
+        // The first line may begin with what is no part of it.
+        if chunk.first() == Some(&b'#') || self.line == 1 {
             return false;
         }
         let mut start = 0;

@@ -172,7 +172,9 @@ impl Lines {
         if let Some(rest) = text.strip_prefix("column ") {
             return self.columns.add(Mapped::read(rest)?.ok_or_else(|| unknown(line))?);
         }
-        if let Some(name) = text.strip_prefix("ignore ") {
+        if let Some(name) = text.strip_prefix("ignore")
+            && (name.is_empty() || name.starts_with(' '))
+        {
             self.ignored.push(name.trim().to_owned());
             return Ok(());
         }
@@ -237,13 +239,9 @@ impl Lines {
         }
     }
 
-    /// How fields and numbers are written, by the lines read so far.
-    pub(super) fn marks(&self) -> Marks {
-        let Marks { separator, decimal_sign } = Marks::default();
-        Marks {
-            separator: self.separator.unwrap_or(separator),
-            decimal_sign: self.decimal_sign.unwrap_or(decimal_sign),
-        }
+    /// What stands between fields, by the lines read so far.
+    pub(super) fn separator(&self) -> u8 {
+        self.separator.unwrap_or(Marks::default().separator)
     }
     /// The first line has said what this is.
     pub(super) fn begun(&self) -> bool {
@@ -281,7 +279,7 @@ impl Lines {
                 "add the line at the top of the file, or to its mapping",
             )
         };
-        let marks = self.marks();
+        let marks = Marks::of_lines(self.separator, self.decimal_sign)?;
         let clock = self.clock.ok_or_else(|| missing("# time: ms"))?;
         Ok(Top {
             marks,

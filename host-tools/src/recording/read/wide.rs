@@ -339,7 +339,7 @@ pub(super) fn wrong_length(has: usize, expected: usize) -> Bad {
     Bad::new(
         format!("this row has {has} fields"),
         format!("{expected}, as in the header row"),
-        "fill in what is missing; a comma after the last field makes one field too many",
+        "fill in what is missing; a separator after the last field makes one field too many",
     )
 }
 
