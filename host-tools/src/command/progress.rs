@@ -1,8 +1,10 @@
 //! A bar on the error output, where that is a terminal.
 
+use std::fmt::Write;
 use std::io::{self, IsTerminal};
+use std::time::Duration;
 
-use indicatif::{ProgressBar, ProgressStyle};
+use indicatif::{HumanDuration, ProgressBar, ProgressState, ProgressStyle};
 
 /// A bar over so many bytes (0: not known), or none at all.
 pub(super) fn bar(bytes: u64) -> ProgressBar {
@@ -30,8 +32,18 @@ pub(super) fn bar_of(what: &str) -> ProgressBar {
         return ProgressBar::hidden();
     }
     let bar = ProgressBar::new(1);
-    match ProgressStyle::with_template(&format!("{{bar:40}} {{pos}} of {{len}} {what}  {{eta}} left")) {
-        Ok(style) => bar.with_style(style),
+    match ProgressStyle::with_template(&format!("{{bar:40}} {{pos}} of {{len}} {what}{{left}}")) {
+        Ok(style) => bar.with_style(style.with_key("left", left)),
         Err(_) => bar,
+    }
+}
+
+/// What is left if each takes as long as those before did on average: one may take a hundred times as long as the next, so that the last few tell nothing.
+fn left(state: &ProgressState, into: &mut dyn Write) {
+    let to_come = state.len().map_or(0, |all| all.saturating_sub(state.pos()));
+    let seconds = state.elapsed().as_secs().saturating_mul(to_come).checked_div(state.pos());
+    if let Some(seconds) = seconds {
+        // Where the terminal is gone there is nobody to tell.
+        let _ = write!(into, ", about {} left", HumanDuration(Duration::from_secs(seconds)));
     }
 }
