@@ -1,7 +1,8 @@
 """Four rules of the drive terminal asked of a recording with a dataframe engine, as a person would who has no rules: a window in rope, bounds of a gauge,
 a debounced guard and a response in time.
 
-`python day_polars.py RECORDING.csv` prints one JSON object: what broke a rule, and when (ms). `day.py` holds it against what `replay` says.
+`python day_polars.py RECORDING.csv|RECORDING.parquet [ENGINE]` prints one JSON object: what broke a rule, and when (ms). `day.py` holds it against what `replay` says.
+With a second file, `python day_polars.py RECORDING.csv RECORDING.parquet`, it only writes the one as the other.
 The limits are those of `host-tools/demo/drive-terminal.rules`, rounded to scans, steps and millimetres as its manual says.
 """
 import json
@@ -27,7 +28,7 @@ def rises(level):
 
 
 def broken(path):
-    raw = pl.scan_csv(path, comment_prefix="#")
+    raw = pl.scan_parquet(path) if path.endswith(".parquet") else pl.scan_csv(path, comment_prefix="#")
     rows = raw.select(
         pl.col("time").alias("at"),
         pl.col("CI-01[mm]").cum_sum().alias("rope"),
@@ -69,4 +70,7 @@ def broken(path):
 
 
 ENGINE = sys.argv[2] if len(sys.argv) > 2 else "auto"
-print(json.dumps(broken(sys.argv[1])))
+if ENGINE.endswith(".parquet"):
+    pl.scan_csv(sys.argv[1], comment_prefix="#").sink_parquet(ENGINE)
+else:
+    print(json.dumps(broken(sys.argv[1])))
