@@ -17,6 +17,7 @@ use super::write::field;
 use crate::date::at_second;
 use pages::{Pages, damaged};
 use schema::{Kind, no_values, schema};
+use texts::Texts;
 
 mod header;
 #[cfg(test)]
@@ -25,6 +26,7 @@ mod pages;
 mod schema;
 #[cfg(test)]
 mod tests;
+mod texts;
 
 /// Rows whose values are read at once, at most.
 const ROWS: usize = 1_024;
@@ -65,8 +67,21 @@ struct Column {
     optional: bool,
     there: Vec<i16>,
     values: Values,
+    /// Some of them have places behind the point.
+    places: bool,
+    /// What they were written as.
+    texts: Texts,
     /// The value that comes next.
     next: usize,
+}
+
+/// A part of some rows, with the commas before it.
+#[derive(Debug, Clone, Copy)]
+enum Part {
+    /// All say the same: so many bytes, up to there.
+    Same(usize, usize),
+    /// A column whose values differ; not the first one of the row, or it.
+    Column(usize),
 }
 
 /// The rows.
@@ -78,6 +93,9 @@ pub(super) struct Text {
     /// The row group that comes next.
     group: usize,
     columns: Vec<Column>,
+    /// What the rows that are read are made of, and the text of what all of them say.
+    parts: Vec<Part>,
+    same: Vec<u8>,
     /// Rows of this group that are not read yet.
     left: usize,
     /// Rows that are read, and which of them comes next.
@@ -119,7 +137,9 @@ impl Text {
         let about = guarded(|| ParquetMetaDataReader::decode_metadata_with_options(&footer, Some(&known)))?;
         let (file, columns, failed) = (Arc::new(file), Vec::new(), None);
         let (group, left, rows, row, made, buffer, at) = (0, 0, 0, 0, 0, Vec::new(), 0);
-        let mut text = Self { file, about, kinds, group, columns, left, rows, row, made, buffer, at, failed };
+        let (parts, same) = (Vec::new(), Vec::new());
+        let mut text =
+            Self { file, about, kinds, group, columns, parts, same, left, rows, row, made, buffer, at, failed };
         guarded(|| text.top())?;
         Ok(text)
     }
@@ -152,11 +172,18 @@ impl Text {
         }
         while self.row < self.rows && self.buffer.len() < TEXT {
             let begins = self.buffer.len();
-            for (number, column) in self.columns.iter_mut().enumerate() {
-                if number > 0 {
-                    self.buffer.push(b',');
+            for part in &self.parts {
+                match *part {
+                    Part::Same(from, to) => self.buffer.extend_from_slice(self.same.get(from..to).unwrap_or_default()),
+                    Part::Column(number) => {
+                        if number > 0 {
+                            self.buffer.push(b',');
+                        }
+                        if let Some(column) = self.columns.get_mut(number) {
+                            column.put(self.row, &mut self.buffer)?;
+                        }
+                    }
                 }
-                column.put(self.row, &mut self.buffer)?;
                 if self.buffer.len() - begins > ROW {
                     return Err(damaged(&format!("row {} is longer than a mebibyte", self.made + 1)));
                 }
@@ -188,7 +215,19 @@ impl Text {
                 let (name, optional) = (described.name().to_owned(), described.max_def_level() > 0);
                 let reader = get_column_reader(described, Box::new(pages));
                 let (values, there) = (values(&reader).ok_or_else(|| no_values(&name))?, Vec::new());
-                self.columns.push(Column { name, kind: *kind, reader, given, optional, there, values, next: 0 });
+                let texts = Texts::default();
+                self.columns.push(Column {
+                    name,
+                    kind: *kind,
+                    reader,
+                    given,
+                    optional,
+                    there,
+                    values,
+                    places: false,
+                    texts,
+                    next: 0,
+                });
             }
         }
         (self.row, self.rows) = (0, self.left.min(ROWS).min(VALUES / self.columns.len().max(1)));
@@ -199,7 +238,32 @@ impl Text {
             }
         }
         self.left -= self.rows;
+        self.divide()?;
         Ok(true)
+    }
+
+    /// Finds what the rows that are read have in common: most inputs of a station stand still for a thousand scans.
+    fn divide(&mut self) -> Result<()> {
+        self.parts.clear();
+        self.same.clear();
+        for (number, column) in self.columns.iter_mut().enumerate() {
+            column.looks();
+            let from = self.same.len();
+            if self.rows == 0 || from > ROW || !column.is_same(self.rows) {
+                self.parts.push(Part::Column(number));
+                continue;
+            }
+            if number > 0 {
+                self.same.push(b',');
+            }
+            column.put(0, &mut self.same)?;
+            let to = self.same.len();
+            match self.parts.last_mut() {
+                Some(Part::Same(_, end)) => *end = to,
+                _ => self.parts.push(Part::Same(from, to)),
+            }
+        }
+        Ok(())
     }
 }
 
@@ -257,6 +321,34 @@ impl Column {
         }
     }
 
+    /// Looks whether some of the values that were read have places behind the point.
+    fn looks(&mut self) {
+        let places = match &self.values {
+            Values::Single(values) => values.iter().any(|value| value.fract() != 0.0),
+            Values::Double(values) => values.iter().any(|value| value.fract() != 0.0),
+            Values::Levels(_) | Values::Short(_) | Values::Long(_) | Values::Text(_) => false,
+        };
+        if std::mem::replace(&mut self.places, places) != places {
+            self.texts = Texts::default();
+        }
+    }
+
+    /// All of so many rows that were read say the same; a column in which a value is missing is not looked at.
+    fn is_same(&self, rows: usize) -> bool {
+        fn all<T: Copy>(values: &[T], rows: usize, same: impl Fn(T, T) -> bool) -> bool {
+            let first = values.first().copied();
+            values.len() == rows && first.is_some_and(|first| values.iter().all(|value| same(*value, first)))
+        }
+        match &self.values {
+            Values::Levels(values) => all(values, rows, |a, b| a == b),
+            Values::Short(values) => all(values, rows, |a, b| a == b),
+            Values::Long(values) => all(values, rows, |a, b| a == b),
+            Values::Single(values) => all(values, rows, |a, b| a.to_bits() == b.to_bits()),
+            Values::Double(values) => all(values, rows, |a, b| a.to_bits() == b.to_bits()),
+            Values::Text(_) => false,
+        }
+    }
+
     /// Writes the value of a row, as a field; nothing where there is none.
     fn put(&mut self, row: usize, out: &mut Vec<u8>) -> Result<()> {
         if self.optional && self.there.get(row) != Some(&1) {
@@ -264,13 +356,18 @@ impl Column {
         }
         let at = self.next;
         self.next += 1;
+        let (kind, texts, places) = (self.kind, &mut self.texts, self.places);
         let written = match &self.values {
             Values::Levels(all) => all.get(at).map(|level| out.push(if *level { b'1' } else { b'0' })),
-            Values::Short(all) => all.get(at).map(|number| whole(self.kind, i64::from(*number), 32, out)),
-            Values::Long(all) => all.get(at).map(|number| whole(self.kind, *number, 64, out)),
-            // Of all decimal numbers that are read as this one it is the shortest, and has no exponent.
-            Values::Single(all) => all.get(at).map(|number| put(out, number)),
-            Values::Double(all) => all.get(at).map(|number| put(out, number)),
+            Values::Short(all) => all.get(at).map(|number| whole(kind, i64::from(*number), 32, texts, out)),
+            Values::Long(all) => all.get(at).map(|number| whole(kind, *number, 64, texts, out)),
+            // Of all decimal numbers that are read as this one it is the shortest, without an exponent.
+            Values::Single(all) => all.get(at).map(|number| {
+                texts.put(number.to_bits().into(), out, |out| parted(out, number, places && number.is_finite()))
+            }),
+            Values::Double(all) => all.get(at).map(|number| {
+                texts.put(number.to_bits(), out, |out| parted(out, number, places && number.is_finite()))
+            }),
             // Of one that is longer than a row may be so many bytes are written that the row is, too.
             Values::Text(all) => all.get(at).map(|text| match std::str::from_utf8(text.data()) {
                 Ok(text) if text.len() > ROW => out.resize(out.len() + ROW + 1, 0),
@@ -299,11 +396,26 @@ fn put(out: &mut Vec<u8>, what: &dyn std::fmt::Display) {
     let _written = write!(out, "{what}");
 }
 
-/// Writes a whole number of so many bits.
-fn whole(kind: Kind, number: i64, bits: u32, out: &mut Vec<u8>) {
+/// Writes a number, with three places at least if numbers around it have any: what is as long as before is read faster.
+fn parted(out: &mut Vec<u8>, number: &dyn std::fmt::Display, has_places: bool) {
+    let begins = out.len();
+    put(out, number);
+    if !has_places {
+        return;
+    }
+    let places = out.get(begins..).and_then(|text| text.iter().rev().position(|byte| *byte == b'.'));
+    if places.is_none() {
+        out.push(b'.');
+    }
+    out.extend(std::iter::repeat_n(b'0', 3_usize.saturating_sub(places.unwrap_or(0))));
+}
+
+/// Writes a whole number of so many bits. A moment is seldom written twice.
+fn whole(kind: Kind, number: i64, bits: u32, texts: &mut Texts, out: &mut Vec<u8>) {
+    let unsigned = number.cast_unsigned();
     match kind {
-        Kind::Plain => put(out, &number),
-        Kind::Unsigned => put(out, &(number.cast_unsigned() & (u64::MAX >> (64 - bits)))),
+        Kind::Plain => texts.put(unsigned, out, |out| put(out, &number)),
+        Kind::Unsigned => texts.put(unsigned, out, |out| put(out, &(unsigned & (u64::MAX >> (64 - bits))))),
         Kind::Moment(in_a_second, utc) => {
             let (second, behind) = (number.div_euclid(in_a_second), number.rem_euclid(in_a_second));
             match at_second(second) {

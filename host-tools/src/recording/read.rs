@@ -321,7 +321,7 @@ fn rows_of<'s, R: BufRead>(
     }
     let at_header = |bad: Bad| bad.at(rows.line(), 1);
     let top = lines.whole(station.scan_us).map_err(at_header)?;
-    top.marks.part(rows.fields()).map_err(at_header)?;
+    top.marks.part(&rows.fields()).map_err(at_header)?;
     let columns = Columns::new(station, top);
     columns.lines_fit().map_err(at_header)?;
     let scan_us = u64::from(station.scan_us);

@@ -59,7 +59,7 @@ impl Marks {
         Ok(Self { separator, decimal_sign })
     }
     /// The header row is none of a file whose fields are separated by something else.
-    pub(super) fn part<'f>(self, fields: impl Iterator<Item = &'f [u8]> + Clone) -> Result<(), Bad> {
+    pub(super) fn part<'f>(self, fields: &(impl Iterator<Item = &'f [u8]> + Clone)) -> Result<(), Bad> {
         let own = name_of(&SEPARATORS, self.separator);
         let first = fields.clone().next().unwrap_or_default();
         if first.starts_with(b"sep=") {
