@@ -363,10 +363,10 @@ impl Column {
             Values::Long(all) => all.get(at).map(|number| whole(kind, *number, 64, texts, out)),
             // Of all decimal numbers that are read as this one it is the shortest, without an exponent.
             Values::Single(all) => all.get(at).map(|number| {
-                texts.put(number.to_bits().into(), out, |out| parted(out, number, places && number.is_finite()))
+                texts.put(number.to_bits().into(), out, |out| parted(out, number, places && number.is_finite()));
             }),
             Values::Double(all) => all.get(at).map(|number| {
-                texts.put(number.to_bits(), out, |out| parted(out, number, places && number.is_finite()))
+                texts.put(number.to_bits(), out, |out| parted(out, number, places && number.is_finite()));
             }),
             // Of one that is longer than a row may be so many bytes are written that the row is, too.
             Values::Text(all) => all.get(at).map(|text| match std::str::from_utf8(text.data()) {
