@@ -1,4 +1,4 @@
-//! What values of a column were written as: it says the same few again and again, and to write a number anew takes twenty times as long.
+//! What values of a column were written as: it says the same few again and again, and to look a text up is less work than to write a number.
 
 /// Values of one column that are kept.
 const PLACES: usize = 1 << 8;
