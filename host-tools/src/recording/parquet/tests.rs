@@ -88,7 +88,9 @@ fn expected() -> String {
         let (ms, there) = (n * 10, n % 3 != 0);
         let level = if there { i64::from(n % 2 == 0).to_string() } else { String::new() };
         let text = if there { format!("\"{n},\"") } else { String::new() };
-        let half = format!("{}.{}00", n / 2, if n % 2 == 0 { 0 } else { 5 });
+        // Places are written from the first number of a row group that has any.
+        let places = if n % 2 == 0 { ".000" } else { ".500" };
+        let half = format!("{}{}", n / 2, if n % 3_000 == 0 { "" } else { places });
         let (second, milli) = (ms / 1_000, ms % 1_000);
         let (minute, second) = (second / 60, second % 60);
         format!("1970-01-01T00:{minute:02}:{second:02}.{milli:03}000000Z,{level},{half},{},{text}\n", n % 7)
