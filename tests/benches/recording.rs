@@ -11,6 +11,7 @@
     reason = "a measuring program of the workspace's own"
 )]
 
+use cross_tests::effort::is_heavy;
 use host_tools::load::load;
 use host_tools::lower::lower;
 use host_tools::monitor::{MonitorPlan, Monitors};
@@ -117,7 +118,7 @@ fn stepped(station: &Station, path: &Path) -> u64 {
 }
 
 fn main() {
-    let hours = if std::env::var_os("HALTPROOF_HEAVY").is_some() { 24 } else { 1 };
+    let hours = if is_heavy() { 24 } else { 1 };
     let station = station(&[RULES, REQUIREMENTS]);
     let folder = std::env::temp_dir().join(format!("haltproof-bench-{}", std::process::id()));
     fs::create_dir_all(&folder).expect("room for a folder");

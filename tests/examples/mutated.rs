@@ -13,6 +13,7 @@
     reason = "a tool of the tests"
 )]
 
+use cross_tests::effort::by_effort;
 use cross_tests::generate::Rng;
 use cross_tests::mutate::{Stock, mutate};
 use cross_tests::proofs::{STATIONS, demo};
@@ -41,7 +42,7 @@ fn main() {
     }
     fs::create_dir_all(&folder).unwrap();
     // Of the proofs of whole stretches the checker takes seconds for each.
-    let each = if std::env::var_os("HALTPROOF_HEAVY").is_some() { [30, 2] } else { [2, 0] };
+    let each = by_effort([[2, 0], [8, 1], [30, 2]]);
     thread::scope(|scope| {
         for which in STATIONS {
             let folder = &folder;

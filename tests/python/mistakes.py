@@ -65,7 +65,6 @@ MISTAKES = [
         "a trip is not latched for long", "step/latch.rs",
         "*latch = a.or(*latch, *trip);",
         "*latch = *trip;",
-        True,
     ),
     Mistake(
         "first-out takes up what trips later", "step/latch.rs",
@@ -77,7 +76,6 @@ MISTAKES = [
         "latches are cleared in every lane", "step/latch.rs",
         "a.set_bit(when, cell, no);",
         "let _ = when;\n            *cell = no;",
-        True,
     ),
     Mistake(
         "a spent bypass masks for a scan", "step/bypass.rs",
@@ -95,7 +93,6 @@ MISTAKES = [
         "a masked event is forgotten", "step/bypass.rs",
         "*memory = a.and(trip, masked);",
         "*memory = a.bit(false);",
-        True,
     ),
     Mistake(
         "a bypass of another mode", "step/bypass.rs",
@@ -112,7 +109,6 @@ MISTAKES = [
         "the queue moves up, but its ages do not", "step/travel.rs",
         "a.set_word(when, here, *next);",
         "let _ = next;",
-        True,
     ),
     Mistake(
         "early by one", "step/travel.rs",
@@ -168,7 +164,6 @@ MISTAKES = [
         "a reset without its condition", "step/reset.rs",
         "let acts = a.and(acts, ready);",
         "let _ = ready;",
-        True,
     ),
     Mistake(
         "a press from before the stop resets it", "step/reset.rs",
@@ -286,7 +281,7 @@ MISTAKES = [
         "for [_, was] in bits.count.iter_mut() {\n        *was = yes;",
         "for [_, was] in bits.count.iter_mut() {\n        let _ = was;",
     ),
-    Mistake("nothing stood before power-up", "step/latch.rs", "*bits.published.last_mut()? = [yes];", "", True),
+    Mistake("nothing stood before power-up", "step/latch.rs", "*bits.published.last_mut()? = [yes];", ""),
     Mistake(
         "outputs are not let go at power-up", "step/latch.rs",
         "bits.output.fill([yes, yes]);",
@@ -330,13 +325,11 @@ MISTAKES = [
         "an output that is off is not looked at", "step/output.rs",
         "for cell in bits.output.as_flattened() {\n        acts = a.or(acts, *cell);",
         "for cell in bits.output.as_flattened() {\n        let _ = cell;",
-        True,
     ),
     Mistake(
         "what was seen of a stop stays", "step/confirm.rs",
         "let acts = a.or(seen, counted);",
         "let _ = seen;\n    let acts = counted;",
-        True,
     ),
     Mistake(
         "a backstop one late", "step/travel.rs",

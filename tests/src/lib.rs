@@ -12,6 +12,7 @@
 
 pub mod chain;
 pub mod damage;
+pub mod effort;
 pub mod generate;
 pub mod machines;
 pub mod mutate;

@@ -8,6 +8,7 @@
     reason = "a test: what fails here is a failed test, and says where"
 )]
 
+use cross_tests::effort::{by_effort, is_heavy};
 use cross_tests::generate::{Case, History, case};
 use cross_tests::machines::Stepped;
 use cross_tests::reading::Reading as _;
@@ -181,7 +182,7 @@ fn replayed(comparison: &Comparison, new: &Station, shown: &Shown) -> [u8; 2] {
 fn twelve_edits_of_the_drive_terminal() {
     let old = revision(&[]);
     let all = Instant::now();
-    let heavy = std::env::var_os("HALTPROOF_HEAVY").is_some();
+    let heavy = is_heavy();
     for (name, wanted, edit) in EDITS.into_iter().step_by(if heavy { 1 } else { 4 }) {
         let (started, new) = (Instant::now(), revision(edit));
         let comparison = compare(&old, &new, Effort::default()).unwrap();
@@ -349,8 +350,8 @@ fn read(text: &str) -> Option<Revision> {
 
 #[test]
 fn what_is_proved_of_random_stations_shows_in_no_random_history() {
-    let heavy = std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1");
-    let (stations, mutants) = if heavy { (20, 6) } else { (4, 3) };
+    let heavy = is_heavy();
+    let (stations, mutants) = by_effort([(4, 3), (8, 4), (20, 6)]);
     let (mut moved, mut same, mut differ, mut proved) = (0, 0, 0, 0);
     for seed in 0..stations {
         let case = case(seed);

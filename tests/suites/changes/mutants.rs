@@ -6,6 +6,7 @@
     reason = "a test: what fails here is a failed test, and says where"
 )]
 
+use cross_tests::effort::{by_effort, is_heavy};
 use host_tools::load::load;
 use host_tools::mutants::make::{Kind, Mutant, mutants};
 use host_tools::mutants::table::{Table, row, sampled};
@@ -15,16 +16,9 @@ use host_tools::text::parse::Source;
 use std::fs;
 use std::path::Path;
 
-/// Mutants of each station that a sample holds.
-const FEW: usize = 1;
-const MANY: usize = 8;
 /// Few trials: what is known to be caught is caught soon.
 const TRIES: Tries =
     Tries { soon: 150_000, scans: 150_000, last: 150_000, conflicts: 1_000, longer: 0, compared: 4_000, solved: 0 };
-
-fn is_heavy() -> bool {
-    std::env::var_os("HALTPROOF_HEAVY").is_some()
-}
 
 fn files(station: &str) -> Vec<Source> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../host-tools/demo");
@@ -102,7 +96,8 @@ fn each_fate_is_told() {
 
 #[test]
 fn what_a_sample_catches_is_missed() {
-    let size = if is_heavy() { MANY } else { FEW };
+    // Mutants of each station that the sample holds.
+    let size = by_effort([1, 3, 8]);
     for station in ["return", "drive"].into_iter().take(if is_heavy() { 2 } else { 1 }) {
         let sources = files(station);
         let all = all(&sources, 10);

@@ -1,6 +1,7 @@
 //! How far limits can move: to where a requirement is lost, and no farther.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test: what fails here is a failed test, and says where")]
 
+use cross_tests::effort::is_heavy;
 use host_tools::load::load;
 use host_tools::slack::limits::{Limit, limits};
 use host_tools::slack::{Base, End, Slack};
@@ -28,7 +29,7 @@ fn limit(all: &[Limit], watch: &str, says: &str, number: usize) -> Limit {
 
 #[test]
 fn a_limit_can_move_to_where_a_requirement_is_lost() {
-    let short = std::env::var_os("HALTPROOF_HEAVY").is_none();
+    let short = !is_heavy();
     let sources = drive(short);
     let station = load(sources.clone()).station.unwrap();
     let (base, not_proved) = Base::new(&sources, &station).unwrap();

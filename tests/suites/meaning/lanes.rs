@@ -6,6 +6,7 @@
     reason = "a test that panics has failed, as it should"
 )]
 
+use cross_tests::effort::is_heavy;
 use cross_tests::generate::{History, Raw, case};
 use cross_tests::machines::Stepped;
 use cross_tests::reading::Reading;
@@ -91,7 +92,7 @@ fn compare(seed: u64, scans: usize, raw: bool) {
 
 #[test]
 fn sixty_four_histories_at_once_are_those_of_the_plain_reading() {
-    let stations = if std::env::var("HALTPROOF_HEAVY").is_ok_and(|v| v == "1") { 40 } else { 4 };
+    let stations = if is_heavy() { 40 } else { 4 };
     for seed in 0..stations {
         compare(seed, 400, false);
         compare(seed, 100, true);

@@ -1,7 +1,7 @@
 //! Every reading of a station against the oracle, on random stations and histories.
 //!
 //! What the generator has really exercised is counted and must not fall below a floor. The ordinary
-//! run is short; with `HALTPROOF_HEAVY=1` it is as long as the floors of the release want it.
+//! run is short; with `HALTPROOF_HEAVY=2` it is as long as the floors of the release want it.
 #![allow(
     clippy::indexing_slicing,
     clippy::expect_used,
@@ -10,6 +10,7 @@
     reason = "counts are what one wants to read of this suite; a difference is a failed test"
 )]
 
+use cross_tests::effort::by_effort;
 use cross_tests::generate::case;
 use cross_tests::oracle::Oracle;
 use cross_tests::reading::{Counts, Named, Reading, Style, compare, readings};
@@ -20,7 +21,7 @@ use host_tools::station::Station;
 use std::thread;
 
 /// How much is run, and what it must reach.
-struct Effort {
+struct Tried {
     stations: u64,
     scans: u64,
     /// Least first-outs of each way of each kind of watch.
@@ -31,29 +32,22 @@ struct Effort {
     trip_floor: u64,
 }
 
-fn effort() -> Effort {
-    if std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1") {
-        Effort { stations: 2_000, scans: 2_000, watch_floor: 200, other_floor: 50, trip_floor: 200 }
-    } else {
-        Effort {
-            stations: 24,
-            scans: 1_000,
-            // A confirm is only first-out when a reset comes just before it would trip: too seldom
-            // for a short run.
-            watch_floor: 0,
-            other_floor: 0,
-            trip_floor: 5,
-        }
-    }
+fn tried() -> Tried {
+    by_effort([
+        // A confirm is only first-out when a reset comes just before it would trip: too seldom for a short run.
+        Tried { stations: 24, scans: 1_000, watch_floor: 0, other_floor: 0, trip_floor: 5 },
+        Tried { stations: 500, scans: 2_000, watch_floor: 40, other_floor: 10, trip_floor: 40 },
+        Tried { stations: 2_000, scans: 2_000, watch_floor: 200, other_floor: 50, trip_floor: 200 },
+    ])
 }
 
 /// Runs the stations of these seeds through the oracle and every reading; counts of lively and of raw histories.
-fn run(seeds: impl Iterator<Item = u64>, effort: &Effort) -> [Counts; 2] {
+fn run(seeds: impl Iterator<Item = u64>, tried: &Tried) -> [Counts; 2] {
     let make = |station: &Station| readings().into_iter().map(|(name, make)| (name, make(station))).collect();
     let [mut lively, mut raw] = [Counts::default(), Counts::default()];
     for seed in seeds {
-        let run = compare(seed, effort.scans, Style::Lively, &make, &mut lively)
-            .and_then(|()| compare(seed, effort.scans / 4, Style::Raw, &make, &mut raw));
+        let run = compare(seed, tried.scans, Style::Lively, &make, &mut lively)
+            .and_then(|()| compare(seed, tried.scans / 4, Style::Raw, &make, &mut raw));
         if let Err(difference) = run {
             panic!("{difference}");
         }
@@ -64,8 +58,8 @@ fn run(seeds: impl Iterator<Item = u64>, effort: &Effort) -> [Counts; 2] {
 /// Prints the counts and enforces the floors. The oracle is among the readings: it gets there what the text means.
 #[test]
 fn every_reading_agrees_with_the_oracle() {
-    let effort = effort();
-    let half = |first: u64| run((first..effort.stations).step_by(2), &effort);
+    let tried = tried();
+    let half = |first: u64| run((first..tried.stations).step_by(2), &tried);
     let ([mut lively, mut raw], other) = thread::scope(|scope| {
         let other = scope.spawn(|| half(1));
         (half(0), other.join().expect("no difference"))
@@ -79,12 +73,12 @@ fn every_reading_agrees_with_the_oracle() {
         // Power-up is latched without a trip.
         let floor = match key.as_str() {
             "power-up Started" => 0,
-            watch if watch.starts_with("watch ") => effort.watch_floor,
-            _ => effort.other_floor,
+            watch if watch.starts_with("watch ") => tried.watch_floor,
+            _ => tried.other_floor,
         };
         assert!(count >= floor, "{key} was first-out {count} times, and {floor} are wanted");
         let trips = lively.trips[key];
-        assert!(trips >= effort.trip_floor || !key.starts_with("watch "), "{key} tripped {trips} times");
+        assert!(trips >= tried.trip_floor || !key.starts_with("watch "), "{key} tripped {trips} times");
     }
 }
 
@@ -92,7 +86,7 @@ fn every_reading_agrees_with_the_oracle() {
 /// rounding and defaults.
 #[test]
 fn the_text_of_a_station_means_that_station() {
-    for seed in 0..effort().stations * 4 {
+    for seed in 0..tried().stations * 4 {
         let station = case(seed).station;
         let text = render(&station, seed);
         match read_back(&text) {

@@ -10,6 +10,7 @@
     reason = "counts are what one wants to read of this suite; a difference is a failed test"
 )]
 
+use cross_tests::effort::by_effort;
 use std::collections::BTreeMap;
 
 use cross_tests::generate::{Case, History, Raw, Rng, ask_after_stops, ask_observed, ask_under_way, case};
@@ -250,9 +251,8 @@ fn difference(read: &Station, text: &str, mine: &Judgement, theirs: &Judgement) 
 
 #[test]
 fn the_monitors_judge_as_the_oracle_does() {
-    let heavy = std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1");
     // A station has each form of requirement twice.
-    let (stations, scans, floor) = if heavy { (2_000, 1_500, 100) } else { (100, 1_000, 5) };
+    let (stations, scans, floor) = by_effort([(100, 1_000, 5), (250, 1_500, 10), (2_000, 1_500, 100)]);
     let runs = [
         (Style::Lively, Verdicts::Rules, scans),
         (Style::Lively, Verdicts::Chance, scans / 2),

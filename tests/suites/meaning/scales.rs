@@ -1,6 +1,7 @@
 //! The controller's scaling of a current against the host's, for every code of a 12 and a 16 bit converter.
 #![allow(clippy::unwrap_used, reason = "a test that panics has failed, as it should")]
 
+use cross_tests::effort::is_heavy;
 use cross_tests::generate::Rng;
 use firmware::wired::nanoamps;
 use host_tools::pack;
@@ -40,7 +41,7 @@ fn gauge(rng: &mut Rng) -> Gauge {
 
 #[test]
 fn every_code_of_a_converter_is_the_step_that_the_host_says() {
-    let heavy = std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1");
+    let heavy = is_heavy();
     let mut rng = Rng::new(21);
     for trial in 0..if heavy { 500 } else { 20 } {
         let gauge = gauge(&mut rng);

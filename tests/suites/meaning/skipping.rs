@@ -8,6 +8,7 @@
     reason = "a test that panics has failed, as it should"
 )]
 
+use cross_tests::effort::by_effort;
 use std::thread;
 
 use cross_tests::generate::{History, Raw, Rng, ask_after_stops, ask_observed, ask_under_way, case};
@@ -98,16 +99,8 @@ impl Cells {
     }
 }
 
-fn heavy() -> bool {
-    std::env::var_os("HALTPROOF_HEAVY").is_some()
-}
-/// Ten thousand of the rarest tie want five times the scans, which is for whoever changed what skips.
-fn heaviest() -> bool {
-    std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "2")
-}
-
 fn stations() -> u64 {
-    if heavy() { 2_000 } else { 40 }
+    by_effort([40, 500, 2_000])
 }
 
 /// In random cells something always stirs; here nearly everything is quiet, and one cell is not as it should be.
@@ -177,7 +170,7 @@ impl Tally {
 /// Scans that are not stepped tell what stepping them does, on random stations, whatever runs out in them.
 #[test]
 fn what_is_not_stepped_is_told_as_if_it_were() {
-    let (stations, scans) = if heavy() { (200, 10_000) } else { (12, 1_200) };
+    let (stations, scans) = by_effort([(12, 1_200), (50, 10_000), (200, 10_000)]);
     let mut all = Tally::default();
     for seed in 0..stations {
         let mut case = case(seed);
@@ -244,11 +237,7 @@ const TIES: [&str; 47] = [
 /// The same on stations and histories that are made for ties: of each kind there must be many.
 #[test]
 fn nor_does_it_matter_what_runs_out_behind_them() {
-    let (stations, scans, least) = match (heavy(), heaviest()) {
-        (_, true) => (5_200, 10_000, 10_000),
-        (true, false) => (1_000, 10_000, 1_500),
-        (false, false) => (20, 5_000, 1),
-    };
+    let (stations, scans, least) = by_effort([(20, 5_000, 1), (300, 10_000, 400), (5_200, 10_000, 10_000)]);
     let half = |first: u64| {
         let mut all = Tally::default();
         for seed in (first..stations).step_by(2) {

@@ -10,6 +10,7 @@
     reason = "a test: what fails here is a failed test, and says where"
 )]
 
+use cross_tests::effort::{by_effort, is_heavy};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::panic::Location;
@@ -28,10 +29,6 @@ use host_tools::station::ways::Source;
 
 /// Kinds of watches.
 const KINDS: [&str; 8] = ["guard", "travel", "measure", "spacing", "agree", "confirm", "exercise", "count"];
-
-fn is_heavy() -> bool {
-    std::env::var_os("HALTPROOF_HEAVY").is_some()
-}
 
 /// File, line and column of a guard.
 type Site = (String, u32, u32);
@@ -157,7 +154,7 @@ fn the_demo_is_the_same_without_skipping() {
 #[test]
 fn stations_of_every_kind_are_the_same_without_skipping() {
     let (mut tally, all) = (Tally::default(), sites());
-    let (least, sets) = if is_heavy() { (400, 4) } else { (4, 2) };
+    let (least, sets) = by_effort([(4, 2), (100, 4), (400, 4)]);
     for seed in 0.. {
         let met: BTreeSet<Site> = tally.sites.keys().cloned().collect();
         assert_eq!(met.difference(&all).next(), None, "a guard that is not in the code");
@@ -177,7 +174,7 @@ fn stations_of_every_kind_are_the_same_without_skipping() {
 #[test]
 fn a_guard_that_asks_for_less_is_found() {
     let (mut never, mut half) = ([0; 2], [0; 2]);
-    for seed in 0..if is_heavy() { 40 } else { 2 } {
+    for seed in 0..by_effort([2, 10, 40]) {
         let program = lower(&case(seed).station);
         let plan = program.plan().unwrap();
         let mut scan = Scan::new(&plan);

@@ -9,6 +9,7 @@
     reason = "a test that panics has failed, as it should"
 )]
 
+use cross_tests::effort::is_heavy;
 use cross_tests::generate::Rng;
 use cross_tests::mutate::{Stock, mutate};
 use cross_tests::proofs::demo;
@@ -65,7 +66,7 @@ fn refused(model: &Model<'_>, edited: &str, whole: &str) -> bool {
 
 #[test]
 fn no_edit_of_any_byte_is_read() {
-    let heavy = std::env::var_os("HALTPROOF_HEAVY").is_some();
+    let heavy = is_heavy();
     let mut rng = Rng::new(5);
     let mut tried = 0;
     let station = demo("return");

@@ -9,6 +9,7 @@
     reason = "a test that panics has failed, as it should"
 )]
 
+use cross_tests::effort::is_heavy;
 use cross_tests::generate::Rng;
 use cross_tests::proofs::{Found, STATIONS, granted, proofs};
 use host_tools::prove::export::aiger::{Aig, Kind, read};
@@ -145,7 +146,7 @@ fn all_of(which: &str) {
 #[test]
 fn what_is_written_of_the_drive_terminal_is_right() {
     // One station is enough in the short form.
-    if std::env::var_os("HALTPROOF_HEAVY").is_some() {
+    if is_heavy() {
         all_of(STATIONS[0]);
     }
 }

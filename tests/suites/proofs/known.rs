@@ -6,6 +6,7 @@
     reason = "a test: what fails here is a failed test, and says where"
 )]
 
+use cross_tests::effort::is_heavy;
 use cross_tests::planted::{LONG, Planted, SHORT, number, station};
 use host_tools::prove::certificate;
 use host_tools::prove::circuit::with_system;
@@ -65,10 +66,6 @@ fn quick(station: &Station, subject: Subject) -> bool {
         }
         Subject::Standing(_) => true,
     }
-}
-
-fn is_heavy() -> bool {
-    std::env::var_os("HALTPROOF_HEAVY").is_some()
 }
 
 #[test]

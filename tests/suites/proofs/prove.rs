@@ -8,6 +8,7 @@
     reason = "a test: what fails here is a failed test, and says where"
 )]
 
+use cross_tests::effort::{by_effort, is_heavy};
 use std::time::Instant;
 
 use cross_tests::generate::case;
@@ -21,10 +22,6 @@ use host_tools::prove::recheck::{Checker, Refused};
 use host_tools::prove::standing::STANDING;
 use host_tools::prove::templates::own_watches;
 use host_tools::station::{Form, Station};
-
-fn is_heavy() -> bool {
-    std::env::var_os("HALTPROOF_HEAVY").is_some()
-}
 
 fn follows(station: &Station, requirement: usize) -> bool {
     matches!(station.requirements[requirement].form, Form::After { .. })
@@ -76,7 +73,7 @@ fn how_the_stations_watch_themselves_is_proved() {
         .unwrap();
     }
     let planted: &[Planted] = if is_heavy() { SUPERVISED } else { &[] };
-    for &(fault, kind, name, changes) in planted {
+    for &(fault, kind, name, changes) in planted.iter().step_by(by_effort([1, 4, 1])) {
         let station = supervised(kind, changes);
         let requirement = number(&station, name);
         let proof = with_system(&station, |model, system| attempt(model, system, requirement)).unwrap();
@@ -87,7 +84,7 @@ fn how_the_stations_watch_themselves_is_proved() {
 #[test]
 fn no_planted_fault_is_proved() {
     let heavy: [&[Planted]; 2] = if is_heavy() { [LONG, HIDDEN] } else { [&[], &[]] };
-    for &(fault, kind, name, changes) in SHORT.iter().chain(heavy.into_iter().flatten()) {
+    for &(fault, kind, name, changes) in SHORT.iter().chain(heavy.into_iter().flatten().step_by(by_effort([1, 3, 1]))) {
         let station = station(kind, changes);
         let requirement = number(&station, name);
         let proof = with_system(&station, |model, system| attempt(model, system, requirement)).unwrap();
@@ -99,7 +96,7 @@ fn no_planted_fault_is_proved() {
 fn nothing_is_proved_without_the_rules_that_answer_it() {
     for kind in ["return", "drive"].into_iter().take(if is_heavy() { 2 } else { 1 }) {
         let whole = station(kind, &[]);
-        for (i, requirement) in whole.requirements.iter().enumerate().step_by(if is_heavy() { 1 } else { 2 }) {
+        for (i, requirement) in whole.requirements.iter().enumerate().step_by(by_effort([2, 2, 1])) {
             // No watch answers those two: a bypass ends, and a reset is left out, by themselves.
             let own = with_system(&whole, |model, _| own_watches(model, requirement)).unwrap();
             // The speed of a mode is answered by the mode, and by no watch.

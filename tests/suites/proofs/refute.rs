@@ -8,6 +8,7 @@
     reason = "a test: what fails here is a failed test, and says where"
 )]
 
+use cross_tests::effort::{by_effort, is_heavy};
 use std::collections::BTreeSet;
 use std::env;
 use std::fmt::Write as _;
@@ -47,10 +48,6 @@ fn story(station: &Station, history: &History) -> String {
         last = Some(now);
     }
     said
-}
-
-fn is_heavy() -> bool {
-    env::var_os("HALTPROOF_HEAVY").is_some()
 }
 
 #[test]
@@ -101,7 +98,7 @@ fn what_is_planted_in_how_a_station_watches_itself_is_refuted() {
 
 #[test]
 fn what_trials_miss_is_found_by_the_solver() {
-    let (count, scans) = if is_heavy() { (HIDDEN.len(), 2_000_000) } else { (1, 100_000) };
+    let (count, scans) = by_effort([(1, 100_000), (3, 2_000_000), (HIDDEN.len(), 2_000_000)]);
     for &(fault, kind, name, changes) in &HIDDEN[..count] {
         let station = station(kind, changes);
         let requirement = number(&station, name);
@@ -117,7 +114,7 @@ fn what_trials_miss_is_found_by_the_solver() {
 
 #[test]
 fn the_demo_stations_are_not_refuted() {
-    let scans = if is_heavy() { 2_000_000 } else { 10_000 };
+    let scans = by_effort([10_000, 300_000, 2_000_000]);
     for kind in ["drive", "return"].into_iter().take(if is_heavy() { 2 } else { 1 }) {
         let station = station(kind, &[]);
         let all: Vec<usize> = (0..station.requirements.len()).collect();

@@ -9,6 +9,7 @@
     reason = "a test: what fails here is a failed test, and says where"
 )]
 
+use cross_tests::effort::is_heavy;
 use std::time::Instant;
 
 use cross_tests::planted::{number, station};
@@ -90,7 +91,7 @@ fn what_need_not_arise_does_not() {
     let marked: Vec<usize> =
         all(&station).into_iter().filter(|&i| station.requirements[i].need_not_arise.is_some()).collect();
     assert_eq!(marked, ["R13", "R24", "carriers-apart"].map(|name| number(&station, name)));
-    let heavy = std::env::var_os("HALTPROOF_HEAVY").is_some();
+    let heavy = is_heavy();
     let looked_for = if heavy { &marked } else { &marked[2..] };
     assert!(witnesses(&station, looked_for).unwrap().iter().all(Option::is_none));
 }
@@ -170,7 +171,7 @@ fn an_assumption_that_leaves_no_running_lift_is_told() {
 
 #[test]
 fn the_faults_that_an_assumption_excludes_are_named() {
-    let heavy = std::env::var_os("HALTPROOF_HEAVY").is_some();
+    let heavy = is_heavy();
     for (kind, first) in [("return", "arrive"), ("drive", "enter")].into_iter().take(if heavy { 2 } else { 1 }) {
         let station = station(kind, &[]);
         let start = Instant::now();

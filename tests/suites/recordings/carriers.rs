@@ -9,6 +9,7 @@
     reason = "a test: what fails here is a failed test, and says where; shares are what one wants to read of it"
 )]
 
+use cross_tests::effort::by_effort;
 use cross_tests::planted::station;
 use cross_tests::season::Season;
 use host_tools::carriers::charts::Side;
@@ -199,7 +200,7 @@ fn carriers_of_recordings_are_followed() {
 /// Carrier and seed at random: how many are named in time, and how often another one is.
 #[test]
 fn over_many_seeds() {
-    let seeds = if std::env::var_os("HALTPROOF_HEAVY").is_some() { 100 } else { 2 };
+    let seeds = by_effort([2, 25, 100]);
     let (mut in_time, mut false_ones, mut carrier_days, mut followed, mut first) = (0, 0, 0, 0, Vec::new());
     for seed in 0..seeds {
         let weak = usize::try_from(seed * 37 % 60).unwrap() + 1;

@@ -8,6 +8,7 @@
     reason = "a test that panics has failed, as it should; counts are what one wants to read of it"
 )]
 
+use cross_tests::effort::is_heavy;
 use cross_tests::proofs::{demo, sources};
 use cross_tests::rows::QUICK;
 use host_tools::bench::compare::{self, Comparison};
@@ -22,10 +23,6 @@ use host_tools::text::parse::Source;
 use host_tools::told::Runner;
 use std::collections::BTreeSet;
 use std::path::Path;
-
-fn heavy() -> bool {
-    std::env::var_os("HALTPROOF_HEAVY").is_some()
-}
 
 /// Drives all rows, or those that have one of these words.
 fn record(station: &Station, image: &[u8], only: &[&str]) -> Record {
@@ -78,17 +75,17 @@ fn every_row(which: &str, rows: usize, only: &[&str]) {
 
 /// All rows in the long form of this suite, else those that wait for no bypass.
 fn only() -> &'static [&'static str] {
-    if heavy() { &[] } else { QUICK }
+    if is_heavy() { &[] } else { QUICK }
 }
 
 #[test]
 fn every_row_of_the_drive_terminal_passes() {
-    every_row("drive", if heavy() { DRIVE } else { DRIVE - BYPASS }, only());
+    every_row("drive", if is_heavy() { DRIVE } else { DRIVE - BYPASS }, only());
 }
 
 #[test]
 fn every_row_of_the_return_terminal_passes() {
-    every_row("return", if heavy() { RETURN } else { RETURN - BYPASS }, only());
+    every_row("return", if is_heavy() { RETURN } else { RETURN - BYPASS }, only());
 }
 
 const DRIVE: usize = 452;
@@ -244,7 +241,7 @@ fn a_limit_that_is_off_by_one_fails_its_rows_and_no_others() {
     ];
     // The short form takes one limit of a watch, and one of the reset with the rows of it alone.
     let some = cases.into_iter().enumerate().filter_map(|(i, case)| match i {
-        _ if heavy() => Some((case, only())),
+        _ if is_heavy() => Some((case, only())),
         0 => Some((case, only())),
         10 => Some((case, &["reset "][..])),
         _ => None,

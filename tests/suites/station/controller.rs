@@ -9,6 +9,7 @@
     reason = "a test that panics has failed, as it should; counts are what one wants to read of it"
 )]
 
+use cross_tests::effort::is_heavy;
 use cross_tests::plant::trial::{Controller, Lent, Trial, all_high};
 use cross_tests::plant::{BITES_AFTER, Plant, Ran, Rig, plant, rig, run, show};
 use cross_tests::proofs::{demo, packed};
@@ -25,10 +26,6 @@ type Change = Box<dyn Fn(&mut cross_tests::plant::State)>;
 /// Changes a reading.
 type Turn = fn(&mut Sample);
 
-fn heavy() -> bool {
-    std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1")
-}
-
 /// Scenarios of a station; the mornings, which are hours, and two of three others only where there is time.
 fn scenarios(which: &str) -> Vec<(String, String)> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../host-tools/demo");
@@ -37,11 +34,11 @@ fn scenarios(which: &str) -> Vec<(String, String)> {
         .map(|entry| entry.unwrap().path())
         .map(|path| (path.file_name().unwrap().to_str().unwrap().to_owned(), path))
         .filter(|(name, _)| name.starts_with(which) && name.ends_with(".scenario"))
-        .filter(|(name, _)| heavy() || !name.ends_with("-morning.scenario"))
+        .filter(|(name, _)| is_heavy() || !name.ends_with("-morning.scenario"))
         .map(|(name, path)| (name, std::fs::read_to_string(path).unwrap()))
         .collect();
     all.sort();
-    all.into_iter().step_by(if heavy() { 1 } else { 3 }).collect()
+    all.into_iter().step_by(if is_heavy() { 1 } else { 3 }).collect()
 }
 
 /// What both sides say of a scan: answer, permit, reset, outputs that are on.
@@ -99,7 +96,7 @@ fn side_by_side(station: &station::Station, bytes: &[u8], name: &str, text: &str
 fn every_incident(which: &str) {
     let (station, bytes) = (demo(which), packed(which));
     let all = scenarios(which);
-    assert!(all.len() >= if heavy() { 30 } else { 10 }, "{which}: {}", all.len());
+    assert!(all.len() >= if is_heavy() { 30 } else { 10 }, "{which}: {}", all.len());
     let sums: Vec<[u32; 3]> = thread::scope(|scope| {
         let (station, bytes, all) = (&station, &bytes, &all);
         let halves: Vec<_> = (0..2)
@@ -114,7 +111,7 @@ fn every_incident(which: &str) {
     });
     let sum = |at: usize| sums.iter().map(|sums| u64::from(sums[at])).sum::<u64>();
     println!("{which}: {} scenarios, {} scans, outputs on in {}, {} starts", all.len(), sum(0), sum(1), sum(2));
-    let (scans, free) = if heavy() { (500_000, 250_000) } else { (150_000, 100_000) };
+    let (scans, free) = if is_heavy() { (500_000, 250_000) } else { (150_000, 100_000) };
     assert!(sum(0) > scans && sum(1) > free && sum(2) >= u64::try_from(all.len()).unwrap());
 }
 

@@ -12,6 +12,7 @@
     reason = "a test: what fails here is a failed test, and says where"
 )]
 
+use cross_tests::effort::is_heavy;
 use std::fmt::Write as _;
 use std::fs;
 use std::io::{self, BufReader, BufWriter};
@@ -219,10 +220,6 @@ fn faults_of_morning(played: &Played) -> String {
         write!(wrong, "was reset {resets} times; ").unwrap();
     }
     wrong
-}
-
-fn is_heavy() -> bool {
-    std::env::var_os("HALTPROOF_HEAVY").is_some()
 }
 
 /// All scenarios of a station, several at a time.

@@ -13,6 +13,7 @@
     reason = "a test that panics has failed, as it should; counts are what one wants to read of it"
 )]
 
+use cross_tests::effort::is_heavy;
 use cross_tests::generate::Rng;
 use cross_tests::proofs::{demo, sources};
 use cross_tests::rows::QUICK;
@@ -76,13 +77,9 @@ fn ask(board: &mut Client, question: Question) -> Answer {
     board.ask(question, "a test").expect("an answer")
 }
 
-fn heavy() -> bool {
-    std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1")
-}
-
 /// Most scans of an incident: the mornings, and the hour of a bypass, are cut short, but for the long form of this suite.
 fn most() -> u32 {
-    if heavy() { u32::MAX } else { 24_000 }
+    if is_heavy() { u32::MAX } else { 24_000 }
 }
 
 fn bench() -> PathBuf {
@@ -151,7 +148,7 @@ fn every_incident_of_the_return_terminal_is_taken_as_the_host_does() {
 /// Every row of a campaign passes, as it does in this process; those of bypasses in the long form of this suite.
 fn every_row(which: &str) {
     let (station, bytes) = packed(which);
-    let only: Vec<String> = QUICK.iter().filter(|_| !heavy()).map(|words| (*words).to_owned()).collect();
+    let only: Vec<String> = QUICK.iter().filter(|_| !is_heavy()).map(|words| (*words).to_owned()).collect();
     let record = |target: &str, client: &mut Client| {
         let given = Given { station: &station, image: &bytes, target, only: &only };
         with_runner(&station, |runner| campaign(given, client, runner, &mut |_, _| {})).unwrap().unwrap()
@@ -159,7 +156,7 @@ fn every_row(which: &str) {
     let on_board = record("emulator", &mut start(&bench()));
     let here = record("in-process", &mut Target::InProcess.open(None).unwrap());
     println!("{which}: {} rows, {} scans, {:?}", on_board.rows.len(), on_board.scans, on_board.took);
-    assert!(on_board.is_whole() == heavy() && on_board.rows.len() > 300);
+    assert!(on_board.is_whole() == is_heavy() && on_board.rows.len() > 300);
     assert_eq!((on_board.passed, on_board.failed, on_board.not_driven), (on_board.rows.len(), 0, 0));
     assert_eq!(on_board.rows, here.rows);
     assert!(on_board.took.longest_us < BUDGET);

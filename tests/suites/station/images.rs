@@ -12,6 +12,7 @@
 )]
 
 use cross_tests::damage::{Damage, KINDS, damage, edit, entry, resized, seal, tables};
+use cross_tests::effort::by_effort;
 use cross_tests::generate::{Raw, Rng, case};
 use cross_tests::machines::told;
 use cross_tests::proofs::{STATIONS, demo, packed, sources};
@@ -28,10 +29,7 @@ use std::path::Path;
 
 /// Images that are damaged.
 fn trials() -> usize {
-    match std::env::var("HALTPROOF_HEAVY") {
-        Ok(value) if value == "1" => 100_000,
-        _ => 3_000,
-    }
+    by_effort([3_000, 25_000, 100_000])
 }
 
 #[test]

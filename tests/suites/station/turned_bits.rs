@@ -12,6 +12,7 @@
 )]
 
 use cross_tests::damage::seal;
+use cross_tests::effort::is_heavy;
 use cross_tests::generate::Rng;
 use cross_tests::plant::{Ran, run, show};
 use cross_tests::proofs::{STATIONS, demo, sources};
@@ -23,10 +24,6 @@ use host_tools::runner::with_runner;
 use host_tools::simulate::Scenario;
 use logic_rules::image::Image;
 use std::path::Path;
-
-fn heavy() -> bool {
-    std::env::var("HALTPROOF_HEAVY").is_ok_and(|value| value == "1")
-}
 
 /// An incident of a station, sample by sample, and where its rules begin to judge.
 struct Incident {
@@ -293,7 +290,7 @@ fn at_random_scans(count: usize, per: usize, seed: u64, each: &mut dyn FnMut(&Mo
 
 #[test]
 fn a_turned_bit_of_the_state_stops_or_changes_nothing() {
-    let (count, per) = if heavy() { (200, 4) } else { (4, 2) };
+    let (count, per) = if is_heavy() { (200, 4) } else { (4, 2) };
     let (mut counts, mut moments) = (Counts::default(), 0);
     at_random_scans(count, per, 1, &mut |moment, _| {
         moment.turn_cells(&mut counts);
@@ -305,7 +302,7 @@ fn a_turned_bit_of_the_state_stops_or_changes_nothing() {
 
 #[test]
 fn a_turned_bit_of_a_sample_stops_or_changes_nothing() {
-    let (count, per) = if heavy() { (200, 4) } else { (16, 4) };
+    let (count, per) = if is_heavy() { (200, 4) } else { (16, 4) };
     let mut counts = Counts::default();
     at_random_scans(count, per, 2, &mut |moment, _| moment.turn_samples(&mut counts));
     println!("{counts:?}");
@@ -314,7 +311,7 @@ fn a_turned_bit_of_a_sample_stops_or_changes_nothing() {
 
 #[test]
 fn a_turned_bit_of_one_image_stops_before_it_changes_a_verdict() {
-    let (count, per, bits) = if heavy() { (200, 4, 1_000) } else { (8, 2, 150) };
+    let (count, per, bits) = if is_heavy() { (200, 4, 1_000) } else { (8, 2, 150) };
     let mut plans = Plans::default();
     at_random_scans(count, per, 3, &mut |moment, rng| {
         for _ in 0..bits {
