@@ -15,6 +15,7 @@ mod answered;
 mod apart;
 mod arises;
 mod bench;
+mod broken_off;
 mod campaign;
 mod carriers;
 mod check;

@@ -5,6 +5,7 @@
 
 use std::io;
 
+use crate::recording::given::Span;
 use crate::recording::read::{ReadFault, Reader, Scans, Starts, Step};
 use crate::runner::with_runner;
 use crate::sample::Sample;
@@ -108,6 +109,24 @@ impl Sink for Both<'_> {
     }
     fn looks(&self) -> bool {
         self.0.looks() || self.1.looks()
+    }
+}
+
+impl Sink for Span {
+    fn event(&mut self, _: &Event) -> io::Result<()> {
+        Ok(())
+    }
+    fn scan(&mut self, seen: &Seen<'_>) -> io::Result<()> {
+        self.take(seen.at_us);
+        Ok(())
+    }
+    fn looks(&self) -> bool {
+        false
+    }
+    fn again(&mut self, seen: &Seen<'_>, scans: u32, scan_us: u32) -> io::Result<()> {
+        self.take(seen.at_us);
+        self.take(seen.at_us.saturating_add(u64::from(scans) * u64::from(scan_us)));
+        Ok(())
     }
 }
 

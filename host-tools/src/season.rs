@@ -252,7 +252,8 @@ impl Outcome {
 #[derive(Debug, Default)]
 struct Calls {
     all: BTreeMap<Kind, Called>,
-    last: Option<Kind>,
+    /// The last stop, as long as it is open whether the recording makes it.
+    last: Option<(Kind, Called)>,
 }
 
 impl Sink for Calls {
@@ -263,22 +264,27 @@ impl Sink for Calls {
         match &event.what {
             What::Stop { answer, causes, .. } if !event.counterfactual => {
                 self.last = None;
-                let Some(cause) = causes.first().filter(|cause| cause.source != "controller") else { return Ok(()) };
+                let Some(cause) = causes.first() else { return Ok(()) };
                 let key = cause.kind(answer);
-                let called = self.all.entry(key.clone()).or_insert_with(|| Called {
+                let called = Called {
                     answer: answer.clone(),
                     cause: cause.words.clone(),
                     name: cause.name.clone(),
                     times: 0,
                     not_made: 0,
                     first_us: event.at_us,
-                });
-                called.times += 1;
-                self.last = Some(key);
+                };
+                if !cause.is_start() {
+                    self.all.entry(key.clone()).or_insert_with(|| called.clone()).times += 1;
+                }
+                self.last = Some((key, called));
             }
             What::WentOn => {
-                if let Some(called) = self.last.take().and_then(|key| self.all.get_mut(&key)) {
+                if let Some((key, called)) = self.last.take() {
+                    let called = self.all.entry(key).or_insert(called);
                     called.not_made += 1;
+                    // The stop of a start counts where the recording runs on in spite of it.
+                    called.times = called.times.max(called.not_made);
                 }
             }
             What::Started | What::Reset | What::PowerUp | What::Gap { .. } => self.last = None,

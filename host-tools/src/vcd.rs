@@ -1,7 +1,8 @@
 //! Writes a replay as a value change dump, which viewers of waveforms read: IEEE 1364-2005, clause 18.
 //!
 //! Scan by scan and only what changed, so that memory does not grow with the recording. No date is written: the same
-//! recording gives the same bytes.
+//! recording gives the same bytes. Scans are one scan of the station apart, as they are when the dump is read again; stamps of a logger are
+//! so but for what its clock wavers.
 
 use std::io::{self, Write};
 
@@ -44,6 +45,7 @@ pub struct Dump<'s, W: Write> {
     /// What was last written, and what is to be written now.
     last: Vec<Shown>,
     now: Vec<Shown>,
+    /// Time of the last scan.
     at_us: Option<u64>,
     /// The controller starts anew with the next scan.
     restarted: bool,
@@ -91,9 +93,16 @@ impl<'s, W: Write> Dump<'s, W> {
         self.now.clear();
         self.inputs(seen.sample);
         self.rules(seen.scanned, seen.counterfactual);
-        let first = self.at_us.replace(seen.at_us).is_none();
+        let (first, marked) = (self.at_us.is_none(), std::mem::take(&mut self.restarted));
+        let next_us = self.at_us.map_or(0, |last_us| last_us.saturating_add(u64::from(self.station.scan_us)));
+        if marked && seen.at_us < next_us {
+            return Err(io::Error::other(
+                "a dump has one time that runs on, and the controller starts again at an earlier one: replay each part by itself",
+            ));
+        }
+        let at_us = if first || marked { seen.at_us } else { next_us };
+        self.at_us = Some(at_us);
         let changed = |(i, shown): (usize, &Shown)| self.last.get(i) != Some(shown);
-        let marked = std::mem::take(&mut self.restarted);
         if first {
             // Nothing is judged of one that was running, at first.
             let starts = if seen.scanned.is_none() { "starts running" } else { "starts power-up" };
@@ -101,7 +110,7 @@ impl<'s, W: Write> Dump<'s, W> {
             self.to.enddefinitions()?;
         }
         if first || marked || self.now.iter().enumerate().any(changed) {
-            self.to.timestamp(seen.at_us)?;
+            self.to.timestamp(at_us)?;
         }
         if first {
             self.to.begin(SimulationCommand::Dumpvars)?;

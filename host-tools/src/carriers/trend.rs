@@ -98,14 +98,16 @@ impl Own {
         let along: f64 = last.iter().map(|p| (p.0 - x) * (p.0 - x)).sum();
         (last.len() > 1).then(|| across / along)
     }
-    /// Days until it is at a limit, if it goes on as it does; none if it does not go there. Today counts as the trend of its last days
-    /// has it, and what all have in common as it was in their mean.
-    pub fn days_to(&self, least: Option<f64>, most: Option<f64>) -> Option<f64> {
-        let slope = self.slope()?;
-        let limit = if slope < 0.0 { least? } else { most? };
+    /// Its value today, as the trend of its last days has it, and what all have in common as it was in their mean; none of a single day.
+    pub fn today(&self) -> Option<f64> {
         let days: Vec<f64> = self.last().map(|(day, ..)| real(*day)).collect();
         let values: Vec<f64> = self.last().map(|(_, value, _)| *value).collect();
-        let now = mean(&values)? + slope * (days.first()? - mean(&days)?);
+        Some(mean(&values)? + self.slope()? * (days.first()? - mean(&days)?))
+    }
+    /// Days until it is at a limit, from [`Own::today`] on, if it goes on as it does; none if it does not go there.
+    pub fn days_to(&self, least: Option<f64>, most: Option<f64>) -> Option<f64> {
+        let (slope, now) = (self.slope()?, self.today()?);
+        let limit = if slope < 0.0 { least? } else { most? };
         Some(((limit - now) / slope).max(0.0)).filter(|days| days.is_finite())
     }
     /// Its last days, the last one first.

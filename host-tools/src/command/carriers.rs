@@ -18,6 +18,7 @@ use host_tools::carriers::{Change, Days, Refused, View};
 use host_tools::digest::{hex, sha256};
 use host_tools::json::document;
 use host_tools::plural::plural;
+use host_tools::recording::given::{Span, Spans, each_once};
 use host_tools::recording::read::{Mapping, Reader, Step};
 use host_tools::recording::source::open;
 use host_tools::report::fleet::{Followed, fleet};
@@ -66,6 +67,8 @@ struct Value {
     name: String,
     /// Smoothed over the days.
     now: Option<String>,
+    /// By the trend of its last days.
+    today: Option<String>,
     a_day: Option<String>,
     against_fleet: Option<String>,
     /// Days until its limit, if it goes on so.
@@ -135,10 +138,11 @@ impl CarriersOf {
             .ok_or_else(|| Failure::Said("carriers are counted along a pace, and these rules have none".into()))?;
         let told = Told::all(&station, number, measure, travels);
         let mut days = Days::new(self.carriers, &looked.resolutions());
-        let mut passed_over = Vec::new();
+        each_once(&self.recording).map_err(Failure::Said)?;
+        let (mut passed_over, mut spans) = (Vec::new(), Spans::default());
         let mapping = self.mapped.read(&station)?;
         for path in &self.recording {
-            let (views, of) = views(&station, path, &looked, mapping.as_ref(), self.over_gaps)?;
+            let (views, of) = views(&station, path, &looked, mapping.as_ref(), self.over_gaps, &mut spans)?;
             passed_over.extend(of);
             let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
             days.day(&name, &views)
@@ -212,6 +216,7 @@ fn views(
     looked: &Looked,
     mapping: Option<&Mapping>,
     over_gaps: bool,
+    spans: &mut Spans,
 ) -> Result<(Vec<View>, Option<String>), Failure> {
     let named = path.display();
     let source = open(path).map_err(|e| Failure::Said(format!("{named}: {e}")))?;
@@ -221,10 +226,13 @@ fn views(
         reader = reader.over_gaps();
     }
     let (bar, mut looking, mut views) = (bar(source.length), Looking::new(looked), Vec::new());
-    let mut gaps = 0;
+    let (mut gaps, mut span) = (0, Span::default());
     loop {
         match reader.advance().map_err(|f| Failure::Said(format!("{named}, {f}")))? {
-            Step::Scan { at_us } => looking.scan(at_us, reader.sample()),
+            Step::Scan { at_us } => {
+                span.take(at_us);
+                looking.scan(at_us, reader.sample());
+            }
             Step::PowerUp => views.push(looking.cut()),
             Step::Gap { .. } => {
                 gaps += 1;
@@ -236,6 +244,7 @@ fn views(
         bar.set_position(reader.bytes());
     }
     bar.finish_and_clear();
+    spans.take(&named.to_string(), reader.top(), span, true).map_err(Failure::Said)?;
     views.push(looking.cut());
     Ok((views, reader.counted().words(gaps).map(|words| format!("{named}: {words}"))))
 }
@@ -265,6 +274,7 @@ fn rows(days: &Days, told: &[Told]) -> Vec<Row> {
         Value {
             name: told.name.clone(),
             now: own.map(|own| told.bare(own.smooth())),
+            today: own.and_then(Own::today).map(|today| told.bare(today)),
             a_day: own.and_then(Own::slope).map(|slope| told.bare_apart(slope)),
             against_fleet: own.and_then(|own| own.against_fleet).map(|off| format!("{off:.1}")),
             days_to_limit: own.and_then(|own| told.days_to_limit(own)).map(|days| format!("{days:.1}")),
@@ -357,7 +367,9 @@ fn say(to: &mut Output, station: &Station, days: &Days, told: &[Told], rows: &[R
             any = true;
             writeln!(to, "carrier {}: {} {}", row.carrier, value.name, named.join(", "))?;
             let slope = own.slope().map_or_else(|| "-".into(), |slope| of.apart(slope));
-            write!(to, "    now {}, {slope} a day", of.in_unit(own.smooth()))?;
+            let today =
+                own.today().map_or_else(String::new, |today| format!("{} today by its last days, ", of.in_unit(today)));
+            write!(to, "    {today}{} smoothed, {slope} a day", of.in_unit(own.smooth()))?;
             if let Some(left) = of.days_to_limit(own) {
                 write!(to, "; if it goes on so it is at the limit in about {left:.0} days")?;
             }

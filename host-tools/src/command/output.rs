@@ -5,6 +5,8 @@ use std::io::{self, BufWriter, IsTerminal, Write};
 use std::iter;
 use std::path::{Path, PathBuf};
 
+use super::broken_off;
+
 /// Says on the error output why something could not be done.
 pub(super) fn complain(what: &str) {
     // If the error output is gone as well there is nobody left to tell.
@@ -116,6 +118,7 @@ impl Drop for Pending {
         if self.to.take().is_some() {
             // It may be gone already; there is nothing better to do.
             let _gone = fs::remove_file(&self.part);
+            broken_off::done(&self.part);
         }
         if let Some(before) = self.before.take() {
             let _gone = fs::remove_file(before);
@@ -135,6 +138,7 @@ impl Pending {
         // What a run that was broken off left there is nobody's, and a link that stands there is not followed.
         let _gone = fs::remove_file(&part);
         let to = File::options().write(true).create_new(true).open(&part)?;
+        broken_off::begun(&part);
         let to = Some(BufWriter::with_capacity(1 << 16, to));
         let pending = Self { to, part, whole, before: None };
         if let (Some(permissions), Some(to)) = (permissions, &pending.to) {
@@ -155,6 +159,7 @@ impl Pending {
     /// The file gets its name.
     fn name(&mut self) -> io::Result<()> {
         fs::rename(&self.part, &self.whole).map_err(|e| of(&self.whole, &e))?;
+        broken_off::done(&self.part);
         self.to = None;
         Ok(())
     }

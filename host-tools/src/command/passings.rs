@@ -17,9 +17,10 @@ use host_tools::passings::share::interval;
 use host_tools::passings::tolerance::Wanted;
 use host_tools::passings::{At, NoWindow, Other, Passings, Told};
 use host_tools::plural::plural;
+use host_tools::recording::given::{Span, Spans, each_once};
 use host_tools::recording::read::{Mapping, Reader};
 use host_tools::recording::source::open;
-use host_tools::replay::{Broke, in_words, replay};
+use host_tools::replay::{Both, Broke, Summary, in_words, replay};
 use host_tools::station::Station;
 
 /// Quantiles that are told, in parts of a million.
@@ -31,7 +32,7 @@ const QUANTILES: [u32; 5] = [10_000, 250_000, 500_000, 750_000, 990_000];
 /// another, which they do: the same carriers come round. It narrows what the geometry allows and never widens a limit.
 #[derive(Debug, Args)]
 #[command(after_help = "Example: haltproof passings drive.rules --recording monday.csv --recording tuesday.csv.gz\n\
-    Exit status: 0 no passing lay outside the limits, 1 one did, 2 the recordings or the rules could not be read.")]
+    Exit status: 0 no passing lay outside the limits, 1 one did, or parts of a recording were left out, 2 the recordings or the rules could not be read.")]
 pub(super) struct PassingsOf {
     /// Rule files, read as one station.
     #[arg(required = true)]
@@ -109,6 +110,8 @@ struct Content<'a> {
     share: String,
     confidence: String,
     passed_over: Vec<String>,
+    /// Of each recording in parts of which nothing was counted, how much.
+    left_out: Vec<String>,
     watches: Vec<Row<'a>>,
     status: u8,
 }
@@ -119,26 +122,19 @@ impl PassingsOf {
         let station = stages::sound_station(files::read_all(&self.rules)?)?;
         let mut to = Output::open(self.output.as_deref())?;
         let mut passings = Passings::new(&station);
-        let whole: Vec<PathBuf> =
-            self.recording.iter().map(|path| path.canonicalize().unwrap_or_else(|_| path.clone())).collect();
-        for (number, path) in whole.iter().enumerate() {
-            if whole.iter().take(number).any(|before| before == path) {
-                return Err(Failure::Said(format!(
-                    "{}: it is given twice, and its passings would count twice",
-                    path.display()
-                )));
-            }
-        }
-        let mut passed_over = Vec::new();
+        each_once(&self.recording).map_err(Failure::Said)?;
+        let (mut passed_over, mut left_out, mut spans) = (Vec::new(), Vec::new(), Spans::default());
         let mapping = self.mapped.read(&station)?;
         for path in &self.recording {
-            passed_over.extend(count(&station, path, mapping.as_ref(), self.over_gaps, &mut passings)?);
+            let [over, out] = count(&station, path, mapping.as_ref(), self.over_gaps, &mut passings, &mut spans)?;
+            passed_over.extend(over);
+            left_out.extend(out);
             passings.cut();
         }
         let wanted = Wanted { share: self.share, confidence: self.confidence };
         let told = passings.told(&station, wanted);
         let others = self.others(&told)?;
-        let status = u8::from(told.iter().any(|told| told.outside > 0));
+        let status = u8::from(!left_out.is_empty() || told.iter().any(|told| told.outside > 0));
         match self.format {
             Shape::Json => {
                 let content = Content {
@@ -147,13 +143,14 @@ impl PassingsOf {
                     share: percent(self.share),
                     confidence: percent(self.confidence),
                     passed_over,
+                    left_out,
                     watches: told.iter().zip(others).map(|(told, others)| row(told, others)).collect(),
                     status,
                 };
                 document(&mut to, "passings", &content)?;
             }
             Shape::Text => {
-                for of in &passed_over {
+                for of in passed_over.iter().chain(&left_out) {
                     writeln!(to, "{of}")?;
                 }
                 for (told, others) in told.iter().zip(&others) {
@@ -216,14 +213,15 @@ impl PassingsOf {
     }
 }
 
-/// Counts the passings of a recording, and says what of it was passed over.
+/// Counts the passings of a recording, and says what of it was passed over, and in what of it nothing could be counted.
 fn count(
     station: &Station,
     path: &Path,
     mapping: Option<&Mapping>,
     over_gaps: bool,
     passings: &mut Passings,
-) -> Result<Option<String>, Failure> {
+    spans: &mut Spans,
+) -> Result<[Option<String>; 2], Failure> {
     let named = path.display();
     let source = open(path).map_err(|e| Failure::Said(format!("{named}: {e}")))?;
     let mut reader =
@@ -231,16 +229,34 @@ fn count(
     if over_gaps {
         reader = reader.over_gaps();
     }
-    let bar = bar(source.length);
+    let (bar, mut span) = (bar(source.length), Span::default());
     let done = stages::with_runner(station, |runner| {
-        replay(station, &mut reader, runner, passings, &mut |read| bar.set_position(read))
+        let mut both = Both(passings, &mut span);
+        replay(station, &mut reader, runner, &mut both, &mut |read| bar.set_position(read))
     })?;
     bar.finish_and_clear();
+    spans.take(&named.to_string(), reader.top(), span, false).map_err(Failure::Said)?;
     match done {
-        Ok(summary) => Ok(reader.counted().words(summary.gaps).map(|words| format!("{named}: {words}"))),
+        Ok(summary) => {
+            let passed_over = reader.counted().words(summary.gaps).map(|words| format!("{named}: {words}"));
+            Ok([passed_over, left_out(&summary).map(|words| format!("{named}: {words}"))])
+        }
         Err(Broke::Read(fault)) => Err(Failure::Said(format!("{named}, {fault}"))),
         Err(Broke::Write(error)) => Err(error.into()),
     }
+}
+
+/// What of a recording was read and taught nothing, in words.
+fn left_out(summary: &Summary) -> Option<String> {
+    let Summary { scans, counterfactual, .. } = *summary;
+    if counterfactual > 0 {
+        return Some(format!(
+            "{counterfactual} of {} judged scans are left out with their passings: the recording runs on in them after a stop of the rules that it did not make, \
+             or start; `haltproof replay` shows which",
+            scans + counterfactual
+        ));
+    }
+    (scans == 0).then(|| "nothing was judged, since the recording is no longer than its lead-in".to_owned())
 }
 
 fn say(to: &mut Output, told: &Told) -> Result<(), Failure> {

@@ -191,7 +191,10 @@ impl Season {
         }
         let foreign = there.is_some_and(|text| !text.is_ok_and(|text| begins_as_result(&text)));
         if let (true, Some(path)) = (foreign, &path) {
-            let fault = format!("{} is there and no result of a part: it is left as it is", path.display());
+            let fault = format!(
+                "{} is there and no result of a part: it is left as it is; delete it, or write the results into another folder",
+                path.display()
+            );
             outcome = Outcome::broken(&part.name, None, fault);
         }
         let mut text = Vec::new();

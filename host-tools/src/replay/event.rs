@@ -174,6 +174,10 @@ impl Cause {
     pub fn kind(&self, answer: &str) -> Kind {
         (answer.to_owned(), self.source, self.name.clone(), self.way)
     }
+    /// It is the controller's start, at which a stop stands in any case.
+    pub fn is_start(&self) -> bool {
+        self.source == "controller"
+    }
 }
 
 /// A measured value against its limit.

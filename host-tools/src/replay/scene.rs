@@ -8,6 +8,7 @@ use super::inputs::{Meters, told};
 use super::limits::Limits;
 use super::overdue::Overdue;
 use super::tally::{AssumptionTold, BypassTold, RequirementTold, Summary, Tally};
+use super::text::clock;
 use super::words::{cause, looks_at};
 use super::{Sink, table, untold};
 use crate::recording::read::Counted;
@@ -32,6 +33,8 @@ pub(super) struct Scene<'s> {
     number: u64,
     /// Severity of the standing stop, 0 without one.
     stop: Rank,
+    /// It is that of a power-up, and not counted yet.
+    starts: bool,
     /// Ways told since the stop.
     told: Vec<bool>,
     /// Slow orders that stand.
@@ -98,6 +101,7 @@ impl<'s> Scene<'s> {
             first_us: None,
             number: 0,
             stop: 0,
+            starts: false,
             slows: 0,
             mode: None,
             active: 0,
@@ -123,6 +127,9 @@ impl<'s> Scene<'s> {
     pub(super) fn restart(&mut self, sink: &mut dyn Sink) -> io::Result<()> {
         self.unanswered("restart", sink)?;
         self.unresolved("the controller restarts");
+        // How long it was off is not part of it.
+        self.lasted();
+        self.bypasses_end(sink)?;
         self.meters.restart();
         self.course = Course::Running;
         self.stop = 0;
@@ -133,13 +140,9 @@ impl<'s> Scene<'s> {
     pub(super) fn gap(&mut self, from_us: u64, to_us: u64, sink: &mut dyn Sink) -> io::Result<()> {
         self.unanswered("gap", sink)?;
         self.unresolved("there is a gap");
-        for bypass in 0..self.station.bypasses.len() {
-            if bit(self.active, bypass) {
-                self.end_bypass(bypass);
-            }
-        }
+        self.bypasses_end(sink)?;
         self.meters.restart();
-        (self.course, self.stop, self.slows, self.active) = (Course::Running, 0, 0, 0);
+        (self.course, self.stop, self.slows) = (Course::Running, 0, 0);
         self.sums.gaps += 1;
         self.lasted();
         self.tell(What::Gap { from_us, to_us }, sink)
@@ -216,10 +219,12 @@ impl<'s> Scene<'s> {
             Turn::Standstill(after_us) if after_us <= self.meters.span_us(self.station.scan_us) => self.course.stood(),
             Turn::Standstill(after_us) => self.tell(What::Standstill { after_us }, sink)?,
             Turn::WentOn => {
+                self.sums.stops += u32::from(std::mem::take(&mut self.starts));
                 self.sums.not_made += 1;
                 self.tell(What::WentOn, sink)?;
             }
             Turn::Started => {
+                self.sums.stops += u32::from(std::mem::take(&mut self.starts));
                 self.sums.started += 1;
                 self.tell(What::Started, sink)?;
             }
@@ -283,7 +288,8 @@ impl<'s> Scene<'s> {
                 inputs: told(self.station, sample, &self.meters, &concerned, &scanned.unknown),
                 off: self.outputs(scanned.off),
             };
-            if !self.is_counterfactual() && !self.is_power_up(first) {
+            self.starts = self.is_power_up(first);
+            if !self.is_counterfactual() && !self.starts {
                 self.sums.stops += 1;
             }
             self.tell(what, sink)?;
@@ -367,9 +373,9 @@ impl<'s> Scene<'s> {
 
     /// A stop still stands and it was never seen whether the recording made it.
     fn unresolved(&mut self, why: &str) {
-        let seconds = self.at_us / 1_000_000;
         if matches!(self.course, Course::Slowing { .. }) {
-            self.cannot_tell(&format!("{why} at {seconds} s, before it can be seen whether the last stop was made"));
+            let at = clock(self.at_us);
+            self.cannot_tell(&format!("{why} at {at}, before it can be seen whether the last stop was made"));
         }
     }
 

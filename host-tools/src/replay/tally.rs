@@ -22,7 +22,7 @@ pub struct Summary {
     pub gaps: u64,
     /// Rows that stood there twice and were passed over.
     pub doubled: u64,
-    /// Stops raised while not counterfactual, that of a power-up left out.
+    /// Stops raised while not counterfactual; that of a power-up only where the recording ran on, or started, in spite of it.
     pub stops: u32,
     /// Those of them that the recording did not make.
     pub not_made: u32,

@@ -126,6 +126,31 @@ fn a_stop_that_the_recording_made() {
 }
 
 #[test]
+fn the_stop_of_a_start_counts_where_the_recording_runs_on() {
+    let station = small_station();
+    let start = way_of(&station, Source::PowerUp, Way::Started);
+    for (runs, counted) in [(10, (1, 1)), (0, (0, 0))] {
+        let mut runner = scripted(|scan, out| {
+            if scan == 1 {
+                out.trips.push(start);
+            }
+        });
+        let (_, summary) = run(&station, &recording("power-up", 900, |_| runs), &mut runner);
+        assert_eq!((summary.stops, summary.not_made), counted);
+    }
+}
+
+#[test]
+fn time_without_power_is_no_time_of_the_recording() {
+    let station = small_station();
+    let rest = recording("power-up", 100, |_| 0);
+    let later: Vec<String> = (1..=100).map(|scan| format!("{},0,1,1,12,0,0\n", 3_600_000 + scan * 10)).collect();
+    let text = format!("{rest}# power-up\n{}", later.concat());
+    let (_, summary) = run(&station, &text, &mut scripted(|_, _| {}));
+    assert_eq!((summary.scans, summary.lasted_us), (200, 2 * 990_000));
+}
+
+#[test]
 fn what_follows_a_stop_not_made_is_counterfactual() {
     let station = small_station();
     let low = way_of(&station, Source::Watch(1), Way::Tripped);

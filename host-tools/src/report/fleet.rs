@@ -97,12 +97,13 @@ fn to_look_at(of: &Followed<'_>) -> Markup {
         @if !of.days.is_judged() { p { "Not judged: too few days were numbered to tell how much carriers differ from day to day." } }
         @else if rows.is_empty() { p { "No carrier moves away from what it was or stands out." } }
         @if !rows.is_empty() { div.wide { table {
-            thead { tr { th scope="col" { "Carrier" } th scope="col" { "Value" } th scope="col" { "What" } th scope="col" { "Now" } th scope="col" { "A day" } th scope="col" { "Days to limit" } } }
+            thead { tr { th scope="col" { "Carrier" } th scope="col" { "Value" } th scope="col" { "What" } th scope="col" { "Smoothed" } th scope="col" { "Today, by its last days" } th scope="col" { "A day" } th scope="col" { "Days to limit" } } }
             tbody { @for (at, told, carrier, own) in rows { tr {
                 td.number { a href={ "#" (picture_id(of, at, carrier)) } { (carrier) } }
                 td { (plain(&told.name)) }
                 td { (found_words(own)) }
                 td.number { (short(told, own.smooth())) }
+                td.number { (own.today().map_or_else(|| "-".into(), |today| short(told, today))) }
                 td.number { (own.slope().map_or_else(|| "-".into(), |slope| told.apart(slope))) }
                 td.number { (told.days_to_limit(own).map_or_else(|| "-".into(), |days| format!("{days:.0}"))) }
             } } }
@@ -209,7 +210,7 @@ fn picture(of: &Followed<'_>, at: usize, told: &Told, rows: &[(u32, &Strip)], sc
                 @let own = own(*carrier);
                 @let stands_out = own.is_some_and(|own| !own.found.is_empty());
                 text x="0" y=(top + 12.0) font-weight=(if stands_out { "bold" } else { "normal" }) { (carrier) @if stands_out { " to look at" } }
-                @if let Some(own) = own { text.soft x="0" y=(top + 25.0) { "now " (short(told, own.smooth())) } }
+                @if let Some(own) = own { text.soft x="0" y=(top + 25.0) { "smoothed " (short(told, own.smooth())) } }
                 rect x=(LEFT) y=(top - 1.0) width=(WIDE - 20.0 - LEFT) height=(DRAWN + 2.0) fill="#eef0f2" {}
                 path d=(ranges(strip, &axis, scale, top)) stroke="#b4bac0" stroke-width=(round(wide_of(strip, &axis))) fill="none" {}
                 path d=(means(strip, &axis, scale, top)) stroke="#16191d" stroke-width="1.5" fill="none" {}

@@ -37,6 +37,12 @@ struct Calls {
     drawn: Option<usize>,
 }
 
+impl Calls {
+    fn new(cause: &Cause, first_us: u64, drawn: Option<usize>) -> Self {
+        Self { cause: cause.clone(), times: 0, not_made: 0, first_us, drawn }
+    }
+}
+
 /// Gathers while a replay runs.
 #[derive(Debug)]
 pub struct Recorded<'s> {
@@ -46,8 +52,8 @@ pub struct Recorded<'s> {
     measured: Vec<Counts>,
     /// Stops by what called for them.
     kinds: BTreeMap<Kind, Calls>,
-    /// The last stop that the recording may still make, and when it came.
-    last: Option<(Kind, u64)>,
+    /// The last stop that the recording may still make.
+    last: Option<(Kind, Calls)>,
     incidents: Vec<Incident<'s>>,
     /// The last scans, with the answers that stood in them.
     before: VecDeque<(Sample, u64)>,
@@ -77,19 +83,17 @@ impl<'s> Recorded<'s> {
     fn stop(&mut self, event: &Event, answer: &str, causes: &[Cause], concerned: Vec<usize>) {
         // The stop that an earlier one raised no longer is what the recording makes or does not.
         self.last = None;
-        let Some(cause) = causes.first().filter(|cause| cause.source != "controller") else { return };
+        let Some(cause) = causes.first() else { return };
         let key = cause.kind(answer);
+        self.last = Some((key.clone(), Calls::new(cause, event.at_us, None)));
+        if cause.is_start() {
+            return;
+        }
         let is_new = !self.kinds.contains_key(&key);
-        let kind = self.kinds.entry(key.clone()).or_insert_with(|| Calls {
-            cause: cause.clone(),
-            times: 0,
-            not_made: 0,
-            first_us: event.at_us,
-            drawn: (self.incidents.len() < MOST_INCIDENTS).then_some(self.incidents.len()),
-        });
+        let drawn = (self.incidents.len() < MOST_INCIDENTS).then_some(self.incidents.len());
+        let kind = self.kinds.entry(key).or_insert_with(|| Calls::new(cause, event.at_us, drawn));
         kind.times += 1;
         self.bins.stop(event.at_us);
-        self.last = Some((key, event.at_us));
         if is_new && kind.drawn.is_some() {
             self.incidents.push(Incident::begin(self.station, event, answer, cause, concerned, &self.before));
         }
@@ -115,10 +119,15 @@ impl Sink for Recorded<'_> {
                 self.stop(event, answer, causes, concerned.collect());
             }
             What::WentOn => {
-                if let Some((key, at_us)) = self.last.take()
-                    && let Some(kind) = self.kinds.get_mut(&key)
-                {
+                if let Some((key, stop)) = self.last.take() {
+                    let at_us = stop.first_us;
+                    let kind = self.kinds.entry(key).or_insert(stop);
                     kind.not_made += 1;
+                    // The stop of a start counts where the recording runs on in spite of it.
+                    if kind.not_made > kind.times {
+                        kind.times += 1;
+                        self.bins.stop(at_us);
+                    }
                     self.bins.not_made(at_us);
                 }
             }

@@ -91,8 +91,9 @@ fn statement(said: &str, line: usize, station: &Station, to: &mut Scenario) -> R
         follow(words, station, to)?;
     } else {
         return wrong(
-            format!("a line cannot begin with `{first}`"),
-            "begin with at, every, last, scenario, controller, lane, carriers, rope, stop, gauge, contact or pair",
+            format!("what begins with `{first}` is no line of a scenario"),
+            "begin with `scenario`, `at TIME`, `every TIME`, `last TIME`, `controller starts`, `lane starts`, `carriers spread by`, `carriers come round after`, \
+             `rope starts at`, `rope speeds up at`, `rope slows at`, `stop NAME`, `gauge NAME`, `contact NAME` or `pair NAME`; `haltproof manual scenarios` has all of them",
         );
     }
     words.end()

@@ -170,7 +170,7 @@ fn errors_have_line_and_mend() {
     assert_eq!(told[0], "line 1: `3 m` is not a time (ms, s, min, h); write a time (ms, s, min, h)");
     assert_eq!(told[1], "line 2: there is no input or terminal `rope-frk`; did you mean `rope-fork`?");
     assert!(told[2].starts_with("line 4: `silent` cannot happen to `rope-fork`; write opens"));
-    assert!(told[3].starts_with("line 5: a line cannot begin with `foo`"));
+    assert!(told[3].starts_with("line 5: what begins with `foo` is no line of a scenario"));
     let late = Scenario::read("last 10 s\nat 10 s mode maintenance", &station).unwrap_err();
     assert_eq!((late.len(), late[0].line), (1, 2));
 }

@@ -16,6 +16,7 @@ use crate::runner::with_runner;
 use crate::sample::{Frame, Health, Reading, Sample};
 use crate::simulate::{Scenario, Simulator};
 use crate::station::{InputKind, Station};
+use crate::testing::demo_station;
 use crate::text::parse::Source;
 use crate::told::Scanned;
 
@@ -264,4 +265,50 @@ fn a_tiny_dump_is_written_so() {
         String::from_utf8(written).unwrap(),
         include_str!("tiny.vcd").replace("TOOL", env!("CARGO_PKG_VERSION"))
     );
+}
+
+/// Stamps of a logger waver, and its clock runs fast or slow; the dump has one scan after the other, and is the same recording.
+#[test]
+fn stamps_that_waver_give_the_same_dump() {
+    let station = demo_station("drive");
+    let even = recorded(
+        &station,
+        "scenario \"even\"\nlast 10 s\nrope starts at 5 m/s\nat 9 s return-side orders service for 1 s",
+    );
+    let wavering = |text: &str, wavers: &dyn Fn(u64, u64) -> u64| {
+        let mut row = 0;
+        let moved = text.lines().map(|line| match line.split_once(',') {
+            Some((time, rest)) if time.parse::<u64>().is_ok() => {
+                row += 1;
+                format!("{},{rest}\n", wavers(row - 1, time.parse().unwrap()))
+            }
+            _ => format!("{line}\n"),
+        });
+        moved.collect::<String>().into_bytes()
+    };
+    let text = String::from_utf8(even.clone()).unwrap();
+    let expected = dump(&station, &even).unwrap();
+    for wavers in [&|row: u64, at: u64| at + row % 3 * 2, &|row, at| at - row / 10] as [&dyn Fn(u64, u64) -> u64; 2] {
+        let other = wavering(&text, wavers);
+        assert!(other != even);
+        assert!(dump(&station, &other).unwrap() == expected);
+    }
+}
+
+/// A dump has one time: what begins again before it ended cannot stand in it.
+#[test]
+fn a_start_at_an_earlier_time_is_refused() {
+    let station = demo_station("drive");
+    let mut out = Vec::new();
+    let mut dump = Dump::new(&mut out, &station).unwrap();
+    let sample = Sample {
+        channels: vec![false; station.channels.len()],
+        gauges: vec![Reading::default(); station.gauge_terminals.len()],
+        travel: vec![0; station.sources.len()],
+        links: vec![Frame::default(); station.link_terminals.len()],
+    };
+    let seen = |at_us: u64| Seen { at_us, sample: &sample, scanned: None, counterfactual: false };
+    dump.scan(&seen(50_000)).unwrap();
+    dump.restart().unwrap();
+    assert!(dump.scan(&seen(55_000)).unwrap_err().to_string().contains("each part by itself"));
 }

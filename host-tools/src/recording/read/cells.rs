@@ -213,6 +213,9 @@ fn no_level(field: &[u8]) -> Bad {
 }
 
 fn no_current(field: &[u8], marks: Marks) -> Bad {
+    if field.is_empty() {
+        return no_reading();
+    }
     Bad::new(
         format!("{} is no current", quoted(field)),
         marks.number(),
@@ -220,7 +223,19 @@ fn no_current(field: &[u8], marks: Marks) -> Bad {
     )
 }
 
+/// A gauge without a value.
+fn no_reading() -> Bad {
+    Bad::new(
+        "this gauge has no value here",
+        "a value in every scan, or a line that says how long the last one holds",
+        "if it is recorded slower than the scan write `held for T` into its `# column` line",
+    )
+}
+
 fn no_value(gauge: &Gauge, field: &[u8], marks: Marks) -> Bad {
+    if field.is_empty() {
+        return no_reading();
+    }
     Bad::new(
         format!("{} is no value of this gauge", quoted(field)),
         format!("{}, of {}; or `broken`, or `doubtful`", marks.number(), gauge.unit),

@@ -265,7 +265,7 @@ impl Changes {
                 }
                 Line::Row | Line::Same | Line::Alike => {
                     if rows.len() != 3 {
-                        return Err(rows.blame(0, wrong_length(rows.len(), 3)));
+                        return Err(rows.blame(0, wrong_length(rows.len(), 3, rows.is_ended())));
                     }
                     if self.end_us.is_some() {
                         let bad = Bad::new("a row after `# end:`", "nothing", "move the line down");

@@ -130,9 +130,13 @@ impl<'s> Columns<'s> {
         }
         let mapped = self.top.mapped(text, name);
         let terminal = mapped.map_or(name, |mapped| mapped.terminal.as_str());
-        // The whole of a name may look as if it had a unit.
-        let bracketed = unit.filter(|_| mapped.is_none_or(|mapped| mapped.name != text));
         let said = mapped.and_then(|mapped| mapped.unit.as_deref());
+        let Some(slot) = self.terminals.get(terminal) else {
+            return Err(self.no_terminal(&quoted(written), name));
+        };
+        // The whole of a name may look as if it had a unit: that of a channel or a link has none, and a line may say another.
+        let has_unit = said.is_none() && matches!(slot, Slot::Gauge(..) | Slot::Counter(..));
+        let bracketed = unit.filter(|_| has_unit || mapped.is_none_or(|mapped| mapped.name != text));
         if let (Some(said), Some(bracketed)) = (said, bracketed)
             && said != bracketed
         {
@@ -144,16 +148,13 @@ impl<'s> Columns<'s> {
         }
         let unit = said.or(bracketed);
         let scaling = mapped.and_then(|mapped| mapped.scaling);
-        let Some(slot) = self.terminals.get(terminal) else {
-            return Err(self.no_terminal(&quoted(written), name));
-        };
         match (*slot, unit) {
             (Slot::Gauge(i, _), unit) => self.told(i, name, unit, scaling).map(|told| Slot::Gauge(i, told)),
             (Slot::Counter(i, _), Some("mm")) => counter(name, i, 1, scaling),
             (Slot::Counter(i, _), Some("pulses")) => {
                 counter(name, i, self.pulses.get(i).copied().unwrap_or(1), scaling)
             }
-            (Slot::Counter(..), _) => Err(no_unit(name, "`[mm]` or `[pulses]`", "mm")),
+            (Slot::Counter(..), unit) => Err(no_unit(name, unit, "`[mm]` or `[pulses]`", "mm")),
             (_, None) if scaling.is_some() => Err(Bad::new(
                 format!("`{name}` is scaled, and is neither a gauge nor a counter"),
                 "nothing behind its terminal: a channel is 0 or 1, a link a rank",
@@ -193,9 +194,9 @@ impl<'s> Columns<'s> {
                     .and_then(|((kind, p), (own_kind, own_p))| (kind == own_kind).then_some(p - own_p));
                 let factor = if unit == own { Some(0) } else { factor };
                 let places = factor.and_then(|f| u32::try_from(6 + f).ok());
-                places.map(Told::Value).ok_or_else(|| no_unit(name, &expected(), "mA"))?
+                places.map(Told::Value).ok_or_else(|| no_unit(name, Some(unit), &expected(), "mA"))?
             }
-            None => return Err(no_unit(name, &expected(), "mA")),
+            None => return Err(no_unit(name, None, &expected(), "mA")),
         };
         let Some(scaling) = scaling else { return Ok(told) };
         let on = |places: u32| {
@@ -331,8 +332,14 @@ fn power(unit: &str) -> Option<(&'static str, i32)> {
     })
 }
 
-fn no_unit(name: &str, expected: &str, example: &str) -> Bad {
-    Bad::new(format!("`{name}` has no unit that it can be read in"), expected, format!("write `{name}[{example}]`"))
+fn no_unit(name: &str, unit: Option<&str>, expected: &str, example: &str) -> Bad {
+    let what = match unit {
+        Some(unit) => {
+            format!("`{name}` is in `{unit}`, by its name or by its line at the top, and cannot be read in that")
+        }
+        None => format!("`{name}` has no unit"),
+    };
+    Bad::new(what, expected, format!("write `{name}[{example}]`, or `in {example}` in a `# column` line"))
 }
 
 fn too_fine(name: &str) -> Bad {

@@ -148,7 +148,7 @@ fn faults_of_a_dump_have_their_place() {
         (head("DI_02", "DI_O2"), "line 4, column 35: `DI_O2` is no signal"),
         (head("$var wire 1 # DI_03 $end", ""), "line 4, column 35: terminal DI-03 is missing"),
         (head("DI_03", "DI_02"), "line 4, column 35: terminal DI-0"),
-        (head("AI_01__mA", "AI_01__mm"), "line 4, column 35: `AI-01` has no unit that"),
+        (head("AI_01__mA", "AI_01__mm"), "line 4, column 35: `AI-01` is in `mm`, by its name"),
         (format!("{HEAD}{first} 1? #10"), "line 5, column 29: `?` is the identifier of no"),
         (format!("{HEAD}{first} #10 #9"), "line 5, column 33: time runs backwards"),
         (format!("{HEAD}{first} #10x"), "line 5, column 29: `#10x` is no time"),

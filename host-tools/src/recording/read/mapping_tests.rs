@@ -96,7 +96,7 @@ fn what_is_held_too_long_is_doubted() {
     );
     assert_eq!(shown(&read(&change).unwrap()), expected[1..]);
     // Without the line, an empty field is an error.
-    assert!(read(&wide.replace(" held for 30 ms", "")).unwrap_err().contains("`` is no value"));
+    assert!(read(&wide.replace(" held for 30 ms", "")).unwrap_err().contains("has no value here"));
     for (line, fault) in [
         ("# column DI-01 is DI-01 held for 1 s", "`DI-01` is held, and is no gauge"),
         ("# column AI-01 is AI-01 held for ever now", "`ever now` is not understood"),
@@ -120,7 +120,7 @@ fn a_value_holds_for_as_long_as_its_own_line_says() {
     let rows = "0,0,0,0,100,0,\n0,10,0,0,,0,\n0,20,0,0,,0,\n";
     assert_eq!(good(&read(&format!("{}{rows}", wide("short"))).unwrap()), [true, true, false]);
     assert_eq!(good(&read(&format!("{}{rows}", wide("long"))).unwrap()), [true; 3]);
-    assert!(read(&format!("{}{rows}", wide("plain"))).unwrap_err().contains("`` is no value"));
+    assert!(read(&format!("{}{rows}", wide("plain"))).unwrap_err().contains("has no value here"));
     assert!(read(&format!("{}{rows},30,0,0,,0,\n", wide("long"))).unwrap_err().contains("`` is no level"));
     let change = |rows: &str| {
         let top = format!("# haltproof recording 1\n# rows: change\n# time: ms\n{lines}time,signal,value\n");
@@ -222,6 +222,13 @@ fn faults_of_a_mapping_have_their_place() {
 }
 
 #[test]
+fn a_line_may_call_a_column_whole() {
+    let plain = read(&format!("{PLAIN}0,0,0,0,4,1,0\n")).unwrap();
+    let named = format!("{TOP}# column AI-01[mA] is AI-01\n{}0,0,0,0,4,1,0\n", PLAIN.replace(TOP, ""));
+    assert_eq!(read(&named).unwrap(), plain);
+}
+
+#[test]
 fn faults_of_mapped_columns_have_their_place() {
     let recording = |lines: &str, header: &str, row: &str| format!("{TOP}{lines}\n{header}\n{row}\n");
     let header = "time,DI-01,DI-02,DI-03,AI-01[mA],CI-01[mm],L-01";
@@ -250,7 +257,7 @@ fn faults_of_mapped_columns_have_their_place() {
         ),
         (
             recording("# column AI-01 is AI-01 in m", &header.replace("[mA]", ""), row),
-            "line 5, column 24: `AI-01` has no unit",
+            "line 5, column 24: `AI-01` is in `m`, by its name or by its line",
         ),
         (recording("# column AI-01 is AI-01 times 2", header, "0,0,0,0,x,1,0"), "line 6, column 9: `x` is no current"),
         (

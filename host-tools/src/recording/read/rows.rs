@@ -86,6 +86,8 @@ pub(super) struct Rows<R> {
     lines: u64,
     /// Bytes read.
     bytes: u64,
+    /// The file ended in the current row, without a line break.
+    ended: bool,
     /// Why it could not be looked further: to be told where it is read. Asked again, a source may give another answer.
     failed: Option<io::Error>,
 }
@@ -109,6 +111,7 @@ impl<R: BufRead> Rows<R> {
             line: 0,
             lines: 0,
             bytes: 0,
+            ended: false,
             failed: None,
         }
     }
@@ -150,6 +153,11 @@ impl<R: BufRead> Rows<R> {
 
     pub(super) fn line(&self) -> u64 {
         self.line
+    }
+
+    /// The current row is the last of the file, and has no line break.
+    pub(super) fn is_ended(&self) -> bool {
+        self.ended
     }
 
     /// Number of fields of the current row.
@@ -210,6 +218,7 @@ impl<R: BufRead> Rows<R> {
             let mark = byte_order_mark(&self.buffer).map_err(|bad| bad.at(1, 1))?;
             self.buffer.drain(..mark);
         }
+        self.ended = self.buffer.last() != Some(&b'\n');
         if self.buffer.first() == Some(&b'#') {
             self.trim_break();
             return Ok(Line::Remark);

@@ -163,10 +163,11 @@ fn faults_have_their_place() {
         ),
         (format!("{TOP}time,DI-O1\n"), "line 4, column 6: `DI-O1` is no signal of this station"),
         (format!("{TOP}time,AI-01\n"), "line 4, column 6: `AI-01` has no unit"),
-        (format!("{TOP}time,AI-01[mm]\n"), "line 4, column 6: `AI-01` has no unit that"),
+        (format!("{TOP}time,AI-01[mm]\n"), "line 4, column 6: `AI-01` is in `mm`, by its name"),
         (format!("{TOP}time,DI-01[mA]\n"), "line 4, column 6: `DI-01` has the unit `mA`"),
         (format!("{TOP}DI-01\n"), "line 4, column 1: the header row has no column `time`"),
         (rows("0,0,0,0,4,0\n"), "line 5, column 1: this row has 6 fields"),
+        (rows("0,0,0,0,4,0"), "line 5, column 1: this row has 6 fields, and the file ends in it"),
         (rows("0,0,0,0,4,0,,\n"), "line 5, column 1: this row has 8 fields"),
         (rows("\n"), "line 5, column 1: this row has 1 fields"),
         (rows("0,2,0,0,4,0,\n"), "line 5, column 3: `2` is no level"),
@@ -181,6 +182,7 @@ fn faults_have_their_place() {
         (rows("10,0,0,0,4,0,\n10,0,0,0,4,0,\n"), "line 6, column 1: the time `10` stands here for"),
         (rows("10,0,0,0,4,0,\n14,0,0,0,4,0,\n"), "line 6, column 1: `14` is only 4000 us"),
         (rows("10,0,0,0,4,0,\n30,0,0,0,4,0,\n"), "line 6, column 1: a gap: `30` is 20000 us"),
+        (rows("0,0,0,0,,0,\n"), "line 5, column 9: this gauge has no value here"),
         (rows("0,\"0,0,0,4,0,\n"), "line 5, column 3: this quotation mark is never closed"),
         (format!("{CHANGE}time,value\n"), "line 4, column 1: the header row of a change list"),
         (change(",DI-01,0\n,DI-02,1\n10,DI-01,1\n"), "line 5, column 1: `` is no time"),
@@ -198,5 +200,9 @@ fn faults_have_their_place() {
         let fault = read(&text).map(|seen| seen.len()).unwrap_err();
         assert!(fault.starts_with(expected), "{text}\n{fault}\nexpected {expected}");
         assert!(fault.contains("expected: ") && fault.contains("mend: "), "{fault}");
+    }
+    // 10 ms that were taken for seconds, and 10 s for milliseconds.
+    for times in ["0,0,0,0,4,0,\n10000,0,0,0,4,0,\n", "0,0,0,0,4,0,\n0.01,0,0,0,4,0,\n"] {
+        assert!(read(&rows(times)).unwrap_err().contains("say their unit with `# time:`"), "{times}");
     }
 }

@@ -59,6 +59,11 @@ impl Top {
         }
     }
 
+    /// Its times are dates, so that two recordings can be held against each other.
+    pub fn is_dated(&self) -> bool {
+        !self.clock.is_count()
+    }
+
     /// What a line says of a column, as it is called in the file: with what looks like a unit behind its name, or without.
     pub(super) fn mapped(&self, text: &str, name: &str) -> Option<&Mapped> {
         self.columns.called(text).or_else(|| self.columns.called(name))

@@ -195,7 +195,7 @@ impl Wide {
     ) -> Result<Option<Step>, ReadFault> {
         let (same, whole) = (line == Line::Same, line == Line::Row);
         if whole && rows.len() != self.slots.len() {
-            return Err(rows.blame(0, wrong_length(rows.len(), self.slots.len())));
+            return Err(rows.blame(0, wrong_length(rows.len(), self.slots.len(), rows.is_ended())));
         }
         let time = if whole { rows.field(self.time_column).unwrap_or_default() } else { rows.time() };
         let blame = |bad: Bad| if same { bad.at(rows.line(), 1) } else { rows.blame(self.time_column, bad) };
@@ -260,6 +260,14 @@ impl Wide {
         put(slot, field, columns, said, sample).map_err(|bad| rows.blame(index, bad))
     }
 
+    /// A step that is a scan but for thousands.
+    fn unit(&self, step: u64) -> Option<&'static str> {
+        let thousands =
+            |much: u64, little: u64| [1_000, 1_000_000].iter().any(|by| Some(much) == little.checked_mul(*by));
+        let off = thousands(step, self.scan_us) || thousands(self.scan_us, step);
+        off.then_some("times are a thousand or a million times off: say their unit with `# time:`")
+    }
+
     /// One scan after the row before, give or take half a scan.
     fn on_time(&self, at_us: u64, written: &[u8]) -> Result<(), Bad> {
         let Some(last) = self.last_us else {
@@ -277,17 +285,19 @@ impl Wide {
             Some(0) => Err(Bad::new(
                 format!("the time {} stands here for the second time", written()),
                 expected(),
-                "remove the doubled row",
+                "remove the row if it is a doubled one; stamps that are coarser than a scan tell no scans apart, and must be recorded finer",
             )),
             Some(step) if 2 * step < self.scan_us => Err(Bad::new(
                 format!("{} is only {step} us after the row before", written()),
                 expected(),
-                "record one row a scan, or use `# rows: change`",
+                self.unit(step).unwrap_or("record one row a scan, or use `# rows: change`"),
             )),
             Some(step) if 2 * step > 3 * self.scan_us => Err(Bad::new(
                 format!("a gap: {} is {step} us after the row before", written()),
                 expected(),
-                "cut the recording here, or write `# power-up` between the rows if the controller restarted",
+                self.unit(step).unwrap_or(
+                    "cut the recording here, or write `# power-up` between the rows if the controller restarted",
+                ),
             )),
             Some(_) => Ok(()),
         }
@@ -335,10 +345,15 @@ impl May for Within<'_, '_> {
     }
 }
 
-pub(super) fn wrong_length(has: usize, expected: usize) -> Bad {
+pub(super) fn wrong_length(has: usize, expected: usize, ends: bool) -> Bad {
+    let expected_fields = format!("{expected}, as in the header row");
+    if ends && has < expected {
+        let mend = "the file was cut: copy it anew, or take this row out, so that it ends with the row before";
+        return Bad::new(format!("this row has {has} fields, and the file ends in it"), expected_fields, mend);
+    }
     Bad::new(
         format!("this row has {has} fields"),
-        format!("{expected}, as in the header row"),
+        expected_fields,
         "fill in what is missing; a separator after the last field makes one field too many",
     )
 }

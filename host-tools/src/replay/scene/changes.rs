@@ -87,6 +87,18 @@ impl Scene<'_> {
         Ok(())
     }
 
+    /// Nobody sees how bypasses that are active go on.
+    pub(super) fn bypasses_end(&mut self, sink: &mut dyn Sink) -> io::Result<()> {
+        for (i, bypass) in self.station.bypasses.iter().enumerate() {
+            if bit(self.active, i) {
+                let lasted_us = self.end_bypass(i);
+                self.tell(What::BypassEnds { bypass: bypass.name.text.clone(), lasted_us }, sink)?;
+            }
+        }
+        self.active = 0;
+        Ok(())
+    }
+
     pub(super) fn end_bypass(&mut self, index: usize) -> u64 {
         let since = self.active_since.get(index).copied().unwrap_or(self.at_us);
         let lasted_us = self.at_us.saturating_sub(since);
