@@ -110,6 +110,10 @@ impl Sink for Both<'_> {
     fn looks(&self) -> bool {
         self.0.looks() || self.1.looks()
     }
+    fn again(&mut self, seen: &Seen<'_>, scans: u32, scan_us: u32) -> io::Result<()> {
+        self.0.again(seen, scans, scan_us)?;
+        self.1.again(seen, scans, scan_us)
+    }
 }
 
 impl Sink for Span {
@@ -123,9 +127,8 @@ impl Sink for Span {
     fn looks(&self) -> bool {
         false
     }
-    fn again(&mut self, seen: &Seen<'_>, scans: u32, scan_us: u32) -> io::Result<()> {
-        self.take(seen.at_us);
-        self.take(seen.at_us.saturating_add(u64::from(scans) * u64::from(scan_us)));
+    fn again(&mut self, _: &Seen<'_>, scans: u32, _: u32) -> io::Result<()> {
+        Span::again(self, scans);
         Ok(())
     }
 }

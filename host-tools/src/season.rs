@@ -7,7 +7,7 @@ use crate::digest::hex;
 use crate::load::load;
 use crate::recording::read::Mapping;
 use crate::recording::sequence::Sequence;
-use crate::replay::event::{Event, Kind, What};
+use crate::replay::event::{Event, Kind, What, is_start};
 use crate::replay::{Broke, Sink, Summary, replay};
 use crate::runner::with_runner;
 use crate::station::Station;
@@ -256,6 +256,17 @@ struct Calls {
     last: Option<(Kind, Called)>,
 }
 
+impl Calls {
+    /// The recording runs on, or starts, in spite of the last stop: then that of a start counts, too.
+    fn unheeded(&mut self) -> Option<&mut Called> {
+        let (key, called) = self.last.take()?;
+        let is_start = is_start(&key);
+        let called = self.all.entry(key).or_insert(called);
+        called.times += u64::from(is_start);
+        Some(called)
+    }
+}
+
 impl Sink for Calls {
     fn looks(&self) -> bool {
         false
@@ -274,20 +285,20 @@ impl Sink for Calls {
                     not_made: 0,
                     first_us: event.at_us,
                 };
-                if !cause.is_start() {
+                if !is_start(&key) {
                     self.all.entry(key.clone()).or_insert_with(|| called.clone()).times += 1;
                 }
                 self.last = Some((key, called));
             }
             What::WentOn => {
-                if let Some((key, called)) = self.last.take() {
-                    let called = self.all.entry(key).or_insert(called);
+                if let Some(called) = self.unheeded() {
                     called.not_made += 1;
-                    // The stop of a start counts where the recording runs on in spite of it.
-                    called.times = called.times.max(called.not_made);
                 }
             }
-            What::Started | What::Reset | What::PowerUp | What::Gap { .. } => self.last = None,
+            What::Started => {
+                self.unheeded();
+            }
+            What::Reset | What::PowerUp | What::Gap { .. } => self.last = None,
             _ => {}
         }
         Ok(())

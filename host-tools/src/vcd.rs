@@ -45,8 +45,9 @@ pub struct Dump<'s, W: Write> {
     /// What was last written, and what is to be written now.
     last: Vec<Shown>,
     now: Vec<Shown>,
-    /// Time of the last scan.
+    /// Time of the last scan, and the stamp that it had in the recording.
     at_us: Option<u64>,
+    stamp_us: u64,
     /// The controller starts anew with the next scan.
     restarted: bool,
 }
@@ -83,7 +84,7 @@ impl<'s, W: Write> Dump<'s, W> {
             }
         }
         let (last, now, tripping) = (Vec::new(), Vec::new(), tripping.len());
-        Ok(Self { station, gauges, trips, tripping, to, ids, last, now, at_us: None, restarted: false })
+        Ok(Self { station, gauges, trips, tripping, to, ids, last, now, at_us: None, stamp_us: 0, restarted: false })
     }
     /// Writes what a scan changed.
     ///
@@ -95,12 +96,13 @@ impl<'s, W: Write> Dump<'s, W> {
         self.rules(seen.scanned, seen.counterfactual);
         let (first, marked) = (self.at_us.is_none(), std::mem::take(&mut self.restarted));
         let next_us = self.at_us.map_or(0, |last_us| last_us.saturating_add(u64::from(self.station.scan_us)));
-        if marked && seen.at_us < next_us {
+        let stamp_us = std::mem::replace(&mut self.stamp_us, seen.at_us);
+        if marked && !first && seen.at_us <= stamp_us {
             return Err(io::Error::other(
                 "a dump has one time that runs on, and the controller starts again at an earlier one: replay each part by itself",
             ));
         }
-        let at_us = if first || marked { seen.at_us } else { next_us };
+        let at_us = if first || marked { seen.at_us.max(next_us) } else { next_us };
         self.at_us = Some(at_us);
         let changed = |(i, shown): (usize, &Shown)| self.last.get(i) != Some(shown);
         if first {

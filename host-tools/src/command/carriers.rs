@@ -18,7 +18,7 @@ use host_tools::carriers::{Change, Days, Refused, View};
 use host_tools::digest::{hex, sha256};
 use host_tools::json::document;
 use host_tools::plural::plural;
-use host_tools::recording::given::{Span, Spans, each_once};
+use host_tools::recording::given::{Order, Span, Spans, each_once};
 use host_tools::recording::read::{Mapping, Reader, Step};
 use host_tools::recording::source::open;
 use host_tools::report::fleet::{Followed, fleet};
@@ -36,7 +36,7 @@ pub(super) struct CarriersOf {
     /// Rule files, read as one station.
     #[arg(required = true)]
     rules: Vec<PathBuf>,
-    /// A day, as it is or packed; several are given in the order of time.
+    /// A day, as it is or packed; several are given in the order of time, none of them twice.
     #[arg(long, short, required = true)]
     recording: Vec<PathBuf>,
     #[command(flatten)]
@@ -217,7 +217,7 @@ fn views(
     mapping: Option<&Mapping>,
     over_gaps: bool,
     spans: &mut Spans,
-) -> Result<(Vec<View>, Option<String>), Failure> {
+) -> Result<(Vec<View>, Vec<String>), Failure> {
     let named = path.display();
     let source = open(path).map_err(|e| Failure::Said(format!("{named}: {e}")))?;
     let mut reader =
@@ -226,7 +226,7 @@ fn views(
         reader = reader.over_gaps();
     }
     let (bar, mut looking, mut views) = (bar(source.length), Looking::new(looked), Vec::new());
-    let (mut gaps, mut span) = (0, Span::default());
+    let (mut gaps, mut span) = (0, Span::new(station.scan_us));
     loop {
         match reader.advance().map_err(|f| Failure::Said(format!("{named}, {f}")))? {
             Step::Scan { at_us } => {
@@ -244,9 +244,10 @@ fn views(
         bar.set_position(reader.bytes());
     }
     bar.finish_and_clear();
-    spans.take(&named.to_string(), reader.top(), span, true).map_err(Failure::Said)?;
+    let seam = spans.take(&named.to_string(), reader.top(), span, Order::OfTime).map_err(Failure::Said)?;
     views.push(looking.cut());
-    Ok((views, reader.counted().words(gaps).map(|words| format!("{named}: {words}"))))
+    let passed_over = reader.counted().words(gaps).map(|words| format!("{named}: {words}"));
+    Ok((views, passed_over.into_iter().chain(seam).collect()))
 }
 
 fn refused_words(path: &str, refused: &Refused) -> String {

@@ -137,8 +137,8 @@ impl Pending {
         let part = whole.with_file_name(format!(".{name}.{}.part", std::process::id()));
         // What a run that was broken off left there is nobody's, and a link that stands there is not followed.
         let _gone = fs::remove_file(&part);
-        let to = File::options().write(true).create_new(true).open(&part)?;
         broken_off::begun(&part);
+        let to = File::options().write(true).create_new(true).open(&part).inspect_err(|_| broken_off::done(&part))?;
         let to = Some(BufWriter::with_capacity(1 << 16, to));
         let pending = Self { to, part, whole, before: None };
         if let (Some(permissions), Some(to)) = (permissions, &pending.to) {

@@ -17,7 +17,7 @@ use host_tools::passings::share::interval;
 use host_tools::passings::tolerance::Wanted;
 use host_tools::passings::{At, NoWindow, Other, Passings, Told};
 use host_tools::plural::plural;
-use host_tools::recording::given::{Span, Spans, each_once};
+use host_tools::recording::given::{Order, Span, Spans, each_once};
 use host_tools::recording::read::{Mapping, Reader};
 use host_tools::recording::source::open;
 use host_tools::replay::{Both, Broke, Summary, in_words, replay};
@@ -37,7 +37,7 @@ pub(super) struct PassingsOf {
     /// Rule files, read as one station.
     #[arg(required = true)]
     rules: Vec<PathBuf>,
-    /// A recording, as it is or packed; several may be given. Each is replayed by itself.
+    /// A recording, as it is or packed; several may be given, none of them twice. Each is replayed by itself.
     #[arg(long, short, required = true)]
     recording: Vec<PathBuf>,
     #[command(flatten)]
@@ -126,8 +126,8 @@ impl PassingsOf {
         let (mut passed_over, mut left_out, mut spans) = (Vec::new(), Vec::new(), Spans::default());
         let mapping = self.mapped.read(&station)?;
         for path in &self.recording {
-            let [over, out] = count(&station, path, mapping.as_ref(), self.over_gaps, &mut passings, &mut spans)?;
-            passed_over.extend(over);
+            let [over, seam, out] = count(&station, path, mapping.as_ref(), self.over_gaps, &mut passings, &mut spans)?;
+            passed_over.extend(over.into_iter().chain(seam));
             left_out.extend(out);
             passings.cut();
         }
@@ -221,7 +221,7 @@ fn count(
     over_gaps: bool,
     passings: &mut Passings,
     spans: &mut Spans,
-) -> Result<[Option<String>; 2], Failure> {
+) -> Result<[Option<String>; 3], Failure> {
     let named = path.display();
     let source = open(path).map_err(|e| Failure::Said(format!("{named}: {e}")))?;
     let mut reader =
@@ -229,17 +229,17 @@ fn count(
     if over_gaps {
         reader = reader.over_gaps();
     }
-    let (bar, mut span) = (bar(source.length), Span::default());
+    let (bar, mut span) = (bar(source.length), Span::new(station.scan_us));
     let done = stages::with_runner(station, |runner| {
         let mut both = Both(passings, &mut span);
         replay(station, &mut reader, runner, &mut both, &mut |read| bar.set_position(read))
     })?;
     bar.finish_and_clear();
-    spans.take(&named.to_string(), reader.top(), span, false).map_err(Failure::Said)?;
+    let seam = spans.take(&named.to_string(), reader.top(), span, Order::Any).map_err(Failure::Said)?;
     match done {
         Ok(summary) => {
             let passed_over = reader.counted().words(summary.gaps).map(|words| format!("{named}: {words}"));
-            Ok([passed_over, left_out(&summary).map(|words| format!("{named}: {words}"))])
+            Ok([passed_over, seam, left_out(&summary).map(|words| format!("{named}: {words}"))])
         }
         Err(Broke::Read(fault)) => Err(Failure::Said(format!("{named}, {fault}"))),
         Err(Broke::Write(error)) => Err(error.into()),

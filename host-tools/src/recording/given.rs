@@ -49,56 +49,91 @@ fn are_equal(one: &Path, other: &Path) -> io::Result<bool> {
     }
 }
 
-/// The time of a recording, from its first scan to its last, microseconds.
-#[derive(Debug, Clone, Copy, Default)]
-pub struct Span(Option<[u64; 2]>);
+/// Times within which two recordings may overlap: a clock that was set, or rows that stand in both where one file ends and the next begins. Five minutes, common
+/// practice, no source.
+const SEAM_US: u64 = 300_000_000;
+/// Pieces of one recording that are told apart.
+const PIECES: usize = 1_000;
+
+/// The time of a recording: pieces without a gap, from the first scan of each to its last, microseconds.
+#[derive(Debug, Clone)]
+pub struct Span {
+    scan_us: u64,
+    pieces: Vec<[u64; 2]>,
+}
 
 impl Span {
+    /// Of scans that are so far apart.
+    pub fn new(scan_us: u32) -> Self {
+        Self { scan_us: scan_us.into(), pieces: Vec::new() }
+    }
     /// Takes a scan.
     pub fn take(&mut self, at_us: u64) {
-        let [first, last] = self.0.unwrap_or([at_us; 2]);
-        self.0 = Some([first.min(at_us), last.max(at_us)]);
+        let is_full = self.pieces.len() >= PIECES;
+        match self.pieces.last_mut() {
+            Some([_, last]) if at_us >= *last && (is_full || 2 * (at_us - *last) <= 3 * self.scan_us) => *last = at_us,
+            Some([first, last]) if is_full => (*first, *last) = ((*first).min(at_us), (*last).max(at_us)),
+            _ => self.pieces.push([at_us; 2]),
+        }
+    }
+    /// Takes so many scans behind the last one.
+    pub(crate) fn again(&mut self, scans: u32) {
+        if let Some([_, last]) = self.pieces.last_mut() {
+            *last = last.saturating_add(u64::from(scans) * self.scan_us);
+        }
     }
 }
 
 /// Times of recordings whose rows are dated; others may all count from 0.
 #[derive(Debug, Default)]
-pub struct Spans(Vec<(String, [u64; 2])>);
+pub struct Spans(Vec<(String, Vec<[u64; 2]>)>);
+
+/// How a recording is to stand to those before it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Order {
+    /// None of its time is theirs.
+    Any,
+    /// It begins behind the begin of each as well.
+    OfTime,
+}
 
 impl Spans {
-    /// Takes the time of a recording.
+    /// Takes the time of a recording. What it tells, if it tells anything, is where a little of it is that of another.
     ///
     /// # Errors
-    /// If some of it is that of one before it; or, where they are to be in order, it does not come behind all before it.
-    pub fn take(&mut self, name: &str, top: &Top, span: Span, in_order: bool) -> Result<(), String> {
-        let Some([first, last]) = span.0.filter(|_| top.is_dated()) else { return Ok(()) };
+    /// If much of it is that of one before it, or it is out of its order.
+    pub fn take(&mut self, name: &str, top: &Top, span: Span, order: Order) -> Result<Option<String>, String> {
+        if !top.is_dated() || span.pieces.is_empty() {
+            return Ok(None);
+        }
         let at = |us: u64| instant(us).unwrap_or_else(|| us.to_string());
-        for (before, [from, to]) in &self.0 {
-            if first <= *to && *from <= last {
-                return Err(format!(
-                    "{name}: it holds {} to {}, and some of that is in {before} already, from {} to {}: it would count twice",
-                    at(first),
-                    at(last),
-                    at(*from),
-                    at(*to)
-                ));
+        let mut told = None;
+        for (before, pieces) in &self.0 {
+            for [first, last] in &span.pieces {
+                for [from, to] in pieces {
+                    let (from, to) = (*from.max(first), *to.min(last));
+                    let both = format!("{} to {} is in {before} as well", at(from), at(to));
+                    if from <= to && to - from > SEAM_US {
+                        return Err(format!("{name}: {both}, and would count twice"));
+                    }
+                    if from <= to {
+                        told = Some(format!("{name}: {both}: was the clock set, or do rows stand in both?"));
+                    }
+                }
             }
-            if in_order && last < *from {
-                return Err(format!(
-                    "{name}: it ends at {}, before {before} begins at {}: give recordings in the order of time",
-                    at(last),
-                    at(*from)
-                ));
+            let begins = |pieces: &[[u64; 2]]| pieces.iter().map(|[first, _]| *first).min();
+            if order == Order::OfTime && begins(&span.pieces) < begins(pieces) {
+                return Err(format!("{name}: it begins before {before} does: give recordings in the order of time"));
             }
         }
-        self.0.push((name.to_owned(), [first, last]));
-        Ok(())
+        self.0.push((name.to_owned(), span.pieces));
+        Ok(told)
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::{Span, Spans, each_once};
+    use super::{Order, Span, Spans, each_once};
     use crate::recording::read::Reader;
     use crate::testing::small_station;
     use std::fs;
@@ -132,20 +167,42 @@ mod tests {
             Reader::open(text.as_bytes(), &station).unwrap().top().clone()
         };
         let (dated, counted) = (top("date"), top("ms"));
-        let span = |from: u64, to: u64| {
-            let mut span = Span::default();
-            span.take(from * 1_000_000);
-            span.take(to * 1_000_000);
+        // Hours of a day, each a piece.
+        let span = |pieces: &[[u64; 2]]| {
+            let mut span = Span::new(10_000);
+            for [from, to] in pieces.iter().map(|piece| piece.map(|minute| (1_800_000_000 + minute * 60) * 1_000_000)) {
+                span.take(from);
+                span.again(u32::try_from((to - from) / 10_000).unwrap());
+            }
             span
         };
         let mut spans = Spans::default();
-        let day = 1_800_000_000;
-        assert_eq!(spans.take("b", &dated, span(day + 100, day + 200), true), Ok(()));
-        assert!(spans.take("c", &dated, span(day + 200, day + 300), true).unwrap_err().contains("would count twice"));
-        assert!(spans.take("a", &dated, span(day, day + 50), true).unwrap_err().contains("in the order of time"));
-        assert_eq!(spans.take("a", &dated, span(day, day + 50), false), Ok(()));
-        assert_eq!(spans.take("empty", &dated, Span::default(), true), Ok(()));
+        assert_eq!(spans.take("b", &dated, span(&[[60, 120], [240, 300]]), Order::OfTime), Ok(None));
+        // Another may lie where that was not.
+        assert_eq!(spans.take("c", &dated, span(&[[130, 230]]), Order::OfTime), Ok(None));
+        let twice = spans.take("d", &dated, span(&[[290, 400]]), Order::Any).unwrap_err();
+        assert!(
+            twice.starts_with("d: 2027-01-15T12:50:00") && twice.contains("in b as well, and would count twice"),
+            "{twice}"
+        );
+        // A minute that stands in both is told.
+        let seam = spans.take("e", &dated, span(&[[299, 400]]), Order::OfTime).unwrap().unwrap();
+        assert!(seam.contains("is in b as well: was the clock set"), "{seam}");
+        assert!(spans.take("a", &dated, span(&[[0, 50]]), Order::OfTime).unwrap_err().contains("in the order of time"));
+        assert_eq!(spans.take("a", &dated, span(&[[0, 50]]), Order::Any), Ok(None));
+        assert_eq!(spans.take("empty", &dated, span(&[]), Order::OfTime), Ok(None));
         // Loggers that count from 0 say nothing of when.
-        assert_eq!(spans.take("counted", &counted, span(day, day + 50), true), Ok(()));
+        assert_eq!(spans.take("counted", &counted, span(&[[0, 400]]), Order::OfTime), Ok(None));
+    }
+
+    #[test]
+    fn many_pieces_become_one() {
+        let mut span = Span::new(10_000);
+        for piece in 0..3_000 {
+            span.take(piece * 1_000_000);
+            span.take(piece * 1_000_000 + 10_000);
+        }
+        assert_eq!(span.pieces.len(), 1_000);
+        assert_eq!((span.pieces[0], span.pieces[999]), ([0, 10_000], [999_000_000, 2_999_010_000]));
     }
 }

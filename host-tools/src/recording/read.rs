@@ -270,6 +270,13 @@ impl<'s, R: BufRead> Reader<'s, R> {
         self
     }
 
+    /// It may go on from a recording that ended at this time: which of two hours is meant that clocks show twice hangs on that. In rows of one scan each.
+    pub(crate) fn follows(&mut self, last_us: u64) {
+        if let From::Rows { body: Body::Wide(wide), .. } = &mut self.from {
+            wide.follows(last_us);
+        }
+    }
+
     /// Reads on.
     pub fn advance(&mut self) -> Result<Step, ReadFault> {
         match &mut self.from {

@@ -79,6 +79,9 @@ impl<'s> Sequence<'s> {
             ));
         }
         self.ahead.push_back(Step::Recording);
+        if let Some(last_us) = self.last_us {
+            self.reader.follows(last_us);
+        }
         let step = self.reader.advance()?;
         if self.last_us.is_none() && starts != self.top.starts {
             return Err(fault(
@@ -241,6 +244,41 @@ mod tests {
         let coarse = rows(&[10]).replace("# time", "# stamps: 50 ms\n# time");
         assert!(read("coarse", &[rows(&[0]), coarse], false).unwrap_err().contains("true to 50000 us"));
         assert!(read("broken", &[rows(&[0]), "x".into()], false).unwrap_err().starts_with("line 1, column 1"));
+    }
+
+    /// A file may begin within the hour that clocks show twice: it goes on where the one before ended.
+    #[test]
+    fn an_hour_that_comes_twice_goes_on() {
+        let dated = |times: &[&str]| {
+            let rows: Vec<String> =
+                times.iter().zip(0..).map(|(at, n)| format!("2026-10-25 {at},0,0,0,4,{n},\n")).collect();
+            format!("{}{HEAD}{}", TOP.replace("time: ms", "time: date\n# zone: Europe/Vienna"), rows.concat())
+        };
+        let times = |texts: &[String], name: &str| -> Result<Vec<u64>, String> {
+            let folder = std::env::temp_dir().join(format!("haltproof-doubled-{name}-{}", std::process::id()));
+            fs::create_dir_all(&folder).unwrap();
+            let paths: Vec<PathBuf> = (0..texts.len()).map(|number| folder.join(format!("{number}.csv"))).collect();
+            for (path, text) in paths.iter().zip(texts) {
+                fs::write(path, text).unwrap();
+            }
+            let (station, mut times) = (small_station(), Vec::new());
+            let mut all = Sequence::open(&station, &paths, None, false).map_err(|(_, fault)| fault.to_string())?;
+            let read = loop {
+                match all.advance().map_err(|fault| fault.to_string()) {
+                    Ok(Step::End) => break Ok(times),
+                    Ok(Step::Scan { at_us }) => times.push(at_us / 1_000),
+                    Ok(Step::Recording) => {}
+                    Ok(step) => break Err(format!("{step:?}")),
+                    Err(fault) => break Err(fault),
+                }
+            };
+            fs::remove_dir_all(&folder).unwrap();
+            read
+        };
+        let (first, second) = (dated(&["01:59:59.99", "02:00:00.00"]), dated(&["02:00:00.01", "02:00:00.02"]));
+        let at = 1_792_886_399_990;
+        assert_eq!(times(&[first, second.clone()], "goes-on").unwrap(), [at, at + 10, at + 20, at + 30]);
+        assert!(times(&[second], "alone").unwrap_err().contains("twice, an hour apart"));
     }
 
     #[test]

@@ -169,14 +169,15 @@ pub struct Cause {
 /// What tells kinds of stops apart: the answer, and of its first cause what it was, its name and its way. Words alone may be those of several.
 pub type Kind = (String, &'static str, String, &'static str);
 
+/// It is that of the controller's start, at which a stop stands in any case.
+pub fn is_start((_, source, ..): &Kind) -> bool {
+    *source == "controller"
+}
+
 impl Cause {
     /// The kind of a stop with this answer and this first cause.
     pub fn kind(&self, answer: &str) -> Kind {
         (answer.to_owned(), self.source, self.name.clone(), self.way)
-    }
-    /// It is the controller's start, at which a stop stands in any case.
-    pub fn is_start(&self) -> bool {
-        self.source == "controller"
     }
 }
 

@@ -4,7 +4,7 @@
 
 use crate::page::{page_of, plain};
 use crate::passings::counts::Counts;
-use crate::replay::event::{Cause, Event, Kind, What};
+use crate::replay::event::{Cause, Event, Kind, What, is_start};
 use crate::replay::text::clock;
 use crate::replay::{Limits, Seen, Sink, Summary, in_words};
 use crate::sample::Sample;
@@ -86,7 +86,7 @@ impl<'s> Recorded<'s> {
         let Some(cause) = causes.first() else { return };
         let key = cause.kind(answer);
         self.last = Some((key.clone(), Calls::new(cause, event.at_us, None)));
-        if cause.is_start() {
+        if is_start(&key) {
             return;
         }
         let is_new = !self.kinds.contains_key(&key);
@@ -97,6 +97,17 @@ impl<'s> Recorded<'s> {
         if is_new && kind.drawn.is_some() {
             self.incidents.push(Incident::begin(self.station, event, answer, cause, concerned, &self.before));
         }
+    }
+    /// The recording runs on, or starts, in spite of the last stop, which came then: that of a start counts now, too.
+    fn unheeded(&mut self) -> Option<(&mut Calls, u64)> {
+        let (key, stop) = self.last.take()?;
+        let (is_start, at_us) = (is_start(&key), stop.first_us);
+        if is_start {
+            self.bins.stop(at_us);
+        }
+        let kind = self.kinds.entry(key).or_insert(stop);
+        kind.times += u64::from(is_start);
+        Some((kind, at_us))
     }
     /// What comes does not follow on what was.
     fn parted(&mut self) {
@@ -119,24 +130,20 @@ impl Sink for Recorded<'_> {
                 self.stop(event, answer, causes, concerned.collect());
             }
             What::WentOn => {
-                if let Some((key, stop)) = self.last.take() {
-                    let at_us = stop.first_us;
-                    let kind = self.kinds.entry(key).or_insert(stop);
+                if let Some((kind, at_us)) = self.unheeded() {
                     kind.not_made += 1;
-                    // The stop of a start counts where the recording runs on in spite of it.
-                    if kind.not_made > kind.times {
-                        kind.times += 1;
-                        self.bins.stop(at_us);
-                    }
                     self.bins.not_made(at_us);
                 }
+            }
+            What::Started => {
+                self.unheeded();
             }
             What::Gap { .. } => {
                 self.bins.gap();
                 self.parted();
             }
             What::PowerUp => self.parted(),
-            What::Started | What::Reset => self.last = None,
+            What::Reset => self.last = None,
             _ => {}
         }
         Ok(())

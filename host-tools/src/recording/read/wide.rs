@@ -25,6 +25,8 @@ pub(super) struct Wide {
     stamps: Stamps,
     scan_us: u64,
     last_us: Option<u64>,
+    /// The last time of the recording that this one may go on from.
+    from_us: Option<u64>,
     /// A restart was announced and its first row has not come.
     restarted: bool,
     /// Gaps are told and not refused.
@@ -85,6 +87,7 @@ impl Wide {
             stamps: Stamps::new(&columns.top().clock, scan_us),
             scan_us,
             last_us: None,
+            from_us: None,
             restarted: false,
             over_gaps: false,
             held: None,
@@ -140,6 +143,9 @@ impl Wide {
             let _ = self.field(column, rows, columns, sample);
         }
         passed
+    }
+    pub(super) fn follows(&mut self, last_us: u64) {
+        self.from_us = Some(last_us);
     }
     pub(super) fn over_gaps(&mut self) {
         self.over_gaps = true;
@@ -202,7 +208,7 @@ impl Wide {
         let (clock, stamps) = (&columns.top().clock, &mut self.stamps);
         let at_us = match known_us {
             Some(at_us) => at_us,
-            None => stamps.microseconds(clock, time, self.last_us, self.scan_us).map_err(blame)?,
+            None => stamps.microseconds(clock, time, self.last_us.or(self.from_us), self.scan_us).map_err(blame)?,
         };
         if let Err(bad) = self.on_time(at_us, time) {
             let Some(from_us) = self.last_us.filter(|_| self.over_gaps) else { return Err(blame(bad)) };
