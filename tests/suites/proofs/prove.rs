@@ -62,7 +62,7 @@ fn how_the_stations_watch_themselves_is_proved() {
         with_system(&station, |model, system| {
             let mut checker = Checker::new(model);
             let asked = station.requirements.iter().enumerate().filter(|(_, r)| r.name.text.starts_with('S'));
-            for (i, requirement) in asked {
+            for (i, requirement) in asked.step_by(by_effort([1, 3, 1])) {
                 let name = &requirement.name.text;
                 let proof = attempt(model, system, i).unwrap_or_else(|| panic!("{kind} {name} is not proved"));
                 let read =
@@ -179,7 +179,7 @@ fn what_no_history_may_do_is_proved_of_the_demo() {
 
 #[test]
 fn what_no_history_may_do_is_proved_of_any_station() {
-    for seed in 0..if is_heavy() { 400 } else { 20 } {
+    for seed in 0..by_effort([20, 100, 400]) {
         stands(&case(seed).station, &format!("seed {seed}"));
     }
 }
