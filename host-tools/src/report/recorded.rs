@@ -4,6 +4,7 @@
 
 use crate::page::{page_of, plain};
 use crate::passings::counts::Counts;
+use crate::plural::plural;
 use crate::replay::event::{Cause, Event, Kind, What, is_start};
 use crate::replay::text::clock;
 use crate::replay::{Limits, Seen, Sink, Summary, in_words};
@@ -274,10 +275,10 @@ fn stops(of: &Recorded<'_>) -> Markup {
 
 fn incidents(of: &Recorded<'_>) -> Markup {
     html! {
-        @if of.incidents.is_empty() { p { "There is none." } }
+        @if of.kinds.is_empty() { p { "There is none." } }
         @for (at, incident) in of.incidents.iter().enumerate() { (incident.picture(of.station, at)) }
         @if of.kinds.len() > of.incidents.len() {
-            p { (of.kinds.len() - of.incidents.len()) " more kinds are in the table and have no picture." }
+            p { "In the table, and without a picture: " (plural(of.kinds.len() - of.incidents.len(), "kind")) "." }
         }
     }
 }
