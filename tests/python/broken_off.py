@@ -10,12 +10,21 @@ import tempfile
 import time
 
 
+SIGNALS = (signal.SIGTERM, signal.SIGINT, signal.SIGHUP)
+
+
 def begun(haltproof, rules, folder, ignores):
     """Begins the recording of a day, and waits until its file is there."""
     scenario = folder / "day.scenario"
     scenario.write_text("last 24 h\nrope starts at 5.0 m/s\n")
     words = [haltproof, "simulate", *rules, "-s", scenario, "-o", folder / "day.csv"]
-    child = subprocess.Popen(words, preexec_fn=lambda: [signal.signal(one, signal.SIG_IGN) for one in ignores])
+
+    def starts():
+        # Whatever those who called this ignore.
+        for one in SIGNALS:
+            signal.signal(one, signal.SIG_IGN if one in ignores else signal.SIG_DFL)
+
+    child = subprocess.Popen(words, preexec_fn=starts)
     for _ in range(1_000):
         if len(list(folder.iterdir())) > 1:
             # What waits for signals has begun as well.
@@ -29,7 +38,7 @@ def begun(haltproof, rules, folder, ignores):
 def main(haltproof, *rules):
     with tempfile.TemporaryDirectory() as folder:
         folder = pathlib.Path(folder)
-        for one in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
+        for one in SIGNALS:
             child = begun(haltproof, rules, folder, [])
             child.send_signal(one)
             assert child.wait(10) == -one, (one, child.returncode)
