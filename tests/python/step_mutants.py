@@ -6,7 +6,7 @@ without any, if one does not compile, or if the place of an edit is not there ex
 
     python3 tests/python/step_mutants.py FOLDER [PART OF A NAME]
 
-With `HALTPROOF_MUTANTS=1` all mistakes are made, in some six minutes on two cores; without, those that are marked, one
+With `HALTPROOF_MUTANTS=1` all mistakes are made; without, those that are marked, one
 for each file of the step. FOLDER keeps the copy and what is built of it.
 """
 import os

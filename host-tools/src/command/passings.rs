@@ -251,7 +251,7 @@ fn left_out(summary: &Summary) -> Option<String> {
     let Summary { scans, counterfactual, .. } = *summary;
     if counterfactual > 0 {
         return Some(format!(
-            "{counterfactual} of {} judged scans are left out with their passings: the recording runs on in them after a stop of the rules that it did not make, \
+            "{counterfactual} of {} scans are left out with their passings: the recording runs on in them after a stop of the rules that it did not make, \
              or start; `haltproof replay` shows which",
             scans + counterfactual
         ));

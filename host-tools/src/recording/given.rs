@@ -109,17 +109,15 @@ impl Spans {
         let at = |us: u64| instant(us).unwrap_or_else(|| us.to_string());
         let mut told = None;
         for (before, pieces) in &self.0 {
-            for [first, last] in &span.pieces {
-                for [from, to] in pieces {
-                    let (from, to) = (*from.max(first), *to.min(last));
-                    let both = format!("{} to {} is in {before} as well", at(from), at(to));
-                    if from <= to && to - from > SEAM_US {
-                        return Err(format!("{name}: {both}, and would count twice"));
-                    }
-                    if from <= to {
-                        told = Some(format!("{name}: {both}: was the clock set, or do rows stand in both?"));
-                    }
+            let pairs = span.pieces.iter().flat_map(|mine| pieces.iter().map(move |theirs| (mine, theirs)));
+            let shared = pairs.map(|([first, last], [from, to])| [*from.max(first), *to.min(last)]);
+            let shared: Vec<[u64; 2]> = shared.filter(|[from, to]| from <= to).collect();
+            if let (Some([from, _]), Some([_, to])) = (shared.first(), shared.last()) {
+                let both = format!("what it holds between {} and {} is in {before} as well", at(*from), at(*to));
+                if shared.iter().map(|[from, to]| to - from).sum::<u64>() > SEAM_US {
+                    return Err(format!("{name}: {both}, and would count twice"));
                 }
+                told = Some(format!("{name}: {both}: was the clock set, or do rows stand in both?"));
             }
             let begins = |pieces: &[[u64; 2]]| pieces.iter().map(|[first, _]| *first).min();
             if order == Order::OfTime && begins(&span.pieces) < begins(pieces) {
@@ -182,9 +180,13 @@ mod tests {
         assert_eq!(spans.take("c", &dated, span(&[[130, 230]]), Order::OfTime), Ok(None));
         let twice = spans.take("d", &dated, span(&[[290, 400]]), Order::Any).unwrap_err();
         assert!(
-            twice.starts_with("d: 2027-01-15T12:50:00") && twice.contains("in b as well, and would count twice"),
+            twice.starts_with("d: what it holds between 2027-01-15T12:50:00")
+                && twice.contains("in b as well, and would count twice"),
             "{twice}"
         );
+        // So are many pieces, of which none is long.
+        let short: Vec<[u64; 2]> = (0..20).map(|piece| [60 + 2 * piece, 61 + 2 * piece]).collect();
+        assert!(spans.take("many", &dated, span(&short), Order::Any).unwrap_err().contains("would count twice"));
         // A minute that stands in both is told.
         let seam = spans.take("e", &dated, span(&[[299, 400]]), Order::OfTime).unwrap().unwrap();
         assert!(seam.contains("is in b as well: was the clock set"), "{seam}");

@@ -190,6 +190,14 @@ mod tests {
     }
     /// Files of these texts, read as one.
     fn read(name: &str, texts: &[String], over_gaps: bool) -> Result<(Vec<Step>, Counted), String> {
+        read_with(name, texts, over_gaps, |at_us, travel| assert_eq!(u64::try_from(travel).unwrap(), at_us / 10_000))
+    }
+    fn read_with(
+        name: &str,
+        texts: &[String],
+        over_gaps: bool,
+        scan: impl Fn(u64, i32),
+    ) -> Result<(Vec<Step>, Counted), String> {
         let folder = std::env::temp_dir().join(format!("haltproof-sequence-{name}-{}", std::process::id()));
         fs::create_dir_all(&folder).unwrap();
         let path = |(number, text): (usize, &String)| {
@@ -208,7 +216,7 @@ mod tests {
                         step => steps.push(step),
                     }
                     if let Some(Step::Scan { at_us }) = steps.last() {
-                        assert_eq!(u64::try_from(all.sample().travel[0]).unwrap(), at_us / 10_000);
+                        scan(*at_us, all.sample().travel[0]);
                     }
                 }
             },
@@ -254,31 +262,12 @@ mod tests {
                 times.iter().zip(0..).map(|(at, n)| format!("2026-10-25 {at},0,0,0,4,{n},\n")).collect();
             format!("{}{HEAD}{}", TOP.replace("time: ms", "time: date\n# zone: Europe/Vienna"), rows.concat())
         };
-        let times = |texts: &[String], name: &str| -> Result<Vec<u64>, String> {
-            let folder = std::env::temp_dir().join(format!("haltproof-doubled-{name}-{}", std::process::id()));
-            fs::create_dir_all(&folder).unwrap();
-            let paths: Vec<PathBuf> = (0..texts.len()).map(|number| folder.join(format!("{number}.csv"))).collect();
-            for (path, text) in paths.iter().zip(texts) {
-                fs::write(path, text).unwrap();
-            }
-            let (station, mut times) = (small_station(), Vec::new());
-            let mut all = Sequence::open(&station, &paths, None, false).map_err(|(_, fault)| fault.to_string())?;
-            let read = loop {
-                match all.advance().map_err(|fault| fault.to_string()) {
-                    Ok(Step::End) => break Ok(times),
-                    Ok(Step::Scan { at_us }) => times.push(at_us / 1_000),
-                    Ok(Step::Recording) => {}
-                    Ok(step) => break Err(format!("{step:?}")),
-                    Err(fault) => break Err(fault),
-                }
-            };
-            fs::remove_dir_all(&folder).unwrap();
-            read
-        };
         let (first, second) = (dated(&["01:59:59.99", "02:00:00.00"]), dated(&["02:00:00.01", "02:00:00.02"]));
         let at = 1_792_886_399_990;
-        assert_eq!(times(&[first, second.clone()], "goes-on").unwrap(), [at, at + 10, at + 20, at + 30]);
-        assert!(times(&[second], "alone").unwrap_err().contains("twice, an hour apart"));
+        let read = |name, texts: &[String]| read_with(name, texts, false, |_, _| ()).map(|(steps, _)| steps);
+        let expected = [scans(&[at, at + 10]), vec![Step::Recording], scans(&[at + 20, at + 30])].concat();
+        assert_eq!(read("goes-on", &[first, second.clone()]).unwrap(), expected);
+        assert!(read("alone", &[second]).unwrap_err().contains("twice, an hour apart"));
     }
 
     #[test]
