@@ -1,9 +1,9 @@
 """Measures replays of a seeded day beside other programs that read the same file, and a season of such days; by CPU time, in one call.
 
-    python day.py --haltproof HALTPROOF --records RECORDS [--polars PYTHON [--parquet HALTPROOF]] [--minutes 1440] [--turns 3] [--season] [--output FILE.json]
+    python day.py --haltproof HALTPROOF [--records RECORDS] [--polars PYTHON [--parquet HALTPROOF]] [--minutes 1440] [--turns 3] [--season] [--output FILE.json]
 
-`RECORDS` is the example `records` (`cargo build --release -p cross-tests --features examples --example records`), `PYTHON` one that has polars; without it
-polars is not run, and that is said. The simulator makes the recordings of the drive terminal: with gauges that lie still, and with noisy ones as rows a scan,
+`RECORDS` is the example `records` (`cargo build --release -p cross-tests --features examples --example records`), which counts with the csv crate and reads
+alone, `PYTHON` one that has polars; without one of them it is not run, and that is said. The simulator makes the recordings of the drive terminal: with gauges that lie still, and with noisy ones as rows a scan,
 as rows a change and as a value change dump. Incidents break four rules now and then; polars must find the same ones at the same times as `replay`, or
 the measurement fails. `--parquet` names a program that was built with that feature: both then read the day as Parquet too. Every program runs in turn, `--turns` times, and its least CPU time (user and system, of all its threads) counts. Times depend on the
 machine: compare ratios of one call. A day takes 4.2 GB for a while.
@@ -163,8 +163,8 @@ def day(of, folder):
     for name, path in recordings.items():
         text, wide = path.suffix == ".csv", name not in ("noisy changes", "noisy dump")
         rows += [(name, "wc -l", ["wc", "-l", path])] if text else []
-        rows += [(name, "csv crate, counting", [of.records, "count", path])] if text else []
-        rows += [(name, "read alone", [of.records, "read", path, files[4]])] if path.suffix != ".parquet" else []
+        rows += [(name, "csv crate, counting", [of.records, "count", path])] if text and of.records else []
+        rows += [(name, "read alone", [of.records, "read", path, files[4]])] if path.suffix != ".parquet" and of.records else []
         rows += [(name, f"replay, {count} rule{'s' if count > 1 else ''}", replay(path, files[count])) for count in ((1, 4, 30) if wide else (4, 30))]
         rows += [(name, f"replay, {len(every)} rules and requirements", replay(path, rules, asked))]
         if of.polars and wide:
@@ -288,8 +288,6 @@ def main():
     of = words.parse_args()
     if of.minutes < 10 or of.made < 1 or of.days < 1:
         words.error("a recording is 10 minutes or more, and there is at least one of it and one day")
-    if not of.season and not of.records:
-        words.error("--records is needed")
     if of.parquet and not of.polars:
         words.error("--parquet is held against polars: give --polars as well")
     for program in ("haltproof", "records", "parquet"):

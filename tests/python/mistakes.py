@@ -258,8 +258,8 @@ MISTAKES = [
     ),
     Mistake(
         "a count that holds few carriers", "step/count.rs",
-        "pub(super) const TOP: u32 = 65_535;",
-        "pub(super) const TOP: u32 = 255;",
+        "let more = a.add(*inside, one, TOP);",
+        "let more = a.add(*inside, one, TOP.min(255));",
     ),
     Mistake(
         "an order of an unknown rank is none", "step/link.rs",

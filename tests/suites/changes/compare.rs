@@ -182,8 +182,7 @@ fn replayed(comparison: &Comparison, new: &Station, shown: &Shown) -> [u8; 2] {
 fn twelve_edits_of_the_drive_terminal() {
     let old = revision(&[]);
     let all = Instant::now();
-    let heavy = is_heavy();
-    for (name, wanted, edit) in EDITS.into_iter().step_by(if heavy { 1 } else { 4 }) {
+    for (name, wanted, edit) in EDITS.into_iter().step_by(by_effort([4, 2, 1])) {
         let (started, new) = (Instant::now(), revision(edit));
         let comparison = compare(&old, &new, Effort::default()).unwrap();
         println!("{name}: {:?}, of it search, check, histories {:?}", started.elapsed(), comparison.took);

@@ -58,7 +58,7 @@ fn each_fate_is_told() {
         one(&tenth, "guard rope-low-out", Kind::Part, "rope-fork-out open"),
         one(&tenth, "measure shut-force", Kind::Moved, "6200 N becomes 5580 N"),
     ];
-    for mutant in caught.iter().take(if is_heavy() { caught.len() } else { 1 }) {
+    for mutant in caught.iter().take(by_effort([1, 2, caught.len()])) {
         misses(&sources, mutant, &fate(mutant));
     }
     // The requirement speaks of a bypass that goes with its only watch.
@@ -83,6 +83,9 @@ fn each_fate_is_told() {
     }
     let stricter = one(&tenth, "guard overspeed", Kind::Moved, "5.3 m/s becomes 4.77 m/s");
     assert_eq!(fate(&stricter), Fate::Stricter);
+    if by_effort([true, true, false]) {
+        return;
+    }
     // It trips sooner, or takes a carrier for one that is excused behind a refill; what that leads to is not known.
     let tighter = one(&tenth, "travel into-bay", Kind::Moved, "3.296 m becomes 3.626 m");
     assert_eq!(fate(&tighter), Fate::Tighter);
@@ -97,7 +100,7 @@ fn each_fate_is_told() {
 #[test]
 fn what_a_sample_catches_is_missed() {
     // Mutants of each station that the sample holds.
-    let size = by_effort([1, 3, 8]);
+    let size = by_effort([1, 2, 8]);
     for station in ["return", "drive"].into_iter().take(if is_heavy() { 2 } else { 1 }) {
         let sources = files(station);
         let all = all(&sources, 10);

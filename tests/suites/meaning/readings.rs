@@ -36,7 +36,7 @@ fn tried() -> Tried {
     by_effort([
         // A confirm is only first-out when a reset comes just before it would trip: too seldom for a short run.
         Tried { stations: 24, scans: 1_000, watch_floor: 0, other_floor: 0, trip_floor: 5 },
-        Tried { stations: 500, scans: 2_000, watch_floor: 40, other_floor: 10, trip_floor: 40 },
+        Tried { stations: 250, scans: 2_000, watch_floor: 15, other_floor: 3, trip_floor: 15 },
         Tried { stations: 2_000, scans: 2_000, watch_floor: 200, other_floor: 50, trip_floor: 200 },
     ])
 }

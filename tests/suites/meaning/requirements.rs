@@ -252,7 +252,7 @@ fn difference(read: &Station, text: &str, mine: &Judgement, theirs: &Judgement) 
 #[test]
 fn the_monitors_judge_as_the_oracle_does() {
     // A station has each form of requirement twice.
-    let (stations, scans, floor) = by_effort([(100, 1_000, 5), (250, 1_500, 10), (2_000, 1_500, 100)]);
+    let (stations, scans, floor) = by_effort([(100, 1_000, 5), (120, 1_500, 5), (2_000, 1_500, 100)]);
     let runs = [
         (Style::Lively, Verdicts::Rules, scans),
         (Style::Lively, Verdicts::Chance, scans / 2),

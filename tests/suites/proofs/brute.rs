@@ -242,7 +242,7 @@ fn what_is_proved_is_never_missed_and_what_is_refuted_is() {
     let heavy = is_heavy();
     // The short form leaves out what takes a second.
     let room = if heavy { Room { states: 200_000, scans: 3_000_000 } } else { Room { states: 20_000, scans: 200_000 } };
-    let (plans, counted) = by_effort([(60, 3), (600, 60), (2_000, 220)]);
+    let (plans, counted) = by_effort([(60, 3), (180, 18), (2_000, 220)]);
     let effort = Effort { scans: 10_000, threads: 1, replays: 0, conflicts: 20_000, ..Effort::default() };
     let mut kinds: BTreeMap<&str, Tally> = BTreeMap::new();
     let (mut all_wrong, mut open) = (Vec::new(), Vec::new());
@@ -272,13 +272,13 @@ fn what_is_proved_is_never_missed_and_what_is_refuted_is() {
     println!("{} decided, {travels} with a travel window", sum.decided());
     println!("never missed and not proved: {open:?}");
     let [never, missed] = [sum.never, sum.missed];
-    let (least, least_travels) = by_effort([(45, 1), (590, 50), (2_000, 200)]);
+    let (least, least_travels) = by_effort([(45, 1), (170, 14), (2_000, 200)]);
     assert!(sum.decided() >= least && travels >= least_travels, "too few are decided");
     assert!(4 * never[0] >= sum.decided() && 4 * missed[0] >= sum.decided(), "one verdict is rare");
     assert!(sum.refused * 50 <= sum.plans, "{} plans are refused", sum.refused);
     assert!(20 * never[1] >= 19 * never[0], "few of those that hold are proved");
     assert!(100 * missed[1] >= 99 * missed[0], "some of those that do not hold are not refuted");
-    assert!(sum.excused[1] >= by_effort([0, 4, 20]), "what is declared of signals is seldom needed");
+    assert!(sum.excused[1] >= by_effort([0, 1, 20]), "what is declared of signals is seldom needed");
 }
 
 #[test]

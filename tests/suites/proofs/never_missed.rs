@@ -133,7 +133,7 @@ fn swarm(model: &Model<'_>, case: &Case, claims: &[Claimed], seed: u64, missed: 
 
 #[test]
 fn what_is_proved_is_never_missed_in_random_histories() {
-    let (stations, swarms) = by_effort([(4, 2), (15, 27), (60, 27)]);
+    let (stations, swarms) = by_effort([(4, 2), (6, 27), (60, 27)]);
     let mut tallies: BTreeMap<&str, Tally> = BTreeMap::new();
     let (mut histories, mut arose, mut met, mut seed) = (0_u64, 0_u64, 0, 0);
     while met < stations {
@@ -179,7 +179,7 @@ fn what_is_proved_is_never_missed_in_random_histories() {
     let (proofs, missed) = (sum(|t| t.proved), sum(|t| t.missed));
     println!("{met} stations, {proofs} proofs, {missed} that are not proved are missed");
     println!("{histories} histories of {SCANS} scans, in {arose} of them what is proved arises");
-    assert!(histories >= by_effort([0, 25_000, 100_000]));
+    assert!(histories >= by_effort([0, 10_000, 100_000]));
     assert!(10 * arose >= histories, "what is proved is seldom asked for");
     assert!(missed >= met, "little is missed");
 }
@@ -187,7 +187,7 @@ fn what_is_proved_is_never_missed_in_random_histories() {
 /// What `held by` claims of watches of random stations, some of which do answer every breach and some of which do not.
 #[test]
 fn what_holds_an_assumption_answers_in_random_histories() {
-    let (stations, swarms) = by_effort([(4, 1), (15, 9), (60, 9)]);
+    let (stations, swarms) = by_effort([(4, 1), (8, 9), (60, 9)]);
     let (mut proofs, mut broken, mut silent) = (0_u64, 0_u64, 0_u64);
     for seed in 0..stations {
         let case = case(seed);
@@ -216,7 +216,7 @@ fn what_holds_an_assumption_answers_in_random_histories() {
 /// What only requirements can ask, of inputs, answers and outputs that the rules of random stations watch.
 #[test]
 fn what_no_rule_can_ask_is_answered_in_random_histories_where_it_is_proved() {
-    let (stations, swarms) = by_effort([(2, 1), (8, 9), (25, 9)]);
+    let (stations, swarms) = by_effort([(2, 1), (4, 9), (25, 9)]);
     let mut tallies: BTreeMap<&str, [u64; 3]> = BTreeMap::new();
     for seed in 0..stations {
         let case = case(seed);
@@ -262,5 +262,5 @@ fn what_no_rule_can_ask_is_answered_in_random_histories_where_it_is_proved() {
     println!("proved, histories in which an answer was due, missed in one: {tallies:?}");
     let sum = |at: usize| tallies.values().map(|tally| tally[at]).sum::<u64>();
     assert!(sum(0) >= 5 * stations && sum(1) > 0 && sum(2) > 0);
-    assert!(tallies.len() >= by_effort([1, 13, 15]));
+    assert!(tallies.len() >= by_effort([1, 10, 15]));
 }

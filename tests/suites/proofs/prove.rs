@@ -62,7 +62,7 @@ fn how_the_stations_watch_themselves_is_proved() {
         with_system(&station, |model, system| {
             let mut checker = Checker::new(model);
             let asked = station.requirements.iter().enumerate().filter(|(_, r)| r.name.text.starts_with('S'));
-            for (i, requirement) in asked.step_by(by_effort([1, 3, 1])) {
+            for (i, requirement) in asked.step_by(by_effort([1, 6, 1])) {
                 let name = &requirement.name.text;
                 let proof = attempt(model, system, i).unwrap_or_else(|| panic!("{kind} {name} is not proved"));
                 let read =
@@ -73,7 +73,7 @@ fn how_the_stations_watch_themselves_is_proved() {
         .unwrap();
     }
     let planted: &[Planted] = if is_heavy() { SUPERVISED } else { &[] };
-    for &(fault, kind, name, changes) in planted.iter().step_by(by_effort([1, 4, 1])) {
+    for &(fault, kind, name, changes) in planted.iter().step_by(by_effort([1, 9, 1])) {
         let station = supervised(kind, changes);
         let requirement = number(&station, name);
         let proof = with_system(&station, |model, system| attempt(model, system, requirement)).unwrap();
@@ -84,7 +84,7 @@ fn how_the_stations_watch_themselves_is_proved() {
 #[test]
 fn no_planted_fault_is_proved() {
     let heavy: [&[Planted]; 2] = if is_heavy() { [LONG, HIDDEN] } else { [&[], &[]] };
-    for &(fault, kind, name, changes) in SHORT.iter().chain(heavy.into_iter().flatten().step_by(by_effort([1, 3, 1]))) {
+    for &(fault, kind, name, changes) in SHORT.iter().chain(heavy.into_iter().flatten().step_by(by_effort([1, 6, 1]))) {
         let station = station(kind, changes);
         let requirement = number(&station, name);
         let proof = with_system(&station, |model, system| attempt(model, system, requirement)).unwrap();
@@ -179,7 +179,7 @@ fn what_no_history_may_do_is_proved_of_the_demo() {
 
 #[test]
 fn what_no_history_may_do_is_proved_of_any_station() {
-    for seed in 0..by_effort([20, 100, 400]) {
+    for seed in 0..by_effort([20, 50, 400]) {
         stands(&case(seed).station, &format!("seed {seed}"));
     }
 }

@@ -12,7 +12,7 @@
 )]
 
 use cross_tests::damage::seal;
-use cross_tests::effort::is_heavy;
+use cross_tests::effort::by_effort;
 use cross_tests::generate::Rng;
 use cross_tests::plant::{Ran, run, show};
 use cross_tests::proofs::{STATIONS, demo, sources};
@@ -290,7 +290,7 @@ fn at_random_scans(count: usize, per: usize, seed: u64, each: &mut dyn FnMut(&Mo
 
 #[test]
 fn a_turned_bit_of_the_state_stops_or_changes_nothing() {
-    let (count, per) = if is_heavy() { (200, 4) } else { (4, 2) };
+    let (count, per) = by_effort([(4, 2), (50, 4), (200, 4)]);
     let (mut counts, mut moments) = (Counts::default(), 0);
     at_random_scans(count, per, 1, &mut |moment, _| {
         moment.turn_cells(&mut counts);
@@ -302,7 +302,7 @@ fn a_turned_bit_of_the_state_stops_or_changes_nothing() {
 
 #[test]
 fn a_turned_bit_of_a_sample_stops_or_changes_nothing() {
-    let (count, per) = if is_heavy() { (200, 4) } else { (16, 4) };
+    let (count, per) = by_effort([(16, 4), (50, 4), (200, 4)]);
     let mut counts = Counts::default();
     at_random_scans(count, per, 2, &mut |moment, _| moment.turn_samples(&mut counts));
     println!("{counts:?}");
@@ -311,7 +311,7 @@ fn a_turned_bit_of_a_sample_stops_or_changes_nothing() {
 
 #[test]
 fn a_turned_bit_of_one_image_stops_before_it_changes_a_verdict() {
-    let (count, per, bits) = if is_heavy() { (200, 4, 1_000) } else { (8, 2, 150) };
+    let (count, per, bits) = by_effort([(8, 2, 150), (50, 4, 500), (200, 4, 1_000)]);
     let mut plans = Plans::default();
     at_random_scans(count, per, 3, &mut |moment, rng| {
         for _ in 0..bits {
