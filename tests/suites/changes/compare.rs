@@ -182,7 +182,8 @@ fn replayed(comparison: &Comparison, new: &Station, shown: &Shown) -> [u8; 2] {
 fn twelve_edits_of_the_drive_terminal() {
     let old = revision(&[]);
     let all = Instant::now();
-    for (name, wanted, edit) in EDITS.into_iter().step_by(by_effort([4, 2, 1])) {
+    let (first, every) = by_effort([(0, 4), (1, 2), (0, 1)]);
+    for (name, wanted, edit) in EDITS.into_iter().skip(first).step_by(every) {
         let (started, new) = (Instant::now(), revision(edit));
         let comparison = compare(&old, &new, Effort::default()).unwrap();
         println!("{name}: {:?}, of it search, check, histories {:?}", started.elapsed(), comparison.took);

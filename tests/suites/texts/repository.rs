@@ -171,8 +171,10 @@ fn every_suite_stands_in_the_table_and_in_a_test_program() {
 #[test]
 fn the_two_commands_are_those_that_ci_runs() {
     let (readme, ci) = (read("README.md"), read(".ci/run"));
+    // What is tried is more there than in the README, and what is printed less.
+    let bare = |line: &str| line.trim().trim_start_matches("heavy ").trim_end_matches(" > /dev/null").to_owned();
     for command in ["cargo run --release", "cargo test --workspace"] {
-        assert!(readme.contains(command) && ci.contains(command), "{command}");
+        assert!(readme.contains(command) && ci.lines().any(|line| bare(line) == command), "{command}");
     }
 }
 
