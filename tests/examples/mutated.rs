@@ -42,7 +42,7 @@ fn main() {
     }
     fs::create_dir_all(&folder).unwrap();
     // Of the proofs of whole stretches the checker takes seconds for each.
-    let each = by_effort([[2, 0], [6, 1], [30, 2]]);
+    let each = by_effort([[2, 0], [4, 1], [30, 2]]);
     thread::scope(|scope| {
         for which in STATIONS {
             let folder = &folder;
